@@ -1,0 +1,38 @@
+"""What can go wrong, said in one line: the thing, the reason, the remedy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class JobnotesError(Exception):
+    """Nothing could be done (exit status 2).
+
+    `subject` is the file, folder or setting it is about, `reason` what is the matter with it and
+    `remedy` what the person can do. The text is always one line.
+    """
+
+    def __init__(self, subject: str, reason: str, remedy: str) -> None:
+        self.subject, self.reason, self.remedy = (one_line(t) for t in (subject, reason, remedy))
+        super().__init__(f"{self.subject}: {self.reason}; {self.remedy}")
+
+
+class UnusableInputError(JobnotesError):
+    """One thing that was given can't be used; the others still can (exit status 1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One entry of the record's `problems`: a file that could not be used, or only in part."""
+
+    file: str
+    message: str
+
+    @classmethod
+    def of(cls, error: JobnotesError) -> Problem:
+        return cls(error.subject, f"{error.reason}; {error.remedy}")
+
+
+def one_line(text: str) -> str:
+    """`text` without line breaks or control characters, so that a file name can't forge a message."""
+    return "".join(c if c.isprintable() else " " for c in " ".join(text.split()))
