@@ -1,0 +1,478 @@
+"""The library: the workshop's own store of originals, derived data and decisions, behind one class.
+
+    with Library.open(folder) as library:
+        original = library.keep(path, "recording")
+        filed = library.file_job([GivenFile(original.sha256, path.name)])
+        library.save(record, filed.job)
+
+A job is known by its recordings: a folder that gains a recording stays the same job, under whatever name
+or path it is given. Every method raises JobnotesError, in one line, when the disk or the database fails.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Literal, Self
+
+import cattrs
+from sqlite_utils import Database
+
+from jobnotes import record_json
+from jobnotes.errors import JobnotesError, Problem
+from jobnotes.library.database import NAME, WAIT_S, open_database, told_plainly, writing
+from jobnotes.library.decisions import Decision
+from jobnotes.library.media import MediaStore, Misfit
+from jobnotes.record import FORMAT, VERSION, Fact, RecogniserStamp, Record, Word
+
+OriginalKind = Literal["recording", "photo"]
+
+_MOST_SEARCH_WORDS = 32
+_JOB_ID_DIGITS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """One original as kept; `file` is the name that it first came under."""
+
+    sha256: str
+    kind: OriginalKind
+    bytes: int
+    file: str
+    kept_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class GivenFile:
+    """An original that was kept before, under the name that it was given this time."""
+
+    sha256: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """The job that the recordings belong to; `problems` where they don't agree on one."""
+
+    job: str
+    new: bool
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRecord:
+    """`text` is record.json to the byte; `sha256` is the digest of its UTF-8 form."""
+
+    job: str
+    text: str
+    sha256: str
+    saved_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One fact that a search found; `text` is what it was read as."""
+
+    job: str
+    fact_id: str
+    kind: str
+    status: str
+    quote: str
+    text: str
+    note: str | None = None
+    start_s: float | None = None
+
+
+class Library:
+    """One library, open. For one thread; any number of processes may have it open at once."""
+
+    def __init__(self, folder: Path, db: Database) -> None:
+        self.folder = folder
+        self.media = MediaStore(folder / "media")
+        self._db = db
+
+    @classmethod
+    def open(cls, folder: Path, *, create: bool = True, wait_s: float = WAIT_S) -> Self:
+        """The library in `folder`, made there if `create` and there is none, migrated if it is older.
+
+        Raises JobnotesError if it can't be written, is something else, or was made by a newer version.
+        """
+        library = cls(folder, open_database(folder, create=create, wait_s=wait_s))
+        library.media.clear_abandoned()
+        return library
+
+    def close(self) -> None:
+        self._db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    # --- originals and jobs ----------------------------------------------------------------------
+
+    def keep(self, path: Path, kind: OriginalKind, file: str | None = None) -> Original:
+        """Keep the file at `path`, unchanged and read-only; the same bytes again are the same original.
+
+        `file` is the name under which the person knows it, if that isn't just the last part of `path`.
+        Raises UnusableInputError if the file can't be read.
+        """
+        sha256 = self.media.keep(path)
+        row = {
+            "sha256": sha256,
+            "kind": kind,
+            "bytes": self.media.path_of(sha256).stat().st_size,
+            "file": _storable(file or path.name),
+            "kept_at": _now(),
+        }
+        with self._told(), writing(self._db):
+            self._db.table("originals").insert(row, ignore=True)
+        return self.original(sha256)
+
+    def original(self, sha256: str) -> Original:
+        """KeyError if it isn't kept."""
+        with self._told():
+            row = self._one("SELECT * FROM originals WHERE sha256 = ?", sha256)
+        if row is None:
+            raise KeyError(sha256)
+        return Original(
+            row["sha256"], row["kind"], row["bytes"], row["file"], datetime.fromisoformat(row["kept_at"])
+        )
+
+    def path_of(self, sha256: str) -> Path:
+        """Where the original lies, to be read only; KeyError if it isn't kept."""
+        return self.media.path_of(sha256)
+
+    def job_of(self, sha256: str) -> str | None:
+        """The job that a recording belongs to; None if it is new, or a photo."""
+        with self._told():
+            row = self._one("SELECT job FROM job_originals WHERE original = ? AND kind = 'recording'", sha256)
+        return None if row is None else str(row["job"])
+
+    def originals(self, job: str) -> tuple[GivenFile, ...]:
+        """Everything ever filed under the job, recordings first, each in the order given."""
+        sql = "SELECT original, file FROM job_originals WHERE job = ? ORDER BY kind DESC, position, original"
+        with self._told():
+            return tuple(GivenFile(r["original"], r["file"]) for r in self._db.query(sql, [job]))
+
+    def file_job(self, recordings: Sequence[GivenFile], photos: Sequence[GivenFile] = ()) -> Filed:
+        """Find the job of these recordings, or open one, and file them and the photos under it.
+
+        Photos don't tell a job: two folders may share one. Where the recordings belong to several jobs,
+        the one with the most of them is taken (then the older one), the others stay where they are, and
+        `problems` names them; it also says when recordings of the job are missing from those given.
+        """
+        if not recordings:
+            raise ValueError("a job has at least one recording")
+        with self._told(), writing(self._db):
+            owner = {given.sha256: self.job_of(given.sha256) for given in recordings}
+            job = self._most_likely([j for j in owner.values() if j is not None])
+            new = job is None
+            if job is None:
+                job = self._new_job(recordings[0].sha256)
+            elsewhere = [g for g in recordings if owner[g.sha256] not in (None, job)]
+            own = [g for g in recordings if g not in elsewhere]
+            self._file(job, "recording", own)
+            self._file(job, "photo", photos)
+            missing = self._missing(job, own)
+        problems = [
+            Problem(
+                given.file,
+                f"already belongs to job {owner[given.sha256]}, but lies with recordings of job {job}; "
+                "take it out of one of the two folders",
+            )
+            for given in elsewhere
+        ]
+        problems += [
+            Problem(
+                file,
+                f"belongs to job {job}, but is not among the recordings given, so nothing said in it counts; "
+                "put it back beside the others (the library still has it)",
+            )
+            for file in missing
+        ]
+        return Filed(job, new, tuple(problems))
+
+    def _most_likely(self, jobs: list[str]) -> str | None:
+        if not jobs:
+            return None
+        votes = Counter(jobs)
+        opened = {r["id"]: r["opened_at"] for r in self._db.query("SELECT id, opened_at FROM jobs")}
+        return min(votes, key=lambda job: (-votes[job], opened[job], job))
+
+    def _new_job(self, sha256: str) -> str:
+        # from the digest, so that a library that was lost and made again gives the same ids
+        for digits in range(_JOB_ID_DIGITS, len(sha256) + 1):
+            job = f"J{sha256[:digits]}"
+            if self._one("SELECT id FROM jobs WHERE id = ?", job) is None:
+                break
+        self._db.table("jobs").insert({"id": job, "opened_at": _now()})
+        return job
+
+    def _file(self, job: str, kind: OriginalKind, files: Sequence[GivenFile]) -> None:
+        for position, given in enumerate(files):
+            self._db.execute(
+                "INSERT INTO job_originals (job, original, kind, file, position) VALUES (?, ?, ?, ?, ?) "
+                "ON CONFLICT (job, original) "
+                "DO UPDATE SET file = excluded.file, position = excluded.position",
+                [job, given.sha256, kind, _storable(given.file), position],
+            )
+
+    def _missing(self, job: str, given: Sequence[GivenFile]) -> list[str]:
+        here = {g.sha256 for g in given}
+        sql = "SELECT original, file FROM job_originals WHERE job = ? AND kind = 'recording' ORDER BY file"
+        return [r["file"] for r in self._db.query(sql, [job]) if r["original"] not in here]
+
+    # --- derived data ----------------------------------------------------------------------------
+
+    def heard(self, sha256: str, stamp: RecogniserStamp) -> tuple[Word, ...] | None:
+        """The words that this very recogniser heard in the recording before; None if it didn't."""
+        with self._told():
+            row = self._one(
+                "SELECT words FROM heard "
+                "WHERE original = ? AND engine = ? AND model = ? AND model_sha256 = ?",
+                *(sha256, stamp.engine, stamp.model, stamp.sha256),
+            )
+        return None if row is None else cattrs.structure(json.loads(row["words"]), tuple[Word, ...])
+
+    def store_heard(
+        self, sha256: str, stamp: RecogniserStamp, words: Sequence[Word], duration_s: float
+    ) -> None:
+        """Keep what was heard in a recording that was kept before, to spare hearing it again."""
+        row = {
+            "original": sha256,
+            "engine": stamp.engine,
+            "model": stamp.model,
+            "model_sha256": stamp.sha256,
+            "words": _compact(tuple(words)),
+            "text": " ".join(word.text for word in words),
+            "duration_s": duration_s,
+            "made_at": _now(),
+        }
+        with self._told(), writing(self._db):
+            self._db.table("heard").upsert(row, pk=("original", "engine", "model", "model_sha256"))
+
+    def save(self, record: Record, job: str) -> str:
+        """Store the record of a job that was filed before; the digest of its record.json.
+
+        The job's facts are replaced as a whole; decisions are not touched.
+        """
+        text = record_json.dumps(record)
+        sha256 = digest_of(text)
+        with self._told(), writing(self._db):
+            row = {"job": job, "json": text, "sha256": sha256, "saved_at": _now()}
+            self._db.table("records").upsert(row, pk="job")
+            self._db.table("facts").delete_where("job = ?", [job])
+            self._db.table("facts").insert_all(_fact_row(job, fact) for fact in record.facts)
+        return sha256
+
+    def record(self, job: str) -> StoredRecord | None:
+        """The record that was last saved for the job."""
+        return self._stored("SELECT * FROM records WHERE job = ?", job)
+
+    def record_with(self, sha256: str) -> StoredRecord | None:
+        """The saved record whose record.json has that digest."""
+        return self._stored("SELECT * FROM records WHERE sha256 = ? ORDER BY job LIMIT 1", sha256)
+
+    def _stored(self, sql: str, value: str) -> StoredRecord | None:
+        with self._told():
+            row = self._one(sql, value)
+        if row is None:
+            return None
+        return StoredRecord(row["job"], row["json"], row["sha256"], datetime.fromisoformat(row["saved_at"]))
+
+    def search(self, text: str, *, limit: int = 50) -> tuple[Hit, ...]:
+        """Facts of all jobs that hold every word of `text`, in what was heard or how it was read.
+
+        The best come first. Words match by their beginning and by their English stem; any text is allowed,
+        and one without words finds nothing.
+        """
+        query = _search_query(text)
+        if not query:
+            return ()
+        columns = ["job", "fact", "kind", "status", "quote", "text", "note", "start_s"]
+        with self._told():
+            rows = list(self._db.table("facts").search(query, columns=columns, limit=limit))
+        return tuple(Hit(**{"fact_id" if k == "fact" else k: v for k, v in row.items()}) for row in rows)
+
+    # --- decisions -------------------------------------------------------------------------------
+
+    def decide(self, job: str, decision: Decision) -> Decision:
+        """Add a decision on a fact of a job that was filed before; it comes back with its id.
+
+        ValueError if it takes back a decision on another fact.
+        """
+        with self._told(), writing(self._db):
+            if decision.undoes is not None:
+                undone = self._one("SELECT job, fact FROM decisions WHERE id = ?", decision.undoes)
+                if undone is None or (undone["job"], undone["fact"]) != (job, decision.fact_id):
+                    raise ValueError(
+                        f"there is no decision {decision.undoes} on {decision.fact_id} to take back"
+                    )
+            cursor = self._db.execute(
+                "INSERT INTO decisions (job, fact, who, at, action, before, after, undoes) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                [
+                    job,
+                    decision.fact_id,
+                    decision.who,
+                    decision.at.isoformat(),
+                    decision.action,
+                    None if decision.before is None else _compact(decision.before),
+                    None if decision.after is None else _compact(decision.after),
+                    decision.undoes,
+                ],
+            )
+            return replace(decision, id=cursor.lastrowid)
+
+    def decisions(self, job: str) -> tuple[Decision, ...]:
+        """Every decision ever made on the job, in order, also those that were taken back."""
+        sql = "SELECT * FROM decisions WHERE job = ? ORDER BY id"
+        with self._told():
+            return tuple(
+                Decision(
+                    fact_id=row["fact"],
+                    who=row["who"],
+                    at=datetime.fromisoformat(row["at"]),
+                    action=row["action"],
+                    before=self._fact_back(row["id"], row["before"]),
+                    after=self._fact_back(row["id"], row["after"]),
+                    undoes=row["undoes"],
+                    id=row["id"],
+                )
+                for row in self._db.query(sql, [job])
+            )
+
+    def _fact_back(self, decision_id: int, text: str | None) -> Fact | None:
+        if text is None:
+            return None
+        try:
+            raw = {"format": FORMAT, "version": VERSION, "job": {}}
+            return record_json.from_json({**raw, "facts": [json.loads(text)]}).facts[0]
+        except JobnotesError as error:
+            raise JobnotesError(
+                str(self.folder / NAME), f"decision {decision_id} is damaged", "put back the latest backup"
+            ) from error
+
+    # --- whether all of it still fits ------------------------------------------------------------
+
+    def verify(
+        self, sha256s: Sequence[str] | None = None, progress: Callable[[int, int], None] | None = None
+    ) -> Iterator[Misfit]:
+        """What no longer fits: the database's own order, then originals missing or changed, then records.
+
+        `sha256s` limits the originals to those, and leaves out the records. `progress` is told how many of
+        how many originals were read.
+        """
+        with self._told():
+            for (said,) in self._db.execute("PRAGMA integrity_check(10)").fetchall():
+                if said != "ok":
+                    yield Misfit(NAME, f"damaged: {said}")
+            for table, *_ in self._db.execute("PRAGMA foreign_key_check").fetchall():
+                yield Misfit(NAME, f"a row of {table} refers to nothing")
+            kept = {r["sha256"]: r["file"] for r in self._db.query("SELECT sha256, file FROM originals")}
+        wanted = list(kept) if sha256s is None else sorted(set(sha256s))
+        for count, sha256 in enumerate(wanted, start=1):
+            name = kept.get(sha256, sha256)
+            try:
+                self.media.path_of(sha256)
+            except KeyError:
+                yield Misfit(name, f"its original is missing from the library ({sha256})")
+            else:
+                if not self.media.fits(sha256):
+                    yield Misfit(name, f"its original is no longer what was taken in ({sha256})")
+            if progress is not None:
+                progress(count, len(wanted))
+        if sha256s is None:
+            with self._told():
+                for row in self._db.query("SELECT job, json, sha256 FROM records ORDER BY job"):
+                    if digest_of(row["json"]) != row["sha256"]:
+                        yield Misfit(f"record of {row['job']}", "is no longer what was saved")
+
+    # --- helpers ---------------------------------------------------------------------------------
+
+    def _told(self) -> AbstractContextManager[None]:
+        return told_plainly(self.folder / NAME)
+
+    def _one(self, sql: str, *values: object) -> dict[str, Any] | None:
+        rows = list(self._db.query(sql, list(values)))
+        return rows[0] if rows else None
+
+
+def digest_of(text: str) -> str:
+    """SHA-256 of `text` in UTF-8, as 64 lower-case hexadecimal digits."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat()
+
+
+def _compact(value: object) -> str:
+    return json.dumps(record_json.to_json(value), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+
+
+def _storable(name: str) -> str:
+    """A file name as text; bytes of it that are no UTF-8 come out escaped, not as an error."""
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def _fact_row(job: str, fact: Fact) -> dict[str, object]:
+    return {
+        "job": job,
+        "fact": fact.id,
+        "kind": fact.kind,
+        "status": fact.status,
+        "quote": fact.quote,
+        "text": _search_text(fact),
+        "note": fact.note,
+        "start_s": fact.start_s,
+        "json": _compact(fact),
+    }
+
+
+def _search_text(fact: Fact) -> str:
+    """What the fact says, as words; numbers in groups also without their gaps ("A 12-3" as "A123")."""
+    said = [text for text in _leaves(record_json.to_json(fact.detail)) if text != fact.kind]
+    joined = [_joined(text) for text in said if any(c.isdigit() for c in text)]
+    return " ".join(dict.fromkeys(said + joined))
+
+
+def _leaves(value: object) -> Iterator[str]:
+    if isinstance(value, dict):
+        for inner in value.values():
+            yield from _leaves(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _leaves(inner)
+    else:
+        yield str(value)
+
+
+def _joined(text: str) -> str:
+    return re.sub(r"[\W_]+", "", text)
+
+
+def _search_query(text: str) -> str:
+    """`text` as an FTS5 query that can't be malformed: each word a quoted prefix, all of them wanted.
+
+    https://www.sqlite.org/fts5.html#full_text_query_syntax
+    """
+    words = re.findall(r"\w[\w.,'’-]*", text.encode("utf-8", "ignore").decode("utf-8"))[:_MOST_SEARCH_WORDS]
+    query = " ".join(f'"{word}"*' for word in words)
+    joined = "".join(_joined(word) for word in words)
+    if len(words) > 1 and any(c.isdigit() for c in joined):
+        # a number may have been said, or be typed, in other groups
+        query = f'({query}) OR "{joined}"*'
+    return query
