@@ -1,0 +1,118 @@
+"""The folder that was given: which of its files are recordings and photos."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from jobnotes.errors import JobnotesError, Problem, UnusableInputError
+from jobnotes.intake import formats
+from jobnotes.intake.originals import file_name
+
+Progress = Callable[[Path], None]
+
+
+@dataclass(frozen=True, slots=True)
+class FolderContents:
+    """Files in the order of their names. `problems` names what was meant as evidence but can't be used."""
+
+    folder: Path
+    recordings: tuple[Path, ...]
+    photos: tuple[Path, ...]
+    problems: tuple[Problem, ...] = ()
+
+
+def scan(folder: Path, progress: Progress | None = None) -> FolderContents:
+    """Find the recordings and photos in `folder` and the folders inside it.
+
+    Hidden files and folders are passed over, as are files of other kinds; links are followed only to
+    files inside the folder. A file is what its content says where that differs from its extension (a
+    picture named .m4a is a photo); one that is neither keeps the kind that its extension says, so that
+    opening it says what is wrong with it. `progress` is called with each file that is looked at.
+
+    Raises JobnotesError if the folder is missing, is not a folder, can't be listed or holds no recording.
+    """
+    try:
+        if not folder.exists():
+            raise JobnotesError(str(folder), "there is no such folder", "check its name")
+        if not folder.is_dir():
+            raise JobnotesError(str(folder), "is a file, not a folder", "give the folder that it is in")
+        os.scandir(folder).close()
+    except OSError as error:
+        remedy = "give yourself permission to read it, or copy it to a folder of your own"
+        raise JobnotesError(str(folder), f"can't be listed ({error.strerror})", remedy) from error
+
+    problems: list[Problem] = []
+    found: dict[formats.Kind, list[Path]] = {"recording": [], "photo": []}
+    for path in sorted(_files(folder, problems), key=lambda p: _by_name(file_name(p, folder))):
+        if progress is not None:
+            progress(path)
+        kind = _kind(path)
+        if kind is not None:
+            found[kind].append(path)
+        elif formats.unread(path) is not None:
+            problems.append(_unread(path, folder))
+    if not found["recording"]:
+        remedy = f"put the voice notes in it; {formats.RECORDINGS_SAID} can be read"
+        raise JobnotesError(str(folder), "holds no recording", remedy)
+    return FolderContents(folder, tuple(found["recording"]), tuple(found["photo"]), tuple(problems))
+
+
+def _files(folder: Path, problems: list[Problem]) -> Iterator[Path]:
+    def unlisted(error: OSError) -> None:
+        name = file_name(Path(error.filename), folder)
+        remedy = "give yourself permission to read it"
+        problems.append(Problem.of(UnusableInputError(name, f"can't be listed ({error.strerror})", remedy)))
+
+    root = folder.resolve()
+    for here, folders, files in os.walk(folder, onerror=unlisted):
+        visible = [name for name in folders if not name.startswith(".")]
+        # os.walk doesn't enter linked folders; one inside the folder is seen where it really is
+        folders[:] = visible
+        # a folder with a recording's extension can't be heard: opening it will say so
+        candidates = files + [name for name in visible if formats.meant_as(Path(name)) == "recording"]
+        for name in candidates:
+            path = Path(here, name)
+            if name.startswith("."):
+                continue
+            if path.is_symlink() and not _inside(path, root):
+                if formats.meant_as(path) is not None:
+                    reason = "is a link to a file outside the folder"
+                    error = UnusableInputError(file_name(path, folder), reason, "copy the file itself here")
+                    problems.append(Problem.of(error))
+                continue
+            yield path
+
+
+def _inside(link: Path, root: Path) -> bool:
+    try:
+        return link.resolve().is_relative_to(root)
+    except (OSError, RuntimeError):  # a link that leads to itself
+        return False
+
+
+def _kind(path: Path) -> formats.Kind | None:
+    meant = formats.meant_as(path)
+    if (path.suffix and meant is None) or not path.is_file():
+        return meant
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(formats.HEAD_BYTES)
+    except OSError:
+        return meant
+    return formats.kind_of(formats.content(head)) or meant
+
+
+def _unread(path: Path, folder: Path) -> Problem:
+    what, said = {
+        "recording": ("its sound", formats.RECORDINGS_SAID),
+        "photo": ("it", formats.PHOTOS_SAID),
+    }[formats.unread(path) or "photo"]
+    reason = f"{path.suffix.lower()} can't be read here"
+    return Problem.of(UnusableInputError(file_name(path, folder), reason, f"save {what} in one of {said}"))
+
+
+def _by_name(name: str) -> tuple[str, str]:
+    return name.casefold(), name
