@@ -49,6 +49,9 @@ def open_database(
                 _migrate(db, path, migrations)
             _use_wal(db, wait_s)
             db.execute("PRAGMA foreign_keys = ON")
+            # SQLite opens what it may only read without a word; better to hear of it now
+            with writing(db):
+                pass
             # a decision that was confirmed must outlast a power cut
             db.execute("PRAGMA synchronous = FULL")
         except BaseException:

@@ -469,7 +469,9 @@ def _search_query(text: str) -> str:
 
     https://www.sqlite.org/fts5.html#full_text_query_syntax
     """
-    words = re.findall(r"\w[\w.,'’-]*", text.encode("utf-8", "ignore").decode("utf-8"))[:_MOST_SEARCH_WORDS]
+    # the tokeniser, not this function, says what a word is: only what would end a quoted string goes
+    plain = text.encode("utf-8", "ignore").decode("utf-8").replace('"', " ").replace("\0", " ")
+    words = plain.split()[:_MOST_SEARCH_WORDS]
     query = " ".join(f'"{word}"*' for word in words)
     joined = "".join(_joined(word) for word in words)
     if len(words) > 1 and any(c.isdigit() for c in joined):

@@ -1,0 +1,212 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from library_jobs import AT, FACTS, fact
+
+from jobnotes.library.decisions import Decision, Reviewed, apply, in_force
+from jobnotes.record import Fact, Measurement
+
+
+def decision(action: str, before: Fact | None = None, after: Fact | None = None, **rest: object) -> Decision:
+    about = after or before
+    rest = {"fact_id": about.id if about else "F1", "who": "clerk", "at": AT, **rest}
+    return Decision(action=action, before=before, after=after, **rest)  # type: ignore[arg-type]
+
+
+def only(reviewed: Reviewed) -> Fact:
+    assert not reviewed.unplaced
+    (one,) = reviewed.facts
+    return one
+
+
+DOUBTFUL = fact(status="check", why="volts or amps?")
+
+
+def test_without_decisions_the_facts_are_as_derived() -> None:
+    assert apply((), FACTS) == Reviewed(FACTS)
+
+
+def test_accepting_clears_the_doubt_and_nothing_else() -> None:
+    accepted = only(apply([decision("accepted", DOUBTFUL)], [DOUBTFUL]))
+    assert accepted == replace(DOUBTFUL, status="accepted", why=None)
+
+
+def test_rejecting_keeps_the_fact_in_the_record_as_rejected() -> None:
+    rejected = only(apply([decision("rejected", DOUBTFUL)], [DOUBTFUL]))
+    assert not rejected.stands
+    assert rejected.quote == DOUBTFUL.quote
+
+
+def test_an_edit_changes_the_statement_and_leaves_the_evidence() -> None:
+    derived = fact(note="N1", start_s=0.1, photos=("P1",))
+    after = replace(derived, detail=fact(value="12.8").detail, audience="workshop", quote="not this")
+    edited = only(apply([decision("edited", fact(), after)], [derived]))
+    assert edited == replace(derived, detail=after.detail, audience="workshop", status="edited")
+
+
+def test_an_added_fact_stands_behind_the_derived_ones() -> None:
+    own = fact("A1", "24.6", quote="")
+    reviewed = apply([decision("added", after=own)], FACTS)
+    assert reviewed.facts == (*FACTS, replace(own, status="accepted"))
+
+
+def test_the_last_decision_counts() -> None:
+    derived = fact()
+    reject, accept = decision("rejected", derived), decision("accepted", derived)
+    assert only(apply([reject, accept], [derived])).status == "accepted"
+    assert only(apply([accept, reject], [derived])).status == "rejected"
+
+
+def test_accepting_what_was_edited_leaves_it_marked_as_edited() -> None:
+    edited = fact(value="12.8", status="edited")
+    decisions = [decision("edited", fact(), edited), decision("accepted", edited)]
+    assert only(apply(decisions, [fact()])) == edited
+
+
+def test_accepting_what_a_correction_had_replaced_brings_it_back() -> None:
+    replaced = fact(status="rejected", superseded_by="F9")
+    back = only(apply([decision("accepted", replaced)], [replaced]))
+    assert back.usable
+    assert back.superseded_by is None
+
+
+def test_undo_gives_the_fact_as_if_the_decision_had_not_been_made() -> None:
+    reject = decision("rejected", DOUBTFUL, id=1)
+    undo = decision("undone", undoes=1, id=2)
+    redo = decision("undone", undoes=2, id=3)
+    assert only(apply([reject, undo], [DOUBTFUL])) == DOUBTFUL
+    assert only(apply([reject, undo, redo], [DOUBTFUL])).status == "rejected"
+
+
+def test_acceptance_does_not_pass_to_a_value_that_is_read_otherwise_now() -> None:
+    accept = decision("accepted", fact(value="12.6"))
+    reviewed = apply([accept], [fact(value="21.6")])
+    (now,) = reviewed.facts
+    assert now.status == "check"
+    assert "clerk" in (now.why or "")
+    assert [u.decision for u in reviewed.unplaced] == [accept]
+
+
+def test_rejection_does_not_pass_to_a_value_that_is_read_otherwise_now() -> None:
+    reviewed = apply([decision("rejected", fact(value="12.6"))], [fact(value="21.6")])
+    assert [f.status for f in reviewed.facts] == ["check"]
+    assert len(reviewed.unplaced) == 1
+
+
+def test_an_edit_holds_for_the_same_words_but_not_for_others() -> None:
+    edit = decision("edited", fact(value="12.6"), fact(value="12.8"))
+    same_words = apply([edit], [fact(value="2.6")])
+    assert only(same_words).detail == fact(value="12.8").detail
+    other_words = apply([edit], [fact(value="2.6", quote="battery two point six")])
+    assert [f.status for f in other_words.facts] == ["check"]
+    assert other_words.facts[0].detail == fact(value="2.6").detail
+
+
+def test_of_two_people_who_disagree_neither_wins_in_silence() -> None:
+    derived = fact()
+    one = decision("edited", derived, fact(value="12.8"), who="technician")
+    other = decision("accepted", derived, who="clerk")  # who hadn't seen the edit
+    reviewed = apply([one, other], [derived])
+    assert [f.status for f in reviewed.facts] == ["check"]
+    assert [u.decision.who for u in reviewed.unplaced] == ["clerk"]
+
+
+def test_a_decision_whose_fact_is_gone_is_reported() -> None:
+    accept = decision("accepted", fact("F77"))
+    reviewed = apply([accept], FACTS)
+    assert reviewed.facts == FACTS
+    assert [u.decision for u in reviewed.unplaced] == [accept]
+
+
+def test_an_added_fact_never_hides_a_derived_one() -> None:
+    added = decision("added", after=fact("F1", "99"))
+    reviewed = apply([added], FACTS)
+    assert reviewed.facts == FACTS
+    assert [u.decision for u in reviewed.unplaced] == [added]
+
+
+def test_a_rejected_fact_that_is_read_otherwise_now_stays_rejected() -> None:
+    derived = fact(value="21.6", status="rejected", superseded_by="F2")
+    reviewed = apply([decision("accepted", fact(value="12.6"))], [derived])
+    assert reviewed.facts == (derived,)
+    assert reviewed.unplaced
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"action": "accepted"},
+        {"action": "edited", "before": fact()},
+        {"action": "added", "before": fact(), "after": fact()},
+        {"action": "undone"},
+        {"action": "accepted", "before": fact(), "undoes": 3},
+        {"action": "accepted", "before": fact("F2")},
+        {"action": "accepted", "before": fact(), "who": "  "},
+        {"action": "accepted", "before": fact(), "at": datetime(2031, 4, 7)},
+    ],
+)
+def test_a_decision_that_lacks_what_it_needs_cannot_be_made(wrong: dict[str, object]) -> None:
+    with pytest.raises(ValueError):  # noqa: PT011 - which of its parts is wrong is what the cases say
+        Decision(**{"fact_id": "F1", "who": "clerk", "at": AT, **wrong})  # type: ignore[arg-type]
+
+
+def test_two_facts_of_one_id_are_refused_rather_than_merged() -> None:
+    with pytest.raises(ValueError, match="share an id"):
+        apply((), [fact(), fact(value="13")])
+
+
+values = st.sampled_from(["12.6", "12.8", "21.6"])
+
+
+@st.composite
+def histories(draw: st.DrawFn) -> list[Decision]:
+    """Any decisions on three facts, with undos of earlier ones."""
+    made: list[Decision] = []
+    for number in range(1, draw(st.integers(0, 12)) + 1):
+        id = draw(st.sampled_from(["F1", "F2", "A1"]))
+        earlier = [d for d in made if d.fact_id == id]
+        kinds = ["accepted", "rejected", "edited", "added"] + (["undone"] if earlier else [])
+        action = draw(st.sampled_from(kinds))
+        before = fact(id, draw(values)) if action in ("accepted", "rejected", "edited") else None
+        after = fact(id, draw(values)) if action in ("edited", "added") else None
+        undoes = draw(st.sampled_from(earlier)).id if action == "undone" else None
+        made.append(decision(action, before, after, fact_id=id, undoes=undoes, id=number))
+    return made
+
+
+@given(histories(), st.lists(values, max_size=2))
+def test_whatever_was_decided_no_fact_is_lost_and_no_decision_either(
+    history: list[Decision], derived_values: list[str]
+) -> None:
+    derived = [fact(f"F{n}", value) for n, value in enumerate(derived_values, start=1)]
+    reviewed = apply(history, derived)
+    assert [f.id for f in reviewed.facts][: len(derived)] == [f.id for f in derived]
+    # each decision in force either shows in a fact, or is reported
+    reported = {u.decision.id for u in reviewed.unplaced}
+    status = {f.id: f.status for f in reviewed.facts}
+    for one in in_force(history):
+        assert one.id in reported or status[one.fact_id] != "sure"
+
+
+@given(histories(), st.lists(values, max_size=2))
+def test_a_usable_fact_says_what_was_derived_or_what_a_person_wrote(
+    history: list[Decision], derived_values: list[str]
+) -> None:
+    derived = {f"F{n}": Decimal(v) for n, v in enumerate(derived_values, start=1)}
+    reviewed = apply(history, [fact(id, str(v)) for id, v in derived.items()])
+    for one in reviewed.facts:
+        assert isinstance(one.detail, Measurement)
+        written = {
+            d.after.detail.value
+            for d in history
+            if d.fact_id == one.id and d.after and isinstance(d.after.detail, Measurement)
+        }
+        assert one.detail.value in written | {derived.get(one.id)}
+        if one.status == "accepted" and one.id in derived:
+            assert any(d.before and d.before.detail == one.detail for d in history)
