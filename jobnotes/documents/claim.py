@@ -1,0 +1,131 @@
+"""The warranty claim report: a page to key from, then what stands behind it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from jobnotes import record as r
+from jobnotes.documents import sections, values
+from jobnotes.documents.house import House
+from jobnotes.documents.pictures import Shelf
+from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.view import View, view
+
+
+def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
+    """The claim as a sheet, and its title for the file's properties."""
+    seen = view(record, house, private=False, doubt="check")
+    wording = house.wording
+    title = wording.say("claim.title")
+    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
+    sheet.title(title, sections.subtitle(seen))
+    if seen.doubtful:
+        sheet.notice(wording.count("mark.draft", seen.doubtful), wording.say("mark.draft_text"))
+    _summary(seen, sheet)
+    sheet.new_page()
+    if seen.facts:
+        _body(seen, sheet, shelf)
+    else:
+        sheet.paragraph(wording.say("claim.nothing"))
+    _originals(seen, sheet)
+    sheet.heading(wording.say("claim.about"))
+    sheet.bullets(wording.cautions["claim"])
+    return sheet, sections.file_title(seen, title)
+
+
+def _summary(seen: View, sheet: Sheet) -> None:
+    say = seen.say
+    sheet.heading(say("claim.summary"))
+    sheet.heading(say("claim.identity"), 2)
+    sheet.table(
+        sections.identity_columns(seen),
+        sections.identity_rows(seen, missing=True),
+        describe=say("claim.identity"),
+    )
+    sheet.heading(say("claim.narrative"), 2)
+    sheet.table(sections.identity_columns(seen), sections.summary_rows(seen), describe=say("claim.narrative"))
+    if seen.facts:
+        sheet.paragraph(say("claim.evidence_key"), small=True)
+
+
+def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
+    say = seen.say
+    sections.statements(seen, sheet, seen.of("finding"), say("claim.findings"))
+    sections.codes(seen, sheet, say("claim.codes"))
+    sections.readings(seen, sheet, say("claim.readings"))
+    every = ("fitted", "consumed", "reused", "removed", "ordered")
+    sections.parts(seen, sheet, say("claim.parts"), every, say_action=True)
+    sections.labour_table(seen, sheet, say("claim.labour"))
+    lines = sections.ledger_table(seen, sheet, say("claim.ledger"))
+    told = {fact.id for line in lines for fact in (line.off, line.back) if fact}
+    steps = [fact for fact in seen.of("step") if fact.id not in told]
+    sections.statements(seen, sheet, steps, say("claim.steps"))
+    sections.statements(seen, sheet, seen.of("advisory"), say("claim.further"))
+    if seen.photos:
+        sheet.heading(say("claim.photos"))
+        shown = shelf.within(seen.photos, seen.wording.picture_budget["claim"])
+        sections.plates(seen, sheet, seen.photos, shown)
+    _index(seen, sheet)
+
+
+def _index(seen: View, sheet: Sheet) -> None:
+    say = seen.say
+    sheet.heading(say("claim.index"))
+    sheet.paragraph(say("claim.index_text"), small=True, keep_with_next=True)
+    rows: list[list[Cell | str]] = []
+    for fact in seen.facts:
+        rows.append(
+            [
+                seen.wording.name("kind", fact.kind),
+                sections.cell(seen, fact, seen.statement(fact)),
+                fact.note or "",
+                "" if fact.start_s is None else values.minute_second(fact.start_s),
+                ", ".join(seen.photos_of(fact)),
+                values.confidence(fact.confidence),
+                seen.wording.name("status", fact.status),
+            ]
+        )
+    sheet.table(
+        [
+            Column(say("column.kind"), 2, always=True, style="TableSmall"),
+            Column(say("column.statement"), 6.4, always=True),
+            Column(say("column.note"), 1.1),
+            Column(say("column.second"), 1.5),
+            Column(say("column.photo"), 1.5),
+            Column(say("column.confidence"), 1.9, always=True),
+            Column(say("column.standing"), 2.6, always=True, style="TableSmall"),
+        ],
+        rows,
+        describe=say("claim.index"),
+    )
+
+
+def _originals(seen: View, sheet: Sheet) -> None:
+    record, say = seen.record, seen.say
+    rows: list[list[Cell | str]] = []
+    for note in record.notes:
+        moment = note.started_at
+        rows.append([note.id, note.file, _stamp(seen, moment), note.started_at_source, note.sha256])
+    for photo in record.photos:
+        moment = seen.taken_at(photo)
+        rows.append([photo.id, photo.file, _stamp(seen, moment), photo.taken_at_source, photo.sha256])
+    if not rows:
+        return
+    sheet.heading(say("claim.originals"))
+    sheet.paragraph(say("claim.originals_text"), small=True, keep_with_next=True)
+    sheet.table(
+        [
+            Column(say("column.original"), 1.4, always=True),
+            Column(say("column.file"), 3.2, always=True, style="TableSmall"),
+            Column(say("column.taken"), 3, always=True, style="TableSmall"),
+            Column(say("column.time_source"), 2.2, style="TableSmall"),
+            Column(say("column.digest"), 5.6, always=True, style="TableCode"),
+        ],
+        rows,
+        describe=say("claim.originals"),
+    )
+
+
+def _stamp(seen: View, moment: datetime) -> str:
+    zone = values.offset_name(moment, seen.wording)
+    return f"{values.date(moment, seen.wording)}\n{moment:%H:%M:%S} {zone}"

@@ -1,0 +1,255 @@
+"""The customer's report: the same facts in plain words, and nothing that is the workshop's own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from jobnotes import record as r
+from jobnotes.documents import chart, sections, values
+from jobnotes.documents.house import House
+from jobnotes.documents.pictures import Shelf, Shown
+from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.view import Compared, View, compared, view
+from jobnotes.documents.wording import Term
+
+
+def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
+    """The customer's report as a sheet, and its title for the file's properties."""
+    seen = view(record, house, private=False, doubt="confirm")
+    say, wording = seen.say, house.wording
+    title = say("customer.title")
+    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
+    sheet.title(title, sections.subtitle(seen))
+    if seen.doubtful:
+        sheet.notice(wording.count("mark.confirm", seen.doubtful), say("mark.confirm_text"))
+    identity = sections.identity_rows(seen, missing=False)
+    if identity:
+        sheet.heading(say("customer.vehicle"))
+        sheet.table(sections.identity_columns(seen), identity, describe=say("customer.vehicle"))
+    if seen.facts:
+        _body(seen, sheet, shelf)
+    else:
+        sheet.paragraph(say("customer.nothing"))
+    sheet.heading(say("customer.about"))
+    if seen.facts:
+        sheet.paragraph(say("customer.evidence_key"))
+    sheet.bullets(wording.cautions["customer"])
+    return sheet, sections.file_title(seen, title)
+
+
+def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
+    say = seen.say
+    wrong = _photos_of(seen, ("cause", "finding"))
+    others = tuple(photo for photo in seen.photos if photo not in wrong)
+    # the photos of what was wrong come first: they are the last to be left out
+    shown = shelf.within((*wrong, *others), seen.wording.picture_budget["customer"])
+
+    sections.statements(seen, sheet, seen.of("complaint"), say("customer.complaint"))
+    causes = (*seen.of("cause"), *seen.of("finding"))
+    sections.statements(seen, sheet, causes, say("customer.wrong"))
+    sections.plates(seen, sheet, wrong, shown)
+    sections.codes(seen, sheet, say("customer.codes"))
+    sections.statements(seen, sheet, seen.of("correction"), say("customer.done"))
+    _steps(seen, sheet)
+    _readings(seen, sheet, shelf)
+    sections.parts(seen, sheet, say("customer.parts"), ("fitted", "consumed"), say_action=False)
+    labour = sections.labour_table(seen, sheet, say("customer.labour"))
+    _clock(seen, sheet, headed=labour)
+    _price(seen, sheet)
+    _next(seen, sheet)
+    notes = seen.of("hazard", "loose_end")
+    sections.statements(seen, sheet, notes, say("customer.notes"))
+    if others:
+        sheet.heading(say("customer.photos"))
+        sections.plates(seen, sheet, others, shown)
+    _words(seen, sheet)
+
+
+def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
+    return tuple(
+        photo for photo in seen.photos if any(fact.kind in kinds for fact in seen.photo_facts[photo.id])
+    )
+
+
+def _steps(seen: View, sheet: Sheet) -> None:
+    """Steps, old parts off and own parts moved over, as they happened."""
+    told = [
+        fact
+        for fact in seen.facts
+        if fact.kind == "step"
+        or (isinstance(fact.detail, r.Part) and fact.detail.action in ("removed", "reused"))
+    ]
+    if told:
+        if seen.of("correction"):
+            sheet.heading(seen.say("customer.steps"), 2)
+        else:
+            sheet.heading(seen.say("customer.done"))
+        sheet.table(
+            [sections.column(seen, "step", 10, always=True), sections.evidence_column(seen)],
+            [[sections.cell(seen, fact, _step(seen, fact)), seen.evidence(fact)] for fact in told],
+            describe=seen.say("customer.steps"),
+        )
+
+
+def _step(seen: View, fact: r.Fact) -> str:
+    text = seen.statement(fact)
+    if isinstance(fact.detail, r.Part) and fact.detail.action == "reused":
+        return f"{text} ({seen.say('customer.moved')})"
+    return text
+
+
+def _readings(seen: View, sheet: Sheet, shelf: Shelf) -> None:
+    """One line for each thing measured, before and after the repair side by side where both exist."""
+    groups = compared(seen)
+    if not any(group.before and group.after for group in groups):
+        sections.readings(seen, sheet, seen.say("customer.readings"))
+        return
+    sheet.heading(seen.say("customer.readings_compared"))
+    rows: list[list[Cell | str]] = []
+    for group in groups:
+        facts = (*group.before, *group.after)
+        limits = dict.fromkeys(
+            values.limit(fact.detail.limit, fact.detail.unit, seen.wording)
+            for fact in facts
+            if isinstance(fact.detail, r.Measurement) and fact.detail.limit
+        )
+        rows.append(
+            [
+                Cell(group.name, remark=seen.marks(facts)),
+                _taken(seen, group.before),
+                _taken(seen, group.after),
+                "\n".join(text for text in limits if text),
+                seen.evidence(*facts),
+            ]
+        )
+    sheet.table(
+        [
+            sections.column(seen, "reading", 3.4, always=True),
+            sections.column(seen, "before", 3.4, always=True),
+            sections.column(seen, "after", 3.4, always=True),
+            sections.column(seen, "limit", 2.6),
+            sections.evidence_column(seen),
+        ],
+        rows,
+        describe=seen.say("customer.readings_compared"),
+    )
+    _charts(seen, sheet, shelf, groups)
+
+
+def _charts(seen: View, sheet: Sheet, shelf: Shelf, groups: Sequence[Compared]) -> None:
+    """A small chart for each thing that was measured both before and after, and is not in doubt."""
+    drawn: list[tuple[Shown, str]] = []
+    for group in groups:
+        facts = [fact for fact in (*group.before, *group.after) if fact.usable]
+        measured = [fact.detail for fact in facts if isinstance(fact.detail, r.Measurement)]
+        limit = next((m.limit for m in reversed(measured) if m.limit), None)
+        before, after = (
+            [fact.detail.value for fact in side if fact.usable and isinstance(fact.detail, r.Measurement)]
+            for side in (group.before, group.after)
+        )
+        picture = chart.strip(before, after, limit, shelf.drawing())
+        if picture is None:
+            continue
+        filled = {
+            "reading": group.name,
+            "before": values.quantity(before[-1], group.unit, seen.wording),
+            "after": values.quantity(after[-1], group.unit, seen.wording),
+        }
+        bounds = values.limit(limit, group.unit, seen.wording) if limit else ""
+        if bounds:
+            drawn.append((picture, seen.say("customer.chart_limit", limit=bounds, **filled)))
+        else:
+            drawn.append((picture, seen.say("customer.chart", **filled)))
+    if drawn:
+        sheet.paragraph(seen.say("customer.chart_key"), small=True, keep_with_next=True)
+    for picture, caption in drawn:
+        sheet.chart(picture, caption, chart.WIDTH_MM)
+
+
+def _taken(seen: View, facts: Sequence[r.Fact]) -> str:
+    """The readings of one cell: "5.1 bar, engine running (outside limit)", one a line."""
+    lines = []
+    for fact in facts:
+        measured = fact.detail
+        assert isinstance(measured, r.Measurement)
+        text = values.quantity(measured.value, measured.unit, seen.wording)
+        text = ", ".join((text, *measured.conditions))
+        verdict = seen.wording.name("verdict", measured.verdict)
+        lines.append(f"{text} ({verdict})")
+    return "\n".join(lines)
+
+
+def _clock(seen: View, sheet: Sheet, *, headed: bool) -> None:
+    clock = seen.of("clock")
+    if not clock:
+        return
+    sheet.heading(seen.say("customer.clock"), 2 if headed else 1)
+    rows: list[list[Cell | str]] = []
+    for fact in clock:
+        moment = seen.said_at(fact)
+        when = "" if moment is None else values.date_time(moment, seen.wording)
+        rows.append([when, sections.cell(seen, fact, seen.statement(fact)), seen.evidence(fact)])
+    sheet.table(
+        [
+            sections.column(seen, "time", 3.4),
+            sections.column(seen, "statement", 6.6, always=True),
+            sections.evidence_column(seen),
+        ],
+        rows,
+        describe=seen.say("customer.clock"),
+    )
+
+
+def _price(seen: View, sheet: Sheet) -> None:
+    sheet.heading(seen.say("customer.price"))
+    rows = sections.money(seen)
+    if not rows:
+        sheet.paragraph(seen.say("customer.no_prices"))
+        return
+    sheet.table(
+        [sections.column(seen, "item", 3, always=True), sections.column(seen, "amount", 9, always=True)],
+        rows,
+        describe=seen.say("customer.price"),
+    )
+
+
+def _next(seen: View, sheet: Sheet) -> None:
+    ordered = [
+        fact
+        for fact in seen.of("part")
+        if isinstance(fact.detail, r.Part) and fact.detail.action == "ordered"
+    ]
+    sections.statements(seen, sheet, (*seen.of("advisory"), *ordered), seen.say("customer.next"))
+
+
+def _words(seen: View, sheet: Sheet) -> None:
+    used = terms_in("\n".join(_customer_text(seen)), seen.wording.terms)
+    if used:
+        sheet.heading(seen.say("customer.words"))
+        sheet.table(
+            [
+                Column(seen.say("column.word"), 3, always=True),
+                Column(seen.say("column.means"), 9, always=True),
+            ],
+            [[Cell(values.sentence_case(term.word), bold=True), term.means] for term in used],
+            describe=seen.say("customer.words"),
+        )
+
+
+def _customer_text(seen: View) -> list[str]:
+    return [values.statement(fact, seen.wording) for fact in seen.facts]
+
+
+def terms_in(text: str, terms: Sequence[Term]) -> tuple[Term, ...]:
+    """The terms that `text` uses, in the order of the data, each once, whatever its form.
+
+    A longer term hides a shorter one that is only part of it: "solenoid valve" is no "valve".
+    """
+    forms = {form.casefold(): term for term in reversed(terms) for form in (term.word, *term.forms)}
+    if not forms:
+        return ()
+    longest_first = sorted(forms, key=len, reverse=True)
+    pattern = r"(?<!\w)(?:" + "|".join(map(re.escape, longest_first)) + r")(?!\w)"
+    found = {forms[match.casefold()].word for match in re.findall(pattern, text.casefold())}
+    return tuple(term for term in terms if term.word in found)

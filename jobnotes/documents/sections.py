@@ -1,0 +1,369 @@
+"""Sections that more than one document has: the same rows, drawn the same way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from jobnotes import record as r
+from jobnotes.documents import values
+from jobnotes.documents.pictures import Shown
+from jobnotes.documents.plaintext import shortened
+from jobnotes.documents.sheet import Cell, Column, Plate, Sheet
+from jobnotes.documents.view import LedgerLine, View, causal_parts, labour, ledger
+
+_MOST_ALT_CHARACTERS = 400
+
+
+def column(seen: View, name: str, width: float, *, always: bool = False) -> Column:
+    return Column(seen.say(f"column.{name}"), width, always=always)
+
+
+def evidence_column(seen: View) -> Column:
+    return Column(seen.say("column.evidence"), 2.3, always=True, style="TableSmall")
+
+
+def cell(seen: View, fact: r.Fact, text: str) -> Cell:
+    """A fact's main cell: its text, and under it that it is doubtful, if it is."""
+    return Cell(text, remark=seen.mark(fact))
+
+
+def subtitle(seen: View) -> str:
+    """What the document is about: vehicle and job, in one line."""
+    job = seen.record.job
+    named = [job.registration or "", job.customer or ""]
+    if job.number:
+        named.insert(0, f"{seen.say('label.job')} {job.number}")
+    return " · ".join(shortened(name, 80) for name in named if name)
+
+
+def footer(seen: View, title: str) -> str:
+    job_number = seen.record.job.number
+    if not job_number:
+        return seen.say("form.footer_unnumbered", title=title)
+    return seen.say("form.footer", number=shortened(job_number, 50), title=title)
+
+
+def file_title(seen: View, title: str) -> str:
+    about = subtitle(seen)
+    return f"{title} – {about}" if about else title
+
+
+# --- who and what --------------------------------------------------------------------------------
+
+
+def identity_rows(seen: View, *, missing: bool) -> list[list[Cell | str]]:
+    """Job and vehicle, one thing a row, with what was said about it. `missing` shows also what wasn't."""
+    job = seen.record.job
+    rows: list[list[Cell | str]] = []
+    plain = seen.say("form.none")
+
+    def add(label: str, value: str, evidence: str = plain, remark: str = "") -> None:
+        rows.append([label, Cell(value, remark=remark), evidence])
+
+    def add_missing(label: str) -> None:
+        if missing:
+            add(label, seen.say("form.not_stated"))
+
+    known: Mapping[str, tuple[str | None, str | None]] = {
+        "job_number": (job.number, None),
+        "registration": (job.registration, None),
+        "vin": (job.vin, None),
+        "odometer": _odometer(job.odometer),
+        "engine_hours": _odometer(job.engine_hours),
+    }
+    for kind, (value, unit) in known.items():
+        label = seen.say(f"kind.{kind}")
+        told: dict[tuple[str, str | None], list[r.Fact]] = {}
+        for fact in seen.of(kind):
+            if isinstance(fact.detail, r.Identity):
+                told.setdefault((fact.detail.value, fact.detail.unit), []).append(fact)
+        if value is not None:
+            facts = told.pop((value, unit), [])
+            shown = values.quantity(value, unit, seen.wording)
+            add(label, shown, seen.evidence(*facts), seen.marks(facts))
+        elif not told and not (kind == "engine_hours" and job.odometer is not None):
+            add_missing(label)
+        for (other, other_unit), facts in told.items():
+            name = label if value is None else seen.say("label.also", label=label)
+            shown = values.quantity(other, other_unit, seen.wording)
+            add(name, shown, seen.evidence(*facts), seen.marks(facts))
+    for label, text in (("customer", job.customer), ("technician", job.technician)):
+        if text:
+            add(seen.say(f"label.{label}"), text)
+        else:
+            add_missing(seen.say(f"label.{label}"))
+    for label, moment in (("opened", job.opened_at), ("closed", job.closed_at)):
+        if moment:
+            add(seen.say(f"label.{label}"), values.date_time(seen.job_time(moment), seen.wording))
+        else:
+            add_missing(seen.say(f"label.{label}"))
+    return rows
+
+
+def _odometer(reading: r.Odometer | None) -> tuple[str | None, str | None]:
+    return (reading.value, reading.unit) if reading else (None, None)
+
+
+def identity_columns(seen: View) -> list[Column]:
+    return [
+        column(seen, "item", 3.8, always=True),
+        column(seen, "entry", 7.4, always=True),
+        Column(seen.say("column.evidence"), 2.3, style="TableSmall"),
+    ]
+
+
+def statements(seen: View, sheet: Sheet, facts: Sequence[r.Fact], heading: str) -> None:
+    """Free statements with their evidence, under a heading of their own; nothing where there are none."""
+    if facts:
+        sheet.heading(heading)
+        statement_table(seen, sheet, facts, heading)
+
+
+def statement_table(seen: View, sheet: Sheet, facts: Sequence[r.Fact], describe: str) -> None:
+    sheet.table(
+        [column(seen, "statement", 10, always=True), evidence_column(seen)],
+        [[cell(seen, fact, seen.statement(fact)), seen.evidence(fact)] for fact in facts],
+        describe=describe,
+    )
+
+
+# --- tables of one kind of fact ------------------------------------------------------------------
+
+
+def codes(seen: View, sheet: Sheet, heading: str) -> None:
+    rows: list[list[Cell | str]] = []
+    for fact in seen.of("fault_code"):
+        code = fact.detail
+        assert isinstance(code, r.FaultCode)
+        rows.append(
+            [
+                Cell(code.code, remark=seen.mark(fact), bold=True),
+                values.code_meaning(code, seen.wording),
+                seen.wording.name("state", code.state) if code.state else "",
+                "" if code.count is None else str(code.count),
+                code.ecu or "",
+                seen.evidence(fact),
+            ]
+        )
+    if rows:
+        sheet.heading(heading)
+        sheet.table(
+            [
+                column(seen, "code", 3.6, always=True),
+                column(seen, "meaning", 4.5),
+                column(seen, "state", 1.6),
+                column(seen, "count", 1.2),
+                column(seen, "ecu", 2.4),
+                evidence_column(seen),
+            ],
+            rows,
+            describe=heading,
+        )
+
+
+def readings(seen: View, sheet: Sheet, heading: str) -> None:
+    rows: list[list[Cell | str]] = []
+    for fact in seen.of("measurement"):
+        measured = fact.detail
+        assert isinstance(measured, r.Measurement)
+        rows.append(
+            [
+                cell(seen, fact, values.reading_name(measured, seen.wording)),
+                Cell(values.quantity(measured.value, measured.unit, seen.wording), bold=True),
+                ", ".join(measured.conditions),
+                values.limit(measured.limit, measured.unit, seen.wording) if measured.limit else "",
+                seen.wording.name("verdict", measured.verdict),
+                seen.evidence(fact),
+            ]
+        )
+    if rows:
+        sheet.heading(heading)
+        sheet.table(
+            [
+                column(seen, "reading", 4.2, always=True),
+                column(seen, "value", 1.9, always=True),
+                column(seen, "conditions", 3),
+                column(seen, "limit", 3),
+                column(seen, "verdict", 1.9, always=True),
+                evidence_column(seen),
+            ],
+            rows,
+            describe=heading,
+        )
+
+
+def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say_action: bool) -> None:
+    wanted = tuple(actions)
+    rows: list[list[Cell | str]] = []
+    for fact in seen.of("part"):
+        part = fact.detail
+        assert isinstance(part, r.Part)
+        if part.action not in wanted:
+            continue
+        row: list[Cell | str] = [
+            cell(seen, fact, values.sentence_case(part.name)),
+            part.number or "",
+            part.serial or "",
+            values.pieces(part.quantity, part.unit, seen.wording),
+            seen.wording.name("condition", part.condition) if part.condition else "",
+        ]
+        if say_action:
+            row.append(seen.wording.name("part_action", part.action))
+        rows.append([*row, seen.evidence(fact)])
+    if rows:
+        columns = [
+            column(seen, "part", 4.6, always=True),
+            column(seen, "number", 3),
+            column(seen, "serial", 2.4),
+            column(seen, "quantity", 1.7),
+            column(seen, "condition", 1.7),
+        ]
+        if say_action:
+            columns.append(column(seen, "action", 1.9))
+        sheet.heading(heading)
+        sheet.table([*columns, evidence_column(seen)], rows, describe=heading)
+
+
+def labour_table(seen: View, sheet: Sheet, heading: str) -> bool:
+    lines = labour(seen)
+    if lines:
+        sheet.heading(heading)
+        sheet.table(
+            [
+                column(seen, "operation", 6.5, always=True),
+                column(seen, "hours", 1.6, always=True),
+                column(seen, "basis", 2.6, always=True),
+                evidence_column(seen),
+            ],
+            [
+                [
+                    Cell(values.sentence_case(line.operation), remark=seen.marks(line.facts)),
+                    values.hours(line.hours),
+                    line.basis,
+                    seen.evidence(*line.facts),
+                ]
+                for line in lines
+            ],
+            describe=heading,
+        )
+    return bool(lines)
+
+
+def ledger_table(seen: View, sheet: Sheet, heading: str) -> tuple[LedgerLine, ...]:
+    """Each thing that came off beside what put it back; returns the lines that it drew."""
+    lines = ledger(seen)
+    if lines:
+        sheet.heading(heading)
+        sheet.table(
+            [
+                column(seen, "off", 5, always=True),
+                column(seen, "back", 5, always=True),
+                evidence_column(seen),
+            ],
+            [
+                [
+                    cell(seen, line.off, seen.statement(line.off)),
+                    _put_back(seen, line),
+                    seen.evidence(*(fact for fact in (line.off, line.back) if fact)),
+                ]
+                for line in lines
+            ],
+            describe=heading,
+        )
+    return lines
+
+
+def _put_back(seen: View, line: LedgerLine) -> Cell:
+    if line.back is not None:
+        return cell(seen, line.back, seen.statement(line.back))
+    if line.open is not None:
+        return Cell(seen.say("label.still_open", text=line.open.text), bold=True)
+    return Cell(seen.say("label.not_put_back"))
+
+
+# --- photos --------------------------------------------------------------------------------------
+
+
+def plates(
+    seen: View,
+    sheet: Sheet,
+    photos: Sequence[r.Photo],
+    shown: Mapping[str, Shown | None],
+    *,
+    thumbnails: bool = False,
+) -> None:
+    """The photos with captions; says how many were left out to keep the document small."""
+    drawn = [plate(seen, photo, shown[photo.id]) for photo in photos if photo.id in shown]
+    sheet.plates(drawn, thumbnails=thumbnails)
+    left_out = len(photos) - len(drawn)
+    if left_out:
+        sheet.paragraph(seen.wording.count("form.pictures_left_out", left_out), small=True)
+
+
+def plate(seen: View, photo: r.Photo, shown: Shown | None) -> Plate:
+    name = seen.say("form.photo", id=photo.id)
+    what = seen.shows(photo)
+    label = f"{name}: {what}" if what else name
+    taken = values.date_time(seen.taken_at(photo), seen.wording)
+    facts = seen.photo_facts.get(photo.id, ())
+    heard = list(dict.fromkeys(text for fact in facts if (text := seen.heard_at(fact))))
+    said = ", ".join(heard[:4])
+    where = f"{taken} · {said}" if said else taken
+    return Plate(
+        shown,
+        caption=f"{label}\n{where}",
+        alt=shortened(label, _MOST_ALT_CHARACTERS),
+        missing=seen.say("form.no_picture", id=photo.id, file=shortened(photo.file, 120)),
+    )
+
+
+def money(seen: View) -> list[list[Cell | str]]:
+    """Net, tax and total of the record, if it has them."""
+    totals = seen.record.totals
+    if totals is None:
+        return []
+    return [
+        [seen.say(f"label.{name}"), f"{values.number(amount)}{values.NBSP}{totals.currency}"]
+        for name, amount in (("net", totals.net), ("tax", totals.tax), ("gross", totals.gross))
+    ]
+
+
+def summary_rows(seen: View) -> list[list[Cell | str]]:
+    """Complaint, cause, correction, causal part and codes: what a claim form asks for."""
+    rows: list[list[Cell | str]] = []
+    missing = seen.say("form.not_stated")
+    plain = seen.say("form.none")
+    for kind in ("complaint", "cause", "correction"):
+        label = seen.say(f"label.{kind}")
+        facts = seen.of(kind)
+        if not facts:
+            rows.append([label, missing, plain])
+        for fact in facts:
+            rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact)])
+    label = seen.say("label.causal_part")
+    causal = causal_parts(seen)
+    if not causal:
+        rows.append([label, missing, plain])
+    for fact in causal:
+        rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact)])
+    code_facts = [f for f in seen.of("fault_code") if isinstance(f.detail, r.FaultCode)]
+    label = seen.say("label.codes")
+    if not code_facts:
+        rows.append([label, missing, plain])
+    by_code: dict[str, list[r.Fact]] = {}
+    for fact in code_facts:
+        assert isinstance(fact.detail, r.FaultCode)
+        by_code.setdefault(fact.detail.code, []).append(fact)
+    for code, told in by_code.items():
+        states = dict.fromkeys(
+            seen.wording.name("state", f.detail.state)
+            for f in told
+            if isinstance(f.detail, r.FaultCode) and f.detail.state
+        )
+        text = f"{code} ({', '.join(states)})" if states else code
+        rows.append([label, Cell(text, remark=seen.marks(told)), seen.evidence(*told)])
+    totals = seen.record.totals
+    if totals is not None:
+        amount = f"{values.number(totals.gross)}{values.NBSP}{totals.currency}"
+        rows.append([seen.say("label.claimed"), amount, plain])
+    return rows

@@ -1,0 +1,505 @@
+"""One document as it is drawn: headings, paragraphs, tables and pictures on python-docx."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import zipfile
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal
+
+from docx import Document
+from docx.opc.constants import RELATIONSHIP_TYPE
+from docx.opc.packuri import PackURI
+from docx.opc.part import Part
+from docx.oxml import OxmlElement, parse_xml
+from docx.oxml.ns import qn
+from docx.oxml.shape import CT_Inline
+from docx.shared import Emu, Mm
+
+from jobnotes.documents.house import Paper
+from jobnotes.documents.pictures import Shown
+from jobnotes.documents.plaintext import by_direction, fit, is_rtl
+from jobnotes.documents.wording import Wording
+from jobnotes.errors import JobnotesError
+
+_PAPER_MM: Mapping[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+_SIDE_MM, _TOP_MM, _BOTTOM_MM = 20.0, 18.0, 20.0
+_TWIPS_PER_MM = 1440 / 25.4
+_EMU_PER_MM = 36000
+# a row taller than this may split: it could not stand on any page together with its heading
+_MOST_ROW_MM = 150.0
+# a table lower than this stays on one page
+_SMALL_TABLE_MM = 60.0
+_ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
+_UNWANTED_PARTS = ("/thumbnail", "/stylesWithEffects", "/customXml", "/webSettings")
+_MOST_PROPERTY_CHARACTERS = 255
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table. `width` is a share, not a length; a column without content is left out
+    unless it is `always` wanted. `style` is that of its paragraphs."""
+
+    heading: str
+    width: float
+    always: bool = False
+    style: Literal["TableText", "TableSmall", "TableCode"] = "TableText"
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """Text of a cell, and below it what is doubtful about it."""
+
+    text: str
+    remark: str = ""
+    bold: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """A picture with its caption; `alt` says the same to who can't see it. No picture: `missing` says so."""
+
+    shown: Shown | None
+    caption: str
+    alt: str
+    missing: str
+
+
+@dataclass(frozen=True, slots=True)
+class Properties:
+    """What the file says about itself. `made` is any time that depends on the record alone."""
+
+    title: str
+    identifier: str
+    made: datetime
+
+
+class Sheet:
+    """A document under construction, from top to bottom. Nothing is on disk before `save`."""
+
+    def __init__(self, wording: Wording, footer: str, paper: Paper = "A4") -> None:
+        self._wording = wording
+        self._document = Document()
+        self._body: Any = self._document.element.body
+        self._last: Any = self._body[-1]  # the section's own properties stay last
+        self._pictures = 0
+        self._new_page = False
+        self._parts: dict[Path, str] = {}
+        self.width_mm = _PAPER_MM[paper][0] - 2 * _SIDE_MM
+        self._set_up(paper)
+        self._write_footer(footer)
+
+    # --- text ------------------------------------------------------------------------------------
+
+    def title(self, text: str, subtitle: str = "") -> None:
+        self._add(_paragraph("Title", text))
+        if subtitle:
+            self._add(_paragraph("Subtitle", subtitle))
+
+    def heading(self, text: str, level: Literal[1, 2] = 1) -> None:
+        paragraph = _paragraph(f"Heading{level}", text)
+        if self._new_page:
+            _insert_after_style(paragraph, "w:pageBreakBefore")
+            self._new_page = False
+        self._add(paragraph)
+
+    def new_page(self) -> None:
+        """The next heading begins a page; without another heading there is no empty one."""
+        self._new_page = True
+
+    def paragraph(self, text: str, *, small: bool = False, keep_with_next: bool = False) -> None:
+        paragraph = _paragraph("Small" if small else "Normal", text)
+        if keep_with_next:
+            _insert_after_style(paragraph, "w:keepNext")
+        self._add(paragraph)
+
+    def notice(self, lead: str, text: str) -> None:
+        """A framed remark: what it is in bold, then what to do about it."""
+        paragraph = _paragraph("Notice", lead, bold=True)
+        _append_runs(paragraph, f"\n{text}")
+        self._add(paragraph)
+
+    def bullets(self, lines: Iterable[str]) -> None:
+        for line in lines:
+            self._add(_paragraph("ListBullet", line))
+
+    # --- tables ----------------------------------------------------------------------------------
+
+    def table(
+        self, columns: Sequence[Column], rows: Sequence[Sequence[Cell | str]], *, describe: str = ""
+    ) -> None:
+        """A table with a heading row that repeats; nothing at all where there are no rows."""
+        if not rows:
+            return
+        cells = [[cell if isinstance(cell, Cell) else Cell(cell) for cell in row] for row in rows]
+        none = self._wording.say("form.none")
+        kept = [
+            index
+            for index, column in enumerate(columns)
+            if column.always or any(row[index].text not in ("", none) for row in cells)
+        ]
+        shares = sum(columns[index].width for index in kept)
+        widths = [self.width_mm * columns[index].width / shares for index in kept]
+        heights = [
+            _row_height_mm([row[index] for index in kept], widths, [columns[index].style for index in kept])
+            for row in cells
+        ]
+        together = sum(heights) <= _SMALL_TABLE_MM
+        table = _table("FactTable", widths, describe)
+        heading = OxmlElement("w:tr")
+        heading.append(_row_properties(repeat=True))
+        for index, width in zip(kept, widths, strict=True):
+            heading.append(_cell(width, _paragraph("TableHeading", columns[index].heading)))
+        table.append(heading)
+        for number, (row, height) in enumerate(zip(cells, heights, strict=True)):
+            # the last row does not stand alone on a page; a low table does not break at all
+            keep = number < len(cells) - 1 and (together or number == len(cells) - 2)
+            line = OxmlElement("w:tr")
+            if height <= _MOST_ROW_MM:
+                line.append(_row_properties(repeat=False))
+            else:
+                keep = False
+            for index, width in zip(kept, widths, strict=True):
+                line.append(self._filled(row[index], columns[index], width, none, keep=keep))
+            table.append(line)
+        self._add(table)
+        self._add(_paragraph("AfterTable", ""))
+
+    def _filled(self, cell: Cell, column: Column, width: float, none: str, *, keep: bool) -> Any:
+        text = _paragraph(column.style, cell.text or none, bold=cell.bold)
+        paragraphs = [text]
+        paragraphs += [_paragraph("Remark", line) for line in cell.remark.split("\n") if line]
+        if keep:
+            for paragraph in paragraphs:
+                _insert_after_style(paragraph, "w:keepNext")
+        return _cell(width, *paragraphs)
+
+    # --- pictures --------------------------------------------------------------------------------
+
+    def plates(self, plates: Sequence[Plate], *, thumbnails: bool = False) -> None:
+        """Pictures with captions side by side, a single one larger; `thumbnails` are small in any number."""
+        if not plates:
+            return
+        if len(plates) == 1 and not thumbnails:
+            for paragraph in self._plate("Picture", plates[0], min(130.0, self.width_mm), 95.0):
+                self._add(paragraph)
+            return
+        across, height = (3, 44.0) if thumbnails else (2, 68.0)
+        gap = 6.0
+        width = (self.width_mm - gap * (across - 1)) / across
+        table = _table("PlateTable", [width, *[gap, width] * (across - 1)], "")
+        for first in range(0, len(plates), across):
+            row = OxmlElement("w:tr")
+            row.append(_row_properties(repeat=False))
+            for place in range(across):
+                if place:
+                    row.append(_cell(gap, _paragraph("TableText", "")))
+                if first + place < len(plates):
+                    drawn = self._plate("PlatePicture", plates[first + place], width, height)
+                    row.append(_cell(width, *drawn))
+                else:
+                    row.append(_cell(width, _paragraph("TableText", "")))
+            table.append(row)
+        self._add(table)
+        self._add(_paragraph("AfterTable", ""))
+
+    def chart(self, picture: Shown, caption: str, width_mm: float) -> None:
+        """A drawn picture with its caption, which is also what it says to who can't see it."""
+        paragraph = _paragraph("Picture", "")
+        height_mm = width_mm * picture.height / picture.width
+        paragraph.append(self._picture_run(picture, caption, width_mm, height_mm))
+        self._add(paragraph)
+        self._add(_paragraph("Caption", caption))
+
+    def _plate(self, style: str, plate: Plate, width_mm: float, height_mm: float) -> list[Any]:
+        picture = _paragraph(style, "" if plate.shown else plate.missing)
+        if plate.shown:
+            scale = min(width_mm / plate.shown.width, height_mm / plate.shown.height)
+            # half a pixel more or less is not a stretched photo; a side of nothing would not open
+            size = max(plate.shown.width * scale, 0.5), max(plate.shown.height * scale, 0.5)
+            picture.append(self._picture_run(plate.shown, plate.alt, *size))
+        return [picture, _paragraph("Caption", plate.caption)]
+
+    def _picture_run(self, shown: Shown, alt: str, width_mm: float, height_mm: float) -> Any:
+        self._pictures += 1
+        relation = self._parts.get(shown.path)
+        if relation is None:
+            name = f"/word/media/image{len(self._parts) + 1}{shown.path.suffix}"
+            kind = "image/png" if shown.path.suffix == ".png" else "image/jpeg"
+            part = _FilePart(PackURI(name), kind, shown.path, self._document.part.package)
+            relation = self._parts[shown.path] = self._document.part.relate_to(part, RELATIONSHIP_TYPE.IMAGE)
+        inline = CT_Inline.new_pic_inline(
+            self._pictures,
+            relation,
+            f"picture {self._pictures}",
+            Emu(round(width_mm * _EMU_PER_MM)),
+            Emu(round(height_mm * _EMU_PER_MM)),
+        )
+        for side in ("distT", "distB", "distL", "distR"):
+            inline.set(side, "0")  # optional, but not every reader takes its absence for nothing
+        inline.docPr.set("descr", fit(alt))
+        drawing = OxmlElement("w:drawing")
+        drawing.append(inline)
+        run = OxmlElement("w:r")
+        run.append(drawing)
+        return run
+
+    # --- the file --------------------------------------------------------------------------------
+
+    def save(self, path: Path, properties: Properties) -> None:
+        """Write the document, with the same bytes for the same content.
+
+        The zip gets fixed times, and pictures, which are compressed already, are stored as they are.
+        Raises JobnotesError where it can't be written; `path` is then as it was.
+        """
+        core = self._document.core_properties
+        core.title = fit(properties.title)[:_MOST_PROPERTY_CHARACTERS]
+        core.language = self._wording.tag
+        core.author = core.last_modified_by = "jobnotes"
+        core.identifier = properties.identifier[:_MOST_PROPERTY_CHARACTERS]
+        core.comments = ""
+        core.revision = 1
+        made = properties.made.astimezone(UTC).replace(tzinfo=None, microsecond=0)
+        core.created = core.modified = made
+        try:
+            with tempfile.TemporaryFile(dir=path.parent) as loose:
+                self._document.save(loose)
+                loose.seek(0)
+                _settle(loose, path)
+        except OSError as error:
+            raise JobnotesError(
+                str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
+            ) from error
+
+    def _set_up(self, paper: Paper) -> None:
+        document = self._document
+        section = document.sections[0]
+        width, height = _PAPER_MM[paper]
+        section.page_width, section.page_height = Mm(width), Mm(height)
+        section.left_margin = section.right_margin = Mm(_SIDE_MM)
+        section.top_margin, section.bottom_margin = Mm(_TOP_MM), Mm(_BOTTOM_MM)
+        section.header_distance = section.footer_distance = Mm(9)
+
+        styles: Any = document.styles.element
+        source = resources.files("jobnotes.documents") / "styles.xml"
+        house = parse_xml(source.read_bytes())
+        for child in list(styles):
+            styles.remove(child)
+        for child in list(house):
+            styles.append(child)
+        for language in styles.iter(qn("w:lang")):
+            language.set(qn("w:val"), self._wording.tag)
+
+        settings: Any = document.settings.element
+        for mode in settings.iter(qn("w:compatSetting")):
+            if mode.get(qn("w:name")) == "compatibilityMode":
+                mode.set(qn("w:val"), "15")
+        for language in settings.iter(qn("w:themeFontLang")):
+            language.set(qn("w:val"), self._wording.tag)
+
+        package = document.part.package
+        for rels in (package.rels, document.part.rels):
+            for relation in [key for key, rel in rels.items() if rel.reltype.endswith(_UNWANTED_PARTS)]:
+                del rels[relation]
+        for rel in package.rels.values():
+            if rel.reltype == RELATIONSHIP_TYPE.EXTENDED_PROPERTIES:
+                rel.target_part._blob = _APP_PROPERTIES
+
+    def _write_footer(self, text: str) -> None:
+        footer = self._document.sections[0].footer
+        paragraph: Any = footer.paragraphs[0]._p
+        properties = paragraph.get_or_add_pPr()
+        for child in list(properties):
+            properties.remove(child)
+        properties.append(_element("w:pStyle", val="Footer"))
+        tabs = OxmlElement("w:tabs")
+        tabs.append(_element("w:tab", val="right", pos=str(round(self.width_mm * _TWIPS_PER_MM))))
+        properties.append(tabs)
+        _append_runs(paragraph, text)
+        paragraph.append(_run_of(OxmlElement("w:tab")))
+        page = self._wording.say("form.page", page="\x1f PAGE \x1f", pages="\x1f NUMPAGES \x1f")
+        for index, piece in enumerate(page.split("\x1f")):
+            if index % 2:
+                for run in _field(piece):
+                    paragraph.append(run)
+            elif piece:
+                _append_runs(paragraph, piece)
+
+    def _add(self, element: Any) -> None:
+        self._last.addprevious(element)
+
+
+class _FilePart(Part):
+    """A part whose content stays on disk until the package is written."""
+
+    def __init__(self, name: PackURI, kind: str, path: Path, package: Any) -> None:
+        super().__init__(name, kind, None, package)
+        self._path = path
+
+    @property
+    def blob(self) -> bytes:
+        return self._path.read_bytes()
+
+
+_APP_PROPERTIES = (
+    b'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
+    b'<Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties">'
+    b"<Application>jobnotes</Application></Properties>"
+)
+
+
+def _settle(loose: Any, path: Path) -> None:
+    """Copy a zip entry by entry to `path`, beside it first, with times and attributes that never change."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with (
+            os.fdopen(handle, "wb") as file,
+            zipfile.ZipFile(loose) as source,
+            zipfile.ZipFile(file, "w") as target,
+        ):
+            for entry in source.infolist():
+                info = zipfile.ZipInfo(entry.filename, _ZIP_EPOCH)
+                info.create_system = 0
+                info.external_attr = 0
+                packed = entry.filename.endswith((".jpg", ".png"))
+                info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
+                target.writestr(info, source.read(entry))
+        os.chmod(name, 0o644)
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+# --- WordprocessingML, element by element (ECMA-376 part 1, clause 17); child order is the schema's ---
+
+
+def _element(tag: str, **attributes: str) -> Any:
+    element = OxmlElement(tag)
+    for name, value in attributes.items():
+        element.set(qn(f"w:{name}"), value)
+    return element
+
+
+def _paragraph(style: str, text: str, *, bold: bool = False) -> Any:
+    text = fit(text)
+    paragraph = OxmlElement("w:p")
+    properties = OxmlElement("w:pPr")
+    properties.append(_element("w:pStyle", val=style))
+    if is_rtl(text):
+        properties.append(OxmlElement("w:bidi"))
+    paragraph.append(properties)
+    _append_runs(paragraph, text, bold=bold)
+    return paragraph
+
+
+def _insert_after_style(paragraph: Any, tag: str) -> None:
+    """Add `keepNext` or `pageBreakBefore`, which the schema wants straight after the style."""
+    paragraph.pPr[0].addnext(OxmlElement(tag))
+
+
+def _append_runs(paragraph: Any, text: str, *, bold: bool = False) -> None:
+    for piece, rtl in by_direction(fit(text)):
+        if not piece:
+            continue
+        run = OxmlElement("w:r")
+        if bold or rtl:
+            properties = OxmlElement("w:rPr")
+            if bold:
+                properties.append(OxmlElement("w:b"))
+                properties.append(OxmlElement("w:bCs"))
+            if rtl:
+                properties.append(OxmlElement("w:rtl"))
+            run.append(properties)
+        for number, line in enumerate(piece.split("\n")):
+            if number:
+                run.append(OxmlElement("w:br"))
+            if line:
+                content = OxmlElement("w:t")
+                content.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
+                content.text = line
+                run.append(content)
+        paragraph.append(run)
+
+
+def _run_of(child: Any) -> Any:
+    run = OxmlElement("w:r")
+    run.append(child)
+    return run
+
+
+def _field(instruction: str) -> Iterable[Any]:
+    """A field that the word processor works out, "1" until it does."""
+    code = OxmlElement("w:instrText")
+    code.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
+    code.text = instruction
+    result = OxmlElement("w:t")
+    result.text = "1"
+    yield _run_of(_element("w:fldChar", fldCharType="begin"))
+    yield _run_of(code)
+    yield _run_of(_element("w:fldChar", fldCharType="separate"))
+    yield _run_of(result)
+    yield _run_of(_element("w:fldChar", fldCharType="end"))
+
+
+def _table(style: str, widths_mm: Sequence[float], describe: str) -> Any:
+    twips = [str(round(width * _TWIPS_PER_MM)) for width in widths_mm]
+    table = OxmlElement("w:tbl")
+    properties = OxmlElement("w:tblPr")
+    properties.append(_element("w:tblStyle", val=style))
+    properties.append(_element("w:tblW", w=str(sum(map(int, twips))), type="dxa"))
+    properties.append(_element("w:tblLayout", type="fixed"))
+    first_row = "1" if style == "FactTable" else "0"
+    look = {"firstRow": first_row, "lastRow": "0", "firstColumn": "0", "lastColumn": "0"}
+    val = "0620" if style == "FactTable" else "0600"
+    properties.append(_element("w:tblLook", val=val, **look, noHBand="1", noVBand="1"))
+    if describe:
+        properties.append(_element("w:tblCaption", val=fit(describe)))
+    table.append(properties)
+    grid = OxmlElement("w:tblGrid")
+    for width in twips:
+        grid.append(_element("w:gridCol", w=width))
+    table.append(grid)
+    return table
+
+
+def _row_properties(*, repeat: bool) -> Any:
+    properties = OxmlElement("w:trPr")
+    properties.append(OxmlElement("w:cantSplit"))
+    if repeat:
+        properties.append(OxmlElement("w:tblHeader"))
+    return properties
+
+
+def _cell(width_mm: float, *paragraphs: Any) -> Any:
+    cell = OxmlElement("w:tc")
+    properties = OxmlElement("w:tcPr")
+    properties.append(_element("w:tcW", w=str(round(width_mm * _TWIPS_PER_MM)), type="dxa"))
+    cell.append(properties)
+    for paragraph in paragraphs:
+        cell.append(paragraph)
+    return cell
+
+
+_LINE_MM = 4.1
+_CHARACTER_MM: Mapping[str, float] = {"TableText": 1.75, "TableSmall": 1.55, "TableCode": 1.6}
+
+
+def _row_height_mm(cells: Sequence[Cell], widths: Sequence[float], styles: Sequence[str]) -> float:
+    """About how tall a row will be: enough to tell a low table from one that must break."""
+    tallest = 1
+    for cell, width, style in zip(cells, widths, styles, strict=True):
+        per_line = max(1, int((width - 3) / _CHARACTER_MM[style]))
+        lines = sum(
+            max(1, -(-len(line) // per_line))
+            for text in (cell.text, cell.remark)
+            if text
+            for line in text.split("\n")
+        )
+        tallest = max(tallest, lines)
+    return tallest * _LINE_MM + 2

@@ -1,0 +1,197 @@
+"""Values of the record as people read them: quantities, limits, times, evidence, whole statements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta, tzinfo
+from decimal import Decimal
+
+from jobnotes import record as r
+from jobnotes.documents.wording import Wording
+
+NBSP = "\u00a0"
+
+
+def number(value: Decimal) -> str:
+    """A decimal with the places that it has, and a true minus sign, which screen readers speak."""
+    return format(value, "f").replace("-", "\u2212")
+
+
+def unit_sign(unit: str | None, wording: Wording) -> str:
+    """A UCUM code as people write it; an unknown code as it stands."""
+    return wording.units.get(unit, unit) if unit else ""
+
+
+def quantity(value: Decimal | str, unit: str | None, wording: Wording) -> str:
+    """A value with its unit, kept on one line: "60.2 Ω"."""
+    shown = number(value) if isinstance(value, Decimal) else value
+    sign = unit_sign(unit, wording)
+    if not sign:
+        return shown
+    return f"{shown}{sign}" if sign in ("°", "′", "″") else f"{shown}{NBSP}{sign}"
+
+
+def limit(bounds: r.Limit, unit: str, wording: Wording) -> str:
+    """A limit in words, with its source: "10 to 14 Ω (as stated)". Empty where it has no bound."""
+    said: list[str] = []
+    if bounds.min is not None and bounds.max is not None:
+        both = wording.say("form.range", min=number(bounds.min), max=quantity(bounds.max, unit, wording))
+        said.append(both)
+    elif bounds.max is not None:
+        said.append(wording.say("form.at_most", max=quantity(bounds.max, unit, wording)))
+    elif bounds.min is not None:
+        said.append(wording.say("form.at_least", min=quantity(bounds.min, unit, wording)))
+    if bounds.nominal is not None:
+        said.append(wording.say("form.nominal", nominal=quantity(bounds.nominal, unit, wording)))
+    text = ", ".join(said)
+    if text and bounds.source:
+        source = wording.say("form.limit_said") if bounds.source == "said" else bounds.source
+        text = wording.say("form.limit_source", limit=text, source=source)
+    return text
+
+
+def pieces(value: Decimal | None, unit: str | None, wording: Wording) -> str:
+    """How many or how much of a part; empty where it was not said."""
+    return "" if value is None else quantity(value, unit, wording)
+
+
+def minute_second(seconds: float) -> str:
+    """Minutes and seconds into a recording, rounded down so that one starts to listen in time."""
+    minutes, rest = divmod(int(seconds), 60)
+    return f"{minutes}:{rest:02d}"
+
+
+def date(moment: datetime, wording: Wording) -> str:
+    month = wording.say(f"months.{moment.month}")
+    return wording.say("form.date", day=moment.day, month=month, year=moment.year)
+
+
+def clock_time(moment: datetime) -> str:
+    return f"{moment:%H:%M}"
+
+
+def date_time(moment: datetime, wording: Wording) -> str:
+    return wording.say("form.moment", date=date(moment, wording), time=clock_time(moment))
+
+
+def offset_name(moment: datetime, wording: Wording) -> str:
+    """The offset from universal time: "UTC+01:00"."""
+    offset = moment.utcoffset()
+    if offset is None:
+        return wording.say("form.no_offset")
+    sign = "+" if offset >= timedelta(0) else "\u2212"
+    minutes = abs(offset) // timedelta(minutes=1)
+    return f"UTC{sign}{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def in_zone(moment: datetime, zone: tzinfo | None) -> datetime:
+    return moment if zone is None or moment.tzinfo is None else moment.astimezone(zone)
+
+
+def confidence(value: float) -> str:
+    """Two places, cut and not rounded: 0.999 must not read as certainty."""
+    return f"{int(value * 100 + 1e-9) / 100:.2f}"
+
+
+def hours(value: Decimal) -> str:
+    return f"{number(value)}{NBSP}h"
+
+
+# --- whole statements ----------------------------------------------------------------------------
+
+
+def statement(fact: r.Fact, wording: Wording) -> str:
+    """One fact as one line of plain words, without its evidence and its standing."""
+    detail = fact.detail
+    match detail:
+        case r.FaultCode():
+            return _list(_code_parts(detail, wording))
+        case r.Measurement():
+            return _list(_measurement_parts(detail, wording))
+        case r.Part():
+            return _list(_part_parts(detail, wording))
+        case r.Step():
+            return step(detail, wording)
+        case r.Statement():
+            return detail.text
+        case r.LabourSaid():
+            if detail.operation:
+                shown = number(detail.hours)
+                return wording.say("sentence.labour_of", hours=shown, operation=detail.operation)
+            return wording.say("sentence.labour", hours=number(detail.hours))
+        case r.Clock():
+            action = wording.name("clock", detail.action)
+            if detail.reason:
+                return wording.say("sentence.clock_why", action=action, reason=detail.reason)
+            return action
+        case r.Identity():
+            return wording.say(
+                "sentence.identity",
+                kind=wording.name("kind", detail.kind),
+                value=quantity(detail.value, detail.unit, wording),
+            )
+        case r.PhotoCue():
+            if detail.subject:
+                return wording.say("sentence.photo", subject=detail.subject)
+            return wording.say("sentence.photo_plain")
+
+
+def step(detail: r.Step, wording: Wording) -> str:
+    """A step with its count: "removed: 4 × air line"; a fluid's amount comes after it."""
+    what = detail.object
+    if detail.quantity is not None and not detail.unit:
+        what = wording.say("form.times", quantity=number(detail.quantity), name=what)
+    elif detail.quantity is not None:
+        what = f"{what}, {quantity(detail.quantity, detail.unit, wording)}"
+    return wording.say("sentence.step", action=detail.action, object=what)
+
+
+def _code_parts(code: r.FaultCode, wording: Wording) -> Iterable[str]:
+    yield wording.say("sentence.fault_code", code=code.code)
+    yield code_meaning(code, wording)
+    yield wording.name("state", code.state) if code.state else ""
+    if code.count is not None:
+        yield wording.say("sentence.count_one" if code.count == 1 else "sentence.count", count=code.count)
+    yield wording.say("sentence.ecu", ecu=code.ecu) if code.ecu else ""
+
+
+def code_meaning(code: r.FaultCode, wording: Wording) -> str:
+    """The failure mode in words, else the family of the code; empty where neither is known."""
+    return code.fmi_text or (wording.name("system", code.system) if code.system else "")
+
+
+def reading_name(measured: r.Measurement, wording: Wording) -> str:
+    """What was measured, and where: "Resistance at CAN plug"."""
+    name = measured.quantity[:1].upper() + measured.quantity[1:]
+    return wording.say("sentence.subject", text=name, subject=measured.subject) if measured.subject else name
+
+
+def _measurement_parts(measured: r.Measurement, wording: Wording) -> Iterable[str]:
+    value = quantity(measured.value, measured.unit, wording)
+    name = measured.quantity[:1].upper() + measured.quantity[1:]
+    text = wording.say("sentence.measurement", quantity=name, value=value)
+    yield wording.say("sentence.subject", text=text, subject=measured.subject) if measured.subject else text
+    yield from measured.conditions
+    bounds = limit(measured.limit, measured.unit, wording) if measured.limit else ""
+    verdict = wording.name("verdict", measured.verdict)
+    yield wording.say("sentence.limit", limit=bounds, verdict=verdict) if bounds else verdict
+
+
+def _part_parts(part: r.Part, wording: Wording) -> Iterable[str]:
+    name = part.name
+    if part.quantity is not None and not part.unit:
+        name = wording.say("form.times", quantity=number(part.quantity), name=name)
+    yield wording.say("sentence.part", action=wording.name("part_action", part.action), name=name)
+    if part.unit:
+        yield pieces(part.quantity, part.unit, wording)
+    yield wording.say("sentence.number", number=part.number) if part.number else ""
+    yield wording.say("sentence.serial", serial=part.serial) if part.serial else ""
+    yield wording.name("condition", part.condition) if part.condition else ""
+
+
+def _list(parts: Iterable[str]) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def sentence_case(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,324 @@
+"""A record as one reader may see it: what stands, in the order in which it was said, with its evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from decimal import Decimal
+from typing import Literal
+
+from jobnotes import record as r
+from jobnotes.checking.pairs import Pairs
+from jobnotes.documents import values
+from jobnotes.documents.house import House
+from jobnotes.documents.plaintext import shortened
+from jobnotes.documents.wording import Wording
+
+Doubt = Literal["check", "confirm"]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """`facts` are those that stand and that this reader may see; `photos` those that belong to them.
+
+    `doubt` says how a doubtful fact is marked: with the reason, for those who can settle it ("check"), or
+    only as open, for the customer ("confirm").
+    """
+
+    record: r.Record
+    wording: Wording
+    pairs: Pairs
+    doubt: Doubt
+    facts: tuple[r.Fact, ...]
+    photos: tuple[r.Photo, ...]
+    notes: Mapping[str, r.Note]
+    photo_facts: Mapping[str, tuple[r.Fact, ...]]
+    fact_photos: Mapping[str, tuple[str, ...]]
+
+    def of(self, *kinds: str) -> tuple[r.Fact, ...]:
+        return tuple(fact for fact in self.facts if fact.kind in kinds)
+
+    @property
+    def doubtful(self) -> int:
+        return sum(1 for fact in self.facts if fact.status == "check")
+
+    def say(self, key: str, **filled: object) -> str:
+        return self.wording.say(key, **filled)
+
+    def mark(self, fact: r.Fact) -> str:
+        """What is to be said beside a doubtful fact; empty beside any other."""
+        if fact.status != "check":
+            return ""
+        if self.doubt == "confirm":
+            return self.say("form.confirm")
+        return self.say("form.check", why=fact.why) if fact.why else self.say("form.check_plain")
+
+    def marks(self, facts: Iterable[r.Fact]) -> str:
+        return "\n".join(dict.fromkeys(mark for fact in facts if (mark := self.mark(fact))))
+
+    def statement(self, fact: r.Fact) -> str:
+        return values.sentence_case(values.statement(fact, self.wording))
+
+    def heard_at(self, fact: r.Fact) -> str:
+        """Note and minute:second; empty for a plain transcript."""
+        if fact.note is None:
+            return ""
+        if fact.start_s is None:
+            return fact.note
+        return f"{fact.note}{values.NBSP}{values.minute_second(fact.start_s)}"
+
+    def evidence(self, *facts: r.Fact) -> str:
+        """Where each was said, then the photos that belong to them: "N1 3:41\\nP2, P3"."""
+        heard = dict.fromkeys(text for fact in facts if (text := self.heard_at(fact)))
+        shown = dict.fromkeys(photo for fact in facts for photo in self.photos_of(fact))
+        lines = [*heard]
+        if shown:
+            lines.append(", ".join(shown))
+        return "\n".join(lines) or self.say("form.none")
+
+    def photos_of(self, fact: r.Fact) -> tuple[str, ...]:
+        return self.fact_photos.get(fact.id, ())
+
+    def zone(self, fact: r.Fact) -> tzinfo | None:
+        note = self.notes.get(fact.note or "")
+        return note.started_at.tzinfo if note else None
+
+    def said_at(self, fact: r.Fact) -> datetime | None:
+        """When it was said, in its own note's offset."""
+        return None if fact.at is None else values.in_zone(fact.at, self.zone(fact))
+
+    def taken_at(self, photo: r.Photo) -> datetime:
+        """When a photo was taken, in the offset of the note that it belongs to, else of the first note."""
+        for fact in self.photo_facts.get(photo.id, ()):
+            if (zone := self.zone(fact)) is not None:
+                return values.in_zone(photo.taken_at, zone)
+        return self.job_time(photo.taken_at)
+
+    def job_time(self, moment: datetime) -> datetime:
+        """A time of the job as a whole, in the first note's offset where there is a note."""
+        notes = self.record.notes
+        return values.in_zone(moment, notes[0].started_at.tzinfo) if notes else moment
+
+    def shows(self, photo: r.Photo) -> str:
+        """What a photo shows: what was said to be on it, else the two most telling statements beside it."""
+        facts = sorted(self.photo_facts.get(photo.id, ()), key=_telling)
+        cues = [f for f in facts if isinstance(f.detail, r.PhotoCue) and f.detail.subject]
+        told = cues or [f for f in facts if not isinstance(f.detail, r.PhotoCue)] or facts
+        room = 110 if len(told) > 1 else 220
+        texts = dict.fromkeys(shortened(self._caption(fact), room) for fact in told[:2])
+        return "; ".join(texts)
+
+    def _caption(self, fact: r.Fact) -> str:
+        cue = fact.detail if isinstance(fact.detail, r.PhotoCue) else None
+        text = values.sentence_case(cue.subject) if cue and cue.subject else self.statement(fact)
+        if fact.status != "check":
+            return text
+        return f"{text} ({self.say('form.confirm' if self.doubt == 'confirm' else 'form.check_plain')})"
+
+
+_TELLING = ("photo_cue", "cause", "finding", "measurement", "fault_code", "part", "complaint", "step")
+
+
+def _telling(fact: r.Fact) -> int:
+    return _TELLING.index(fact.kind) if fact.kind in _TELLING else len(_TELLING)
+
+
+def view(record: r.Record, house: House, *, private: bool, doubt: Doubt) -> View:
+    """The record for one reader. Without `private`, nothing of audience "workshop" is in it.
+
+    A photo that belongs only to what this reader may not see is not in it either.
+    """
+    facts = tuple(f for f in chronological(record.facts) if f.stands and (private or f.audience == "all"))
+    known = {photo.id for photo in record.photos}
+    of_photo: dict[str, list[r.Fact]] = {}
+    of_fact: dict[str, list[str]] = {}
+    linked = {photo.id: set(photo.fact_ids) for photo in record.photos}
+    for fact in facts:
+        own = [p for p in fact.photos if p in known]
+        own += [p.id for p in record.photos if fact.id in linked[p.id] and p.id not in own]
+        if own:
+            of_fact[fact.id] = own
+        for photo in own:
+            of_photo.setdefault(photo, []).append(fact)
+    return View(
+        record=record,
+        wording=house.wording,
+        pairs=house.pairs,
+        doubt=doubt,
+        facts=facts,
+        photos=tuple(photo for photo in record.photos if photo.id in of_photo),
+        notes={note.id: note for note in record.notes},
+        photo_facts={photo: tuple(told) for photo, told in of_photo.items()},
+        fact_photos={fact: tuple(photos) for fact, photos in of_fact.items()},
+    )
+
+
+def chronological(facts: Iterable[r.Fact]) -> tuple[r.Fact, ...]:
+    """By the time each was said; one without a time stays behind the one that it follows."""
+    placed: list[tuple[float, int, r.Fact]] = []
+    latest = float("-inf")
+    for index, fact in enumerate(facts):
+        moment = fact.at.timestamp() if fact.at is not None else latest
+        placed.append((moment, index, fact))
+        latest = moment
+    return tuple(fact for _, _, fact in sorted(placed, key=lambda entry: entry[:2]))
+
+
+# --- what belongs together -----------------------------------------------------------------------
+
+
+def causal_parts(seen: View) -> tuple[r.Fact, ...]:
+    """The parts whose name may be that of the component in a cause: nothing is guessed beyond that."""
+    components = [
+        fact.detail.component
+        for fact in seen.of("cause")
+        if isinstance(fact.detail, r.Statement) and fact.detail.component
+    ]
+    found = [
+        fact
+        for fact in seen.facts
+        if isinstance(fact.detail, r.Part)
+        and fact.detail.action in ("fitted", "removed", "ordered")
+        and any(seen.pairs.same_object(fact.detail.name, component) for component in components)
+    ]
+    # the new part carries the number that the claim needs, so it comes before the old one
+    return tuple(sorted(found, key=lambda f: isinstance(f.detail, r.Part) and f.detail.action != "fitted"))
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """Something that came off, and what put it back. `open` is the loose end that it still is, if any."""
+
+    off: r.Fact
+    back: r.Fact | None
+    open: r.LooseEnd | None
+
+
+# what is connected for a test has to come off again; what is connected for good has not
+_FOR_A_TEST = "connected"
+
+
+def ledger(seen: View) -> tuple[LedgerLine, ...]:
+    """Each thing that came off, was opened or drained, beside what answers it.
+
+    What the record calls a loose end stays one. An answer is used once where another can be found; one with
+    the same name goes before one that may only mean the same thing.
+    """
+    pairs = seen.pairs
+    open_of = {end.fact_id: end for end in seen.record.loose_ends}
+    done = [_done(fact, pairs) for fact in seen.facts]
+    lines: list[LedgerLine] = []
+    used: set[str] = set()
+    for index, (off, deed) in enumerate(zip(seen.facts, done, strict=True)):
+        if deed is None or deed[0] not in pairs.states or off.id in used:
+            continue
+        action, name = deed
+        for_a_test = pairs.states[action] == _FOR_A_TEST
+        loose = open_of.get(off.id)
+        answers: list[tuple[bool, bool, int]] = []
+        for place in range(index + 1, len(done)):
+            answer = done[place]
+            if answer is None or answer[0] not in pairs.opposites.get(action, frozenset()):
+                continue
+            if answer[0] in pairs.states and not (for_a_test and answer[0] != action):
+                continue  # "loosened, then removed" is still off
+            same = answer[1].casefold() == name.casefold()
+            whole = answer[1].casefold() in pairs.everything
+            if same or whole or pairs.same_object(name, answer[1]):
+                spent = seen.facts[place].id in used and not whole
+                if not spent or same:
+                    answers.append((spent, not same, place))
+        back = seen.facts[min(answers)[2]] if answers and loose is None else None
+        if back is None and loose is None and for_a_test:
+            continue
+        if back is not None:
+            used.add(back.id)
+        lines.append(LedgerLine(off, back, loose))
+    return tuple(lines)
+
+
+def _done(fact: r.Fact, pairs: Pairs) -> tuple[str, str] | None:
+    """What was done to what, as the check for loose ends takes it; None where nothing was."""
+    match fact.detail:
+        case r.Step(action, thing):
+            return action, thing
+        case r.Part(name, "removed"):
+            return "removed", name
+        case r.Part(name, "fitted" | "reused"):
+            return "refitted", name
+        case r.Part(name, "consumed"):
+            return "filled", name
+        case r.Measurement(quantity=quantity, subject=str(subject)) if quantity in pairs.done_by_reading:
+            return pairs.done_by_reading[quantity], subject
+        case _:
+            return None
+
+
+@dataclass(frozen=True, slots=True)
+class LabourShown:
+    """A line of labour as this reader may see it, with the facts it rests on."""
+
+    operation: str
+    hours: Decimal
+    basis: str
+    facts: tuple[r.Fact, ...]
+
+
+def labour(seen: View) -> tuple[LabourShown, ...]:
+    """The record's labour lines, then labour that was said and is in no line.
+
+    Where a line rests on something this reader may not see, its hours stay and its wording does not.
+    """
+    visible = {fact.id: fact for fact in seen.facts}
+    standing = {fact.id for fact in seen.record.facts if fact.stands}
+    lines: list[LabourShown] = []
+    counted: set[str] = set()
+    for line in seen.record.labour:
+        counted.update(line.fact_ids)
+        hidden = any(i in standing and i not in visible for i in line.fact_ids)
+        operation = seen.say("label.labour_other") if hidden else line.operation
+        facts = tuple(visible[i] for i in line.fact_ids if i in visible)
+        lines.append(LabourShown(operation, line.hours, seen.wording.name("basis", line.basis), facts))
+    for fact in seen.of("labour"):
+        if fact.id not in counted and isinstance(fact.detail, r.LabourSaid):
+            operation = fact.detail.operation or seen.say("label.labour_other")
+            basis = seen.wording.name("basis", "said")
+            lines.append(LabourShown(operation, fact.detail.hours, basis, (fact,)))
+    return tuple(lines)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Readings of one thing in one unit, before and after the repair, in the order they were taken."""
+
+    name: str
+    unit: str
+    before: tuple[r.Fact, ...]
+    after: tuple[r.Fact, ...]
+
+
+def compared(seen: View) -> tuple[Compared, ...]:
+    """Readings by what was measured; the repair is the first part fitted, else the first correction.
+
+    Without either, all readings count as taken before it.
+    """
+    order = {fact.id: index for index, fact in enumerate(seen.facts)}
+    turns = [f for f in seen.facts if isinstance(f.detail, r.Part) and f.detail.action == "fitted"]
+    turns = turns or list(seen.of("correction"))
+    turn = order[turns[0].id] if turns else len(order)
+    groups: dict[tuple[str, str, str], tuple[list[r.Fact], list[r.Fact]]] = {}
+    names: dict[tuple[str, str, str], str] = {}
+    for fact in seen.facts:
+        if isinstance(fact.detail, r.Measurement):
+            measured = fact.detail
+            key = (
+                measured.quantity.casefold(),
+                " ".join((measured.subject or "").casefold().split()),
+                measured.unit,
+            )
+            names.setdefault(key, values.reading_name(measured, seen.wording))
+            groups.setdefault(key, ([], []))[order[fact.id] > turn].append(fact)
+    return tuple(
+        Compared(names[key], key[2], tuple(before), tuple(after)) for key, (before, after) in groups.items()
+    )

@@ -1,0 +1,204 @@
+"""The job sheet: what is still loose and what is still missing, first, while the vehicle is here."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from jobnotes import record as r
+from jobnotes.documents import sections, values
+from jobnotes.documents.house import House
+from jobnotes.documents.pictures import Shelf
+from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.view import View, view
+
+_WEIGHT = {"refused": 0, "queried": 1, "nice": 2}
+
+
+def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
+    """The job sheet as a sheet, and its title for the file's properties."""
+    seen = view(record, house, private=True, doubt="check")
+    say, wording = seen.say, house.wording
+    title = say("workshop.title")
+    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
+    sheet.title(title, sections.subtitle(seen))
+    _loose_ends(seen, sheet)
+    _gaps(seen, sheet)
+    _checks(seen, sheet)
+    sheet.heading(say("workshop.about"))
+    sheet.bullets(wording.cautions["workshop"])
+    identity = sections.identity_rows(seen, missing=False)
+    if identity:
+        sheet.heading(say("workshop.job"))
+        sheet.table(sections.identity_columns(seen), identity, describe=say("workshop.job"))
+    _timeline(seen, sheet)
+    sections.ledger_table(seen, sheet, say("workshop.ledger"))
+    _deferred(seen, sheet)
+    remarks = [fact for fact in seen.facts if fact.audience == "workshop"]
+    sections.statements(seen, sheet, remarks, say("workshop.remarks"))
+    sections.labour_table(seen, sheet, say("workshop.labour"))
+    _files(seen, sheet)
+    _unlinked(seen, sheet, shelf)
+    return sheet, sections.file_title(seen, title)
+
+
+def _loose_ends(seen: View, sheet: Sheet) -> None:
+    say = seen.say
+    by_id = {fact.id: fact for fact in seen.facts}
+    sheet.heading(say("workshop.loose"))
+    rows: list[list[Cell | str]] = []
+    for end in seen.record.loose_ends:
+        fact = by_id.get(end.fact_id)
+        state = seen.wording.name("open_state", end.state)
+        remark = seen.mark(fact) if fact else ""
+        rows.append(
+            [
+                Cell(values.sentence_case(end.text), remark=remark, bold=True),
+                state,
+                seen.evidence(fact) if fact else "",
+            ]
+        )
+    if not rows:
+        sheet.paragraph(say("workshop.loose_none"))
+    sheet.table(
+        [
+            sections.column(seen, "loose", 8, always=True),
+            sections.column(seen, "state", 2, always=True),
+            sections.evidence_column(seen),
+        ],
+        rows,
+        describe=say("workshop.loose"),
+    )
+
+
+def _gaps(seen: View, sheet: Sheet) -> None:
+    say = seen.say
+    sheet.heading(say("workshop.gaps"))
+    gaps = sorted(seen.record.claim_gaps, key=lambda gap: _WEIGHT[gap.severity])
+    if not gaps:
+        sheet.paragraph(say("workshop.gaps_none"))
+    sheet.table(
+        [
+            sections.column(seen, "missing", 5, always=True),
+            sections.column(seen, "remedy", 5, always=True),
+            sections.column(seen, "severity", 2.3, always=True),
+        ],
+        [[gap.message, gap.remedy, seen.wording.name("severity", gap.severity)] for gap in gaps],
+        describe=say("workshop.gaps"),
+    )
+
+
+def _checks(seen: View, sheet: Sheet) -> None:
+    say = seen.say
+    rows: list[list[Cell | str]] = [
+        [seen.statement(fact), fact.why or "", fact.quote, seen.evidence(fact)]
+        for fact in seen.facts
+        if fact.status == "check"
+    ]
+    if rows:
+        sheet.heading(say("workshop.check"))
+        sheet.table(
+            [
+                sections.column(seen, "statement", 4, always=True),
+                sections.column(seen, "why", 3.4),
+                sections.column(seen, "heard", 3.4),
+                sections.evidence_column(seen),
+            ],
+            rows,
+            describe=say("workshop.check"),
+        )
+
+
+def _timeline(seen: View, sheet: Sheet) -> None:
+    """Every statement by the clock, a table a day: a day has one offset from universal time."""
+    if not seen.facts:
+        return
+    sheet.heading(seen.say("workshop.timeline"))
+    for heading, facts in groupby(seen.facts, lambda fact: _day(seen, fact)):
+        sheet.heading(heading, 2)
+        rows: list[list[Cell | str]] = []
+        for fact in facts:
+            moment = seen.said_at(fact)
+            rows.append(
+                [
+                    "" if moment is None else values.clock_time(moment),
+                    _kind(seen, fact),
+                    sections.cell(seen, fact, seen.statement(fact)),
+                    fact.quote,
+                    seen.evidence(fact),
+                ]
+            )
+        sheet.table(
+            [
+                sections.column(seen, "time", 1.3),
+                Column(seen.say("column.kind"), 2, always=True, style="TableSmall"),
+                sections.column(seen, "statement", 5.4, always=True),
+                Column(seen.say("column.heard"), 4.6, style="TableSmall"),
+                sections.evidence_column(seen),
+            ],
+            rows,
+            describe=heading,
+        )
+
+
+def _kind(seen: View, fact: r.Fact) -> str:
+    kind = seen.wording.name("kind", fact.kind)
+    return seen.say("workshop.private", kind=kind) if fact.audience == "workshop" else kind
+
+
+def _day(seen: View, fact: r.Fact) -> str:
+    moment = seen.said_at(fact)
+    if moment is None:
+        return seen.say("workshop.timeline_undated")
+    return seen.say(
+        "workshop.timeline_day",
+        date=values.date(moment, seen.wording),
+        offset=values.offset_name(moment, seen.wording),
+    )
+
+
+def _deferred(seen: View, sheet: Sheet) -> None:
+    ordered = [
+        fact
+        for fact in seen.of("part")
+        if isinstance(fact.detail, r.Part) and fact.detail.action == "ordered"
+    ]
+    deferred = (*seen.of("advisory"), *ordered)
+    sections.statements(seen, sheet, deferred, seen.say("workshop.deferred"))
+
+
+def _files(seen: View, sheet: Sheet) -> None:
+    say, record = seen.say, seen.record
+    if record.problems:
+        sheet.heading(say("workshop.problems"))
+        sheet.table(
+            [sections.column(seen, "file", 4, always=True), sections.column(seen, "message", 8, always=True)],
+            [[problem.file, problem.message] for problem in record.problems],
+            describe=say("workshop.problems"),
+        )
+    if record.camera_clocks:
+        sheet.heading(say("workshop.clocks"))
+        sheet.table(
+            [
+                sections.column(seen, "camera", 3, always=True),
+                sections.column(seen, "clock", 4, always=True),
+                sections.column(seen, "message", 5.5, always=True),
+            ],
+            [[clock.camera, _shift(seen, clock), clock.message] for clock in record.camera_clocks],
+            describe=say("workshop.clocks"),
+        )
+
+
+def _shift(seen: View, clock: r.CameraClock) -> str:
+    if clock.offset_s == 0:
+        return seen.say("workshop.no_shift")
+    seconds = f"{clock.offset_s:+g}".replace("-", "\u2212")
+    return seen.say("workshop.shift", seconds=seconds, support=clock.support, of=clock.of)
+
+
+def _unlinked(seen: View, sheet: Sheet, shelf: Shelf) -> None:
+    photos = [photo for photo in seen.record.photos if photo.id not in seen.photo_facts]
+    if photos:
+        sheet.heading(seen.say("workshop.unlinked"))
+        sheet.paragraph(seen.say("workshop.unlinked_text"), small=True, keep_with_next=True)
+        shown = shelf.within(photos, seen.wording.picture_budget["workshop"])
+        sections.plates(seen, sheet, photos, shown, thumbnails=True)
