@@ -71,25 +71,30 @@ def _files(folder: Path, problems: list[Problem]) -> Iterator[Path]:
         visible = [name for name in folders if not name.startswith(".")]
         # os.walk doesn't enter linked folders; one inside the folder is seen where it really is
         folders[:] = visible
+        for name in visible:
+            if Path(here, name).is_symlink() and not _inside(Path(here, name), root):
+                problems.append(_link_out(Path(here, name), folder))
         # a folder with a recording's extension can't be heard: opening it will say so
         candidates = files + [name for name in visible if formats.meant_as(Path(name)) == "recording"]
         for name in candidates:
             path = Path(here, name)
             if name.startswith("."):
                 continue
-            if path.is_symlink() and not _inside(path, root):
-                if formats.meant_as(path) is not None:
-                    reason = "is a link to a file outside the folder"
-                    error = UnusableInputError(file_name(path, folder), reason, "copy the file itself here")
-                    problems.append(Problem.of(error))
-                continue
-            yield path
+            if not path.is_symlink() or _inside(path, root):
+                yield path
+            elif formats.meant_as(path) is not None and not path.is_dir():
+                problems.append(_link_out(path, folder))
+
+
+def _link_out(link: Path, folder: Path) -> Problem:
+    reason = "is a link out of the folder, or to nothing"
+    return Problem.of(UnusableInputError(file_name(link, folder), reason, "copy the files themselves here"))
 
 
 def _inside(link: Path, root: Path) -> bool:
     try:
-        return link.resolve().is_relative_to(root)
-    except (OSError, RuntimeError):  # a link that leads to itself
+        return link.resolve(strict=True).is_relative_to(root)
+    except (OSError, RuntimeError):  # it leads to nothing, or to itself
         return False
 
 

@@ -29,10 +29,13 @@ AnyOriginal = TypeVar("AnyOriginal", bound=Original)
 
 
 def file_name(path: Path, folder: Path | None) -> str:
-    """The name under which the person knows the file: relative to the folder given, with `/`."""
-    if folder is not None and path.is_relative_to(folder):
-        return path.relative_to(folder).as_posix()
-    return path.name
+    """The name under which the person knows the file: relative to the folder given, with `/`.
+
+    Bytes that are no UTF-8 become U+FFFD, so that the name can be written anywhere.
+    """
+    inside = folder is not None and path.is_relative_to(folder)
+    name = path.relative_to(folder).as_posix() if folder is not None and inside else path.name
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def require_file(path: Path, file: str) -> None:

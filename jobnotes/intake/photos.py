@@ -28,6 +28,7 @@ MOST_PIXELS = 120_000_000  # 360 MB as RGB
 TakenAtSource = Literal["exif", "file name", "file time"]
 
 _READERS = ("JPEG", "PNG", "WEBP", "HEIF")
+_FEWEST_ZEROS = 512  # no picture's own data ends in as many
 _TURNED = (5, 6, 7, 8)  # orientations that swap width and height (EXIF 2.32, Orientation)
 
 
@@ -163,14 +164,21 @@ def _zero_filled(path: Path) -> bool:
 
     A decoder takes those zeros for grey.
     """
-    tail_bytes = 4096
+    block = 1 << 16
     with path.open("rb") as stream:
         if stream.read(3) != b"\xff\xd8\xff":
             return False
-        stream.seek(max(0, path.stat().st_size - tail_bytes))
-        tail = stream.read(tail_bytes)
-    written = tail.rstrip(b"\0")
-    return len(tail) - len(written) >= 512 and not written.endswith(b"\xff\xd9")
+        end = size = path.stat().st_size
+        while end > 0:
+            start = max(0, end - block)
+            stream.seek(start)
+            written = stream.read(end - start).rstrip(b"\0")
+            if written:
+                end = start + len(written)
+                break
+            end = start
+        stream.seek(max(0, end - 2))
+        return size - end >= _FEWEST_ZEROS and stream.read(2) != b"\xff\xd9"
 
 
 # (time, sub-second, offset), in the order of preference

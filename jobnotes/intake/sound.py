@@ -54,10 +54,14 @@ class Sound:
             raise UnusableInputError(file, "holds no sound", "give a file with a voice note in it")
         self._container = container
         self._stream = container.streams.audio[0]
+        codec = self._stream.codec_context
+        if codec is None:  # PyAV's stubs don't say so, but it is where FFmpeg knows no decoder
+            reason = "is in a coding that can't be read here"
+            raise UnusableInputError(file, reason, f"save its sound in one of {formats.RECORDINGS_SAID}")
         self.container = demuxer
-        self.codec = self._stream.codec_context.name
-        self.sample_rate_hz = int(self._stream.codec_context.sample_rate or 0)
-        self.channels = int(self._stream.codec_context.layout.nb_channels)
+        self.codec = codec.name
+        self.sample_rate_hz = int(codec.sample_rate or 0)
+        self.channels = int(codec.layout.nb_channels)
         self.tags = tuple(chain(container.metadata.items(), self._stream.metadata.items()))
         self.declared_s = self._declared(path)
         self.elapsed_s = 0.0
@@ -147,7 +151,7 @@ def opened(path: Path, file: str) -> Iterator[Sound]:
 def blocks_16k(path: Path, seconds: float = 30.0, file: str | None = None) -> Iterator[Samples]:
     """A recording as mono float32 at 16 kHz in [-1, 1], in blocks of `seconds`; only the last is shorter.
 
-    Several channels are mixed to one. Damaged parts are silent (`open_recording` names them). Memory
+    Several channels are averaged. Damaged parts are silent (`open_recording` names them). Memory
     doesn't grow with the recording's length. Raises UnusableInputError if nothing can be decoded.
     """
     return _blocks(path, seconds, file or path.name)
@@ -203,7 +207,7 @@ def _resampled(pieces: Iterator[AudioFrame | Silence]) -> Iterator[Samples]:
             yield from _flushed(resampler)
             resampler = None
         if resampler is None:
-            resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE_HZ)
+            resampler = av.AudioResampler(format="fltp", rate=RATE_HZ)
         piece.pts = None  # the timeline is kept by `pieces`
         for frame in resampler.resample(piece):
             yield _samples(frame)
@@ -217,8 +221,10 @@ def _flushed(resampler: av.AudioResampler | None) -> Iterator[Samples]:
 
 
 def _samples(frame: AudioFrame) -> Samples:
+    """The mean of the channels: FFmpeg's own mix of more than two goes beyond full scale."""
+    channels = frame.to_ndarray()  # (channels, samples)
     # a float recording may go beyond full scale, and a damaged one hold anything
-    sound = np.nan_to_num(frame.to_ndarray().reshape(-1), nan=0.0, posinf=1.0, neginf=-1.0)
+    sound = np.nan_to_num(channels, nan=0.0, posinf=1.0, neginf=-1.0).mean(axis=0)
     clipped: Samples = np.clip(sound, -1.0, 1.0).astype(np.float32, copy=False)
     return clipped
 
