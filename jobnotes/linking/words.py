@@ -6,69 +6,12 @@ import re
 
 # Words that point at nothing by themselves. English; a word of another language that is missing here costs
 # little, as it only counts where it stands both in a cue and in a fact near it.
-_POINTERS = frozenset(
-    [
-        "a",
-        "an",
-        "the",
-        "this",
-        "that",
-        "these",
-        "those",
-        "it",
-        "its",
-        "one",
-        "of",
-        "on",
-        "in",
-        "at",
-        "to",
-        "for",
-        "from",
-        "with",
-        "and",
-        "or",
-        "by",
-        "as",
-        "is",
-        "was",
-        "are",
-        "be",
-        "photo",
-        "photos",
-        "picture",
-        "pictures",
-        "pic",
-        "pics",
-        "shot",
-        "snap",
-        "image",
-        "take",
-        "taking",
-        "taken",
-        "got",
-        "get",
-        "getting",
-        "here",
-        "there",
-        "now",
-        "just",
-        "new",
-        "old",
-        "same",
-        "other",
-        "another",
-        "my",
-        "our",
-        "his",
-        "her",
-        "their",
-        "me",
-        "you",
-        "we",
-        "i",
-    ]
-)
+_POINTERS_TEXT = """
+a an the this that these those it its one of on in at to for from with and or by as is was are be
+photo photos picture pictures pic pics shot snap image take taking taken got get getting here there
+now just new old same other another my our his her their me you we i
+"""
+_POINTERS = frozenset(_POINTERS_TEXT.split())
 _WORD = re.compile(r"[^\W_]+")
 
 

@@ -1,0 +1,395 @@
+"""What is still off, open, drained, unplugged, connected for a test, lost or unfinished.
+
+Facts are taken in the order in which they were said. Whatever opens something is held until a later fact
+undoes it. A fact that is itself in doubt closes nothing: one loose end too many is a nuisance, one too few
+drives out of the workshop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from jobnotes.checking.pairs import Pairs, is_plural, singular, words_of
+from jobnotes.record import Fact, LooseEnd, Measurement, Part, Statement, Step
+
+# A fastener said this soon before or after a component came off with it. Common practice, no source.
+TOGETHER_S = 10.0
+UNFINISHED = "unfinished"
+
+# What a part's action amounts to as a step; these are the record's own words, not the trade's.
+_REMOVED, _REFITTED, _FILLED = "removed", "refitted", "filled"
+_STEP_OF_PART = {"removed": _REMOVED, "fitted": _REFITTED, "reused": _REFITTED, "consumed": _FILLED}
+
+
+def loose_ends(facts: Sequence[Fact], pairs: Pairs) -> tuple[LooseEnd, ...]:
+    """The loose ends that the standing facts leave, in the order in which they were opened."""
+    ledger = _Ledger(pairs)
+    order: dict[str, int] = {}
+    for event in _events(facts, pairs):
+        order.setdefault(event.fact.id, len(order))
+        ledger.take(event)
+    return tuple(sorted(ledger.loose_ends(), key=lambda end: order[end.fact_id]))
+
+
+# --- what happened -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """Something done to a thing, the `number`th of the job; for a remark, its text and no action."""
+
+    fact: Fact
+    action: str
+    object: str
+    quantity: Decimal | None = None
+    unit: str | None = None
+    number: int = 0
+
+
+def _events(facts: Sequence[Fact], pairs: Pairs) -> Iterator[_Event]:
+    standing = [fact for fact in facts if fact.stands]
+    if all(fact.at for fact in standing):
+        standing.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
+    # "replaced the pump" is one breath in which the old one came off first, however its facts are ordered
+    breath: dict[tuple[str | None, str, float | None], int] = {}
+    for fact in standing:
+        breath.setdefault(_breath(fact), len(breath))
+    standing.sort(
+        key=lambda f: (breath[_breath(f)], not (isinstance(f.detail, Part) and f.detail.action == _REMOVED))
+    )
+    for number, fact in enumerate(standing):
+        match fact.detail:
+            case Step(action, thing, quantity, unit):
+                yield _Event(fact, action, thing, quantity, unit, number)
+            case Part(name, action, quantity, unit) if action in _STEP_OF_PART:
+                yield _Event(fact, _STEP_OF_PART[action], name, quantity, unit, number)
+            case Measurement(quantity=quantity, subject=str(subject)) if quantity in pairs.done_by_reading:
+                yield _Event(fact, pairs.done_by_reading[quantity], subject, number=number)
+            case Statement(kind="loose_end", text=text):
+                yield _Event(fact, "", text, number=number)
+
+
+def _breath(fact: Fact) -> tuple[str | None, str, float | None]:
+    return fact.note, fact.quote, None if fact.at is None else round(fact.at.timestamp())
+
+
+# --- what is open --------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Opening:
+    """One way in which a thing is open.
+
+    `count` is the number of pieces, or with `unit` an amount; None for a plural without a number. `back` is
+    how many or how much of it has been put back; `maybe_back`: by a fact that is in doubt.
+    """
+
+    event: _Event
+    state: str
+    count: Decimal | None
+    back: Decimal = Decimal(0)
+    closed: bool = False
+    maybe_back: bool = False
+
+    def put_back(self, pieces: Decimal | None) -> Decimal:
+        """Put so many pieces back, all for None; returns how many it took."""
+        # two or more of an unknown number are taken for all of them, one is not
+        left = Decimal(2) if self.count is None else self.count - self.back
+        taken = left if pieces is None else min(left, pieces)
+        self.back += taken
+        self.closed = taken == left
+        return taken
+
+    def fill(self, amount: Decimal, share: Decimal) -> None:
+        self.back += amount
+        self.closed = self.count is None or self.back >= self.count * share
+
+
+@dataclass(slots=True, eq=False)
+class _Thing:
+    """One thing, in all the ways in which it is open: a hose may be unplugged and then taken off."""
+
+    object: str
+    openings: list[_Opening] = field(default_factory=list)
+    came_off_with: _Thing | None = None
+    spoken_of: bool = False
+
+    def open(self) -> bool:
+        return any(not o.closed for o in self.openings)
+
+
+@dataclass(slots=True)
+class _Remark:
+    """A loose end in the technician's own words; `undone_by` are the actions that would settle it."""
+
+    event: _Event
+    statement: Statement
+    state: str
+    undone_by: frozenset[str]
+    closed: bool = False
+    maybe_back: bool = False
+
+
+class _Ledger:
+    """What is open so far; takes events in their order."""
+
+    def __init__(self, pairs: Pairs) -> None:
+        self._pairs = pairs
+        self._things: list[_Thing] = []
+        self._remarks: list[_Remark] = []
+        self._opened: list[tuple[_Thing, _Event]] = []
+        self._closers: list[_Event] = []
+        self._connecting = frozenset(a for a, state in pairs.states.items() if state == "connected")
+        self._losing = frozenset(a for a, state in pairs.states.items() if state == pairs.lost_state)
+        self._undoing = frozenset[str]().union(*pairs.opposites.values())
+
+    def take(self, event: _Event) -> None:
+        if isinstance(event.fact.detail, Statement):
+            self._note(event, event.fact.detail)
+            return
+        self._settle_remarks(event)
+        closed = self._close(event)
+        if self._is_test_gear(event.object):
+            if closed:
+                return
+            if event.action not in self._pairs.states and self._goes_on_for_a_test(event):
+                event = replace(event, action=min(self._connecting))
+        elif event.action in self._connecting or (closed and self._is_everything(event.object)):
+            return
+        if event.action in self._pairs.states:
+            self._open(event)
+
+    def loose_ends(self) -> list[LooseEnd]:
+        still = [
+            (thing, opening)
+            for thing in self._things
+            if not self._went_back_along(thing)
+            for opening in thing.openings
+            if not opening.closed
+        ]
+        remarks = [
+            r for r in self._remarks if not r.closed and not self._told_by_steps(r, [t for t, _ in still])
+        ]
+        return [
+            *(LooseEnd(_text(o, self._pairs.lost_state), o.event.fact.id, o.state) for _, o in still),
+            *(LooseEnd(_doubted(r.statement.text, r.maybe_back), r.event.fact.id, r.state) for r in remarks),
+        ]
+
+    # opening
+
+    def _open(self, event: _Event) -> None:
+        count = event.quantity
+        if count is None and not is_plural(event.object):
+            count = Decimal(1)
+        thing = self._already_open(event)
+        if thing is None:
+            thing = _Thing(event.object)
+            self._things.append(thing)
+        for opening in thing.openings:
+            if opening.closed or opening.event.action != event.action:
+                continue
+            if event.quantity is None or opening.event.quantity is None or _same_breath(opening.event, event):
+                # the same thing told again, perhaps with its number this time
+                if event.quantity is not None:
+                    opening.count = max(event.quantity, opening.event.quantity or event.quantity)
+                    opening.event = replace(opening.event, quantity=opening.count)
+                return
+            opening.count = event.quantity + (opening.count or 0)
+            return
+        thing.openings.append(_Opening(event, self._pairs.states[event.action], count))
+        self._pair_with_what_it_held(thing, event)
+        self._opened.append((thing, event))
+
+    def _already_open(self, event: _Event) -> _Thing | None:
+        for thing in reversed(self._things):
+            if not thing.open():
+                continue
+            if _words(thing.object) == _words(event.object):
+                return thing
+            told_twice = any(
+                _same_breath(o.event, event) and o.event.action == event.action for o in thing.openings
+            )
+            if told_twice and self._pairs.same_object(thing.object, event.object):
+                return thing
+        return None
+
+    def _pair_with_what_it_held(self, thing: _Thing, event: _Event) -> None:
+        if not self._opened:
+            return
+        before, earlier = self._opened[-1]
+        if not _together(earlier, event):
+            return
+        if self._is_fastener(thing.object) and not self._is_fastener(before.object):
+            thing.came_off_with = before
+        elif self._is_fastener(thing.object):
+            thing.came_off_with = before.came_off_with
+        elif self._is_fastener(before.object) and before.came_off_with is None:
+            before.came_off_with = thing
+
+    # closing
+
+    def _close(self, event: _Event) -> bool:
+        """Close what this event undoes; True if there was anything."""
+        if event.action not in self._undoing:
+            return False
+        told = [
+            e
+            for e in self._closers
+            if _same_breath(e, event) and self._pairs.same_object(e.object, event.object)
+        ]
+        if told and (event.quantity is None or any((e.quantity or 0) >= event.quantity for e in told)):
+            return True
+        ranked = self._undone_things(event)
+        if not ranked:
+            return False
+        self._closers.append(event)
+        all_of_it = self._is_everything(event.object) or event.quantity is None
+        if all_of_it and not self._is_everything(event.object):
+            if _words(ranked[0].object) == _words(event.object) or not is_plural(event.object):
+                ranked = ranked[:1]
+            # "the line is back on" isn't four lines
+            all_of_it = is_plural(event.object) or ranked[0].object.casefold() == event.object.casefold()
+        pieces = None if all_of_it else (event.quantity or Decimal(1))
+        for thing in ranked:
+            thing.spoken_of = thing.spoken_of or not self._is_everything(event.object)
+            openings = [o for o in thing.openings if not o.closed and self._undoes(event, o)]
+            if not event.fact.usable:
+                for opening in openings:
+                    opening.maybe_back = True
+                continue
+            pieces = self._put_back(openings, event, pieces)
+            if pieces == 0:
+                break
+        return True
+
+    def _put_back(self, openings: list[_Opening], event: _Event, pieces: Decimal | None) -> Decimal | None:
+        taken = Decimal(0)
+        for opening in openings:
+            if opening.event.unit is None and event.unit is None:
+                taken = max(taken, opening.put_back(pieces))
+            elif opening.event.unit == event.unit and event.quantity is not None:
+                opening.fill(event.quantity, self._pairs.filled_share)
+            else:
+                # amounts that can't be compared: that it was filled is all that is known
+                opening.closed = True
+        return None if pieces is None else pieces - taken
+
+    def _undone_things(self, event: _Event) -> list[_Thing]:
+        """The things that this event may be about, likeliest first: the same words, then the last opened."""
+        wanted = _words(event.object)
+        found = [
+            (_words(thing.object) == wanted, len(_words(thing.object) & wanted), n, thing)
+            for n, thing in enumerate(self._things)
+            if any(not o.closed and self._undoes(event, o) for o in thing.openings)
+            and (self._is_everything(event.object) or self._pairs.same_object(thing.object, event.object))
+        ]
+        return [thing for *_, thing in sorted(found, key=lambda f: f[:3], reverse=True)]
+
+    def _undoes(self, event: _Event, opening: _Opening) -> bool:
+        return event.action in self._pairs.opposites.get(opening.event.action, frozenset())
+
+    def _went_back_along(self, thing: _Thing) -> bool:
+        held = thing.came_off_with
+        return held is not None and not held.open() and not thing.spoken_of
+
+    # remarks
+
+    def _note(self, event: _Event, statement: Statement) -> None:
+        text = statement.text.casefold()
+        actions = self._pairs.actions_in(statement.text)
+        opening = [a for a in sorted(actions) if a in self._pairs.states]
+        if actions & self._losing or any(w in text for w in self._pairs.lost_words):
+            state, undone_by = self._pairs.lost_state, self._undone_by(self._losing)
+        elif opening:
+            state, undone_by = (
+                self._pairs.states[opening[0]],
+                self._undone_by(opening) | (actions - {*opening}),
+            )
+        else:
+            state, undone_by = UNFINISHED, actions or self._undoing
+        self._remarks.append(_Remark(event, statement, state, undone_by))
+
+    def _undone_by(self, actions: Iterable[str]) -> frozenset[str]:
+        return frozenset[str]().union(*(self._pairs.opposites.get(a, frozenset()) for a in actions))
+
+    def _settle_remarks(self, event: _Event) -> None:
+        for remark in self._remarks:
+            if remark.closed or event.action not in remark.undone_by:
+                continue
+            everything = self._is_everything(event.object) and remark.state != self._pairs.lost_state
+            if everything or self._speaks_of(remark.statement, event.object):
+                remark.closed = event.fact.usable
+                remark.maybe_back = not event.fact.usable
+
+    def _speaks_of(self, statement: Statement, thing: str) -> bool:
+        if statement.component and self._pairs.same_object(statement.component, thing):
+            return True
+        words = _words(thing)
+        return bool(words) and words <= _words(statement.text)
+
+    def _told_by_steps(self, remark: _Remark, still: list[_Thing]) -> bool:
+        """True if the remark says what the steps say as well."""
+        for thing in self._things:
+            if self._speaks_of(remark.statement, thing.object):
+                if any(_same_breath(o.event, remark.event) for o in thing.openings):
+                    return True
+                if thing in still and remark.state != self._pairs.lost_state:
+                    return True
+        return False
+
+    # what things are
+
+    def _is_everything(self, name: str) -> bool:
+        return name.casefold() in self._pairs.everything
+
+    def _is_fastener(self, name: str) -> bool:
+        return self._pairs.kind_of(name) in self._pairs.fasteners
+
+    def _is_test_gear(self, name: str) -> bool:
+        return self._pairs.kind_of(name) in self._pairs.test_gear
+
+    def _goes_on_for_a_test(self, event: _Event) -> bool:
+        of_the_vehicle = {singular(w) for w in words_of(event.object)} & self._pairs.vehicle_too
+        return bool(self._connecting) and event.action == _REFITTED and not of_the_vehicle
+
+
+def _words(name: str) -> frozenset[str]:
+    return frozenset(singular(w) for w in words_of(name))
+
+
+def _same_breath(one: _Event, other: _Event) -> bool:
+    return _breath(one.fact) == _breath(other.fact)
+
+
+def _together(one: _Event, other: _Event) -> bool:
+    """Said one right after the other."""
+    if one.fact.at is None or other.fact.at is None:
+        return one.fact.quote == other.fact.quote or one.number + 1 == other.number
+    return abs(one.fact.at.timestamp() - other.fact.at.timestamp()) <= TOGETHER_S
+
+
+def _text(opening: _Opening, lost_state: str) -> str:
+    event, count = opening.event, opening.count
+    state = opening.state if opening.state == lost_state else f"still {opening.state}"
+    if event.unit is not None and count is not None and opening.back:
+        was, now = f"{_number(count)} {event.unit}", f"{_number(opening.back)} {event.unit}"
+        text = f"{event.object}: {was} {opening.state}, {now} back"
+    elif event.unit is not None:
+        text = f"{event.object} {state}"
+    elif count is None:
+        text = f"{event.object} {state}" + (f", {_number(opening.back)} back" if opening.back else "")
+    elif opening.back:
+        text = f"{_number(count - opening.back)} of {_number(count)} {event.object} {state}"
+    else:
+        text = f"{_number(count)} {event.object} {state}" if count != 1 else f"{event.object} {state}"
+    return _doubted(text, opening.maybe_back)
+
+
+def _doubted(text: str, maybe_back: bool) -> str:
+    return f"{text} (its putting back was heard, but not for certain)" if maybe_back else text
+
+
+def _number(value: Decimal) -> str:
+    return format(value.normalize(), "f")

@@ -1,0 +1,271 @@
+"""What undoes what: the trade knowledge that pairs a take-apart step with its put-back step.
+
+The verbs and the kinds of components come from the lexicon, the rest from `data/pairing.toml`; the code
+knows neither. A workshop's own folder may hold a `pairing.toml` whose entries are added.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal, InvalidOperation
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from jobnotes.errors import JobnotesError
+from jobnotes.reading import trade as trade_data
+
+SameObject = Callable[[str, str], bool]
+
+_WORD = re.compile(r"[^\W_]+")
+
+
+def _knows_nothing(_: str) -> None:
+    return None
+
+
+def _sees_nothing(_: str) -> frozenset[str]:
+    return frozenset()
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """What the check for loose ends has to know of the trade.
+
+    `opposites`: by action, the actions that undo it. `states`: by action that opens something, the state it
+    leaves behind ("off", "open", "unplugged", "drained", "connected", "lost"). `same_object(a, b)`: may two
+    names mean one thing? `kind_of(name)`: its kind, or None. `actions_in(text)`: the actions that a remark
+    speaks of. The other fields are the entries of `data/pairing.toml`, under the same names.
+    """
+
+    opposites: Mapping[str, frozenset[str]]
+    states: Mapping[str, str]
+    same_object: SameObject
+    kind_of: Callable[[str], str | None] = _knows_nothing
+    actions_in: Callable[[str], frozenset[str]] = _sees_nothing
+    everything: frozenset[str] = frozenset({"everything"})
+    test_gear: frozenset[str] = frozenset()
+    vehicle_too: frozenset[str] = frozenset()
+    fasteners: frozenset[str] = frozenset()
+    done_by_reading: Mapping[str, str] = field(default_factory=dict)
+    lost_state: str = "lost"
+    lost_words: frozenset[str] = frozenset()
+    filled_share: Decimal = Decimal(1)
+
+
+@dataclass(frozen=True)
+class Names:
+    """Compares names of things by their head noun and the words that describe it.
+
+    "the four air lines", "air line" and "air pipe at the tank" may be one thing if lines and pipes are of one
+    interchangeable kind; "coolant hose" and "air hose" can't, as each says something that the other denies.
+    """
+
+    kind_of: Callable[[str], str | None] = _knows_nothing
+    same_kind: frozenset[str] = frozenset()
+    ignored: frozenset[str] = frozenset()
+    name_ends: frozenset[str] = frozenset()
+
+    def same(self, a: str, b: str) -> bool:
+        (head_a, words_a), (head_b, words_b) = self._parts(a), self._parts(b)
+        if not head_a or not head_b:
+            return False
+        if head_a != head_b:
+            kind = self.kind_of(self._plain(a))
+            if kind is None or kind not in self.same_kind or kind != self.kind_of(self._plain(b)):
+                return False
+        return words_a <= words_b or words_b <= words_a
+
+    def _plain(self, name: str) -> str:
+        """The name up to where it says where the thing is, singular, without what doesn't matter."""
+        words: list[str] = []
+        for word in words_of(name):
+            if word in self.name_ends and words:
+                break
+            if word not in self.ignored and not word.isdigit():
+                words.append(singular(word))
+        return " ".join(words)
+
+    def _parts(self, name: str) -> tuple[str, frozenset[str]]:
+        plain = self._plain(name).split()
+        if not plain:
+            return "", frozenset()
+        described = {
+            singular(w)
+            for w in words_of(name)
+            if w not in self.ignored and w not in self.name_ends and not w.isdigit()
+        }
+        return plain[-1], frozenset(described - {plain[-1]})
+
+
+def words_of(text: str) -> list[str]:
+    """Lower-case words, "o-ring" as two."""
+    return _WORD.findall(text.casefold())
+
+
+def singular(word: str) -> str:
+    """The regular singular of an English noun: "hoses" → "hose", "bushes" → "bush"."""
+    if len(word) > 4 and word.endswith("ies"):
+        return word[:-3] + "y"
+    if len(word) > 4 and word.endswith(("sses", "xes", "ches", "shes")):
+        return word[:-2]
+    if len(word) > 2 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+        return word[:-1]
+    return word
+
+
+def is_plural(name: str) -> bool:
+    """True when any word of the name is in the plural form: "hoses", "lines at the tank"."""
+    return any(singular(word) != word for word in words_of(name))
+
+
+@lru_cache(maxsize=4)
+def load(folder: Path | None = None) -> Pairs:
+    """The pairs from the lexicon and pairing.toml; `folder` holds a workshop's additions to both.
+
+    Raises JobnotesError that names file and entry.
+    """
+    trade = trade_data.load(folder)
+    data = _read(folder)
+
+    def kind_of(name: str) -> str | None:
+        words = [singular(w) for w in words_of(name)]
+        # the longest known ending of the name, so that "air bag" isn't a bag of any sort
+        for start in range(len(words)):
+            if kind := trade.kind_of.get(" ".join(words[start:])):
+                return kind
+        return None
+
+    def actions_in(text: str) -> frozenset[str]:
+        words = text.casefold().replace("-", " ").replace(",", " ").replace(".", " ").split()
+        found: set[str] = set()
+        position = 0
+        while position < len(words):
+            end, meanings = trade.action_forms.at(words, position)
+            found.update(name for name, _ in meanings)
+            position = max(end, position + 1)
+        return frozenset(found)
+
+    for action in {*data.undone_also, *frozenset().union(*data.undone_also.values())} - set(trade.actions):
+        raise JobnotesError(
+            "pairing.toml", f"undone_also: unknown action {action!r}", "name one of lexicon.toml"
+        )
+    names = Names(kind_of, data.same_kind, data.ignored, data.name_ends)
+    opposites = {
+        name: action.undone_by | data.undone_also.get(name, frozenset())
+        for name, action in trade.actions.items()
+        if action.undone_by
+    }
+    return Pairs(
+        opposites=opposites,
+        states={name: action.opens for name, action in trade.actions.items() if action.opens},
+        same_object=names.same,
+        kind_of=kind_of,
+        actions_in=actions_in,
+        everything=data.everything,
+        test_gear=data.test_gear,
+        vehicle_too=data.vehicle_too,
+        fasteners=data.fasteners,
+        done_by_reading=data.done_by_reading,
+        lost_state=data.lost_state,
+        lost_words=data.lost_words,
+        filled_share=data.filled_share,
+    )
+
+
+# --- data/pairing.toml ---------------------------------------------------------------------------
+
+_FORMAT = 'begin the file with format = "jobnotes-pairing" and version = 1'
+_LISTS = ("same_kind", "test_gear", "vehicle_too", "fasteners", "ignored", "name_ends", "everything")
+
+
+@dataclass(frozen=True)
+class _Data:
+    same_kind: frozenset[str]
+    test_gear: frozenset[str]
+    vehicle_too: frozenset[str]
+    fasteners: frozenset[str]
+    ignored: frozenset[str]
+    name_ends: frozenset[str]
+    everything: frozenset[str]
+    undone_also: Mapping[str, frozenset[str]]
+    done_by_reading: Mapping[str, str]
+    lost_state: str
+    lost_words: frozenset[str]
+    filled_share: Decimal
+
+
+def _read(folder: Path | None) -> _Data:
+    texts = [("pairing.toml", (resources.files("jobnotes") / "data" / "pairing.toml").read_text("utf-8"))]
+    if folder is not None and (own := folder / "pairing.toml").is_file():
+        texts.append((str(own), own.read_text("utf-8")))
+    lists: dict[str, set[str]] = {key: set() for key in _LISTS}
+    undone: dict[str, frozenset[str]] = {}
+    done: dict[str, str] = {}
+    lost_state, lost_words, share = "lost", set[str](), Decimal(1)
+    for label, text in texts:
+        data = _parsed(label, text)
+        for key in _LISTS:
+            lists[key].update(_phrases(label, key, data.get(key, [])))
+        for action, by in _table(label, data, "undone_also").items():
+            undone[action] = undone.get(action, frozenset()) | _phrases(label, f"undone_also.{action}", by)
+        for quantity, action in _table(label, data, "done_by_reading").items():
+            done[quantity] = _string(label, f"done_by_reading.{quantity}", action)
+        lost = _table(label, data, "lost")
+        lost_state = _string(label, "lost.state", lost.get("state", lost_state))
+        lost_words |= _phrases(label, "lost.words", lost.get("words", []))
+        share = _share(label, _table(label, data, "fluid").get("filled_share", str(share)))
+    frozen = {key: frozenset(values) for key, values in lists.items()}
+    return _Data(
+        **frozen,
+        undone_also=undone,
+        done_by_reading=done,
+        lost_state=lost_state,
+        lost_words=frozenset(lost_words),
+        filled_share=share,
+    )
+
+
+def _parsed(label: str, text: str) -> dict[str, Any]:
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobnotesError(label, f"not TOML: {error}", "correct that line") from None
+    if data.pop("format", None) != "jobnotes-pairing" or data.pop("version", None) != 1:
+        raise JobnotesError(label, "not a pairing file, version 1", _FORMAT)
+    if unknown := sorted(set(data) - {*_LISTS, "undone_also", "done_by_reading", "lost", "fluid"}):
+        raise JobnotesError(label, f"unknown key {unknown[0]!r}", "take it out or correct its spelling")
+    return data
+
+
+def _table(label: str, data: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+    value = data.get(key, {})
+    if not isinstance(value, dict):
+        raise JobnotesError(label, f"{key} is not a table", f"write it as [{key}] with its keys below")
+    return value
+
+
+def _phrases(label: str, key: str, value: object) -> frozenset[str]:
+    if not isinstance(value, list) or not all(isinstance(v, str) and v for v in value):
+        raise JobnotesError(label, f"{key} is not a list of words", 'write it as ["one", "two"]')
+    return frozenset(str(v).casefold() for v in value)
+
+
+def _string(label: str, key: str, value: object) -> str:
+    if not isinstance(value, str) or not value:
+        raise JobnotesError(label, f"{key} is not a word", f'write it as {key} = "..."')
+    return value
+
+
+def _share(label: str, value: object) -> Decimal:
+    try:
+        share = Decimal(_string(label, "fluid.filled_share", value))
+    except InvalidOperation:
+        share = Decimal(-1)
+    if not 0 <= share <= 1:
+        raise JobnotesError(label, f"fluid.filled_share is {value}", 'write a share from "0" to "1"')
+    return share

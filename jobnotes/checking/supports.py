@@ -1,0 +1,63 @@
+"""Which facts support the cause: one that nothing supports is an opinion, and claims are refused for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from jobnotes.checking.pairs import SameObject, singular, words_of
+from jobnotes.record import Fact, FaultCode, Measurement, Photo, PhotoCue, Statement
+
+
+@dataclass(frozen=True, slots=True)
+class Support:
+    """One reason to believe a cause: the fact or photo with that id, and what sort of reason it is."""
+
+    id: str
+    by: Literal["reading", "finding", "code", "photo"]
+
+
+def supports(
+    cause: Fact,
+    facts: Sequence[Fact],
+    photos: Sequence[Photo],
+    same_object: SameObject,
+    fits: Mapping[str, Sequence[int]],
+) -> tuple[Support, ...]:
+    """What among `facts` supports `cause`: readings outside their limits and findings at its component,
+    fault codes whose failure mode (FMI) fits its failure as `fits` tells, and photos of any of these.
+
+    `facts` are those that may be relied on; nothing else counts.
+    """
+    if not isinstance(cause.detail, Statement):
+        return ()
+    found: list[Support] = []
+    shown = {cause.id}
+    for fact in facts:
+        match fact.detail:
+            case Measurement(verdict="outside", subject=str(subject)) if about(
+                cause.detail, subject, same_object
+            ):
+                found.append(Support(fact.id, "reading"))
+            case Statement(kind="finding") as finding if about(
+                cause.detail, finding.component or finding.text, same_object
+            ):
+                found.append(Support(fact.id, "finding"))
+            case FaultCode(fmi=int(fmi)) if fmi in fits.get(cause.detail.failure or "", ()):
+                found.append(Support(fact.id, "code"))
+            case PhotoCue(subject=str(subject)) if about(cause.detail, subject, same_object):
+                pass  # the cue says what is on the photo, but the photo is the support
+            case _:
+                continue
+        shown.add(fact.id)
+    found += [Support(p.id, "photo") for p in photos if shown & set(p.fact_ids)]
+    return tuple(found)
+
+
+def about(cause: Statement, name: str, same_object: SameObject) -> bool:
+    """True if `name` is the cause's component or shares a word with it: "sensor plug", "height sensor"."""
+    if not cause.component:
+        return False
+    words = {singular(w) for w in words_of(cause.component)}
+    return same_object(cause.component, name) or not words.isdisjoint(singular(w) for w in words_of(name))
