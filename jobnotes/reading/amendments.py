@@ -1,0 +1,225 @@
+"""Corrections: "SPN 5246, FMI 7 … scratch that, nine", "no, nine", "make that six".
+
+A correction that gives a number replaces the number said before it (the one of the same label or unit, where it
+names one); the sentence is then read anew with the right number in place, and what was first read is kept as
+rejected. A retraction without a number takes back the clause before it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from jobnotes.reading.numbers import Number
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK, STOP, Token
+
+#: How far back, in tokens, a correction may reach.
+REACH = 40
+_SOFT = frozenset(("no", "sorry", "rather", "actually", "wait", "hang on", "hold on", "wrong", "make it", "oops", "not that", "correction", "i mean", "i meant"))
+
+
+@dataclass(frozen=True, slots=True)
+class Amendment:
+    """Tokens `old_start` … `old_end` are replaced by those of `new_start` … `new_end`; `cue_start` opens it.
+
+    Without new tokens, the old ones are taken back.
+    """
+
+    old_start: int
+    old_end: int
+    cue_start: int
+    new_start: int
+    new_end: int
+
+    @property
+    def retracts(self) -> bool:
+        return self.new_start == self.new_end
+
+
+def amendments(text: Text) -> list[Amendment]:
+    """All corrections in the text, in order; they don't overlap."""
+    found: list[Amendment] = []
+    floor = 0
+    i = 0
+    while i < len(text.tokens):
+        cue = _cue(text, i)
+        if cue is None:
+            i += 1
+            continue
+        amendment = _number(text, i, cue, floor) or _retraction(text, i, cue, floor)
+        if amendment is None:
+            i += 1
+            continue
+        found.append(amendment)
+        floor = amendment.new_end if not amendment.retracts else amendment.cue_start
+        i = max(cue, amendment.new_end)
+    return found
+
+
+def _cue(text: Text, i: int) -> int | None:
+    """The end of a run of correction cues at `i` ("no, sorry, make that")."""
+    end = i
+    while True:
+        found = text.cue("amend.cues", end)
+        if found is None:
+            break
+        end = found[0]
+    return end if end > i else None
+
+
+def _phrases(text: Text, i: int, end: int) -> set[str]:
+    found: set[str] = set()
+    while i < end:
+        cue = text.cue("amend.cues", i)
+        if cue is None:
+            break
+        found.add(cue[1])
+        i = cue[0]
+    return found
+
+
+def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
+    soft = _phrases(text, i, cue) <= _SOFT
+    j = cue
+    while text.norm(j) in ("it's", "that's", "it", "is", "was", "to", "the", "a", "should", "be", "read", "that", "i", "said", "mean", "meant", "as", "make", "at") and text.number(j) is None and j - cue < 4:
+        j += 1
+    label = j
+    for name in ("codes.spn", "codes.fmi", "identity.part_number"):
+        found = text.cue(name, j)
+        if found:
+            j = found[0]
+            break
+    new = text.number(j, due=not soft)
+    if new is None:
+        run = text.spelled(j, 24) if not soft else None
+        if run is None or run.end - j < 1 or not any(c.isdigit() for c in run.text):
+            return None
+        new = None
+        new_end = run.end
+        spelled = True
+    else:
+        new_end = new.end
+        spelled = False
+        run = text.spelled(j, 24)
+        if run is not None and run.end > new_end:
+            new_end, spelled = run.end, True
+    if soft and not _closes(text, new_end, new):
+        return None
+    if soft and text.norms[i] == "no" and text.tokens[i].gap == NO_BREAK and text.norm(i - 1) in ("is", "was", "has", "with", "there's", "got", "and", "found"):
+        return None
+    old = _old(text, i, j, label, new, spelled, floor, new_end)
+    if old is None:
+        return None
+    unit_end = new_end
+    if new is not None and not spelled:
+        stop, meanings = text.trade.unit_forms.at(text.norms, new_end)
+        if meanings and text.trade.unit_forms.at(text.norms, old[1])[1]:
+            if {m[0].ucum for m in meanings} & {m[0].ucum for m in text.trade.unit_forms.at(text.norms, old[1])[1]}:
+                unit_end = stop  # the unit was said again
+            else:
+                old = (old[0], text.trade.unit_forms.at(text.norms, old[1])[0])
+                new_end = unit_end = stop
+        elif meanings:
+            new_end = unit_end = stop
+    del unit_end
+    return Amendment(old[0], old[1], i, j, new_end)
+
+
+def _closes(text: Text, end: int, number: Number | None) -> bool:
+    """After the new number the sentence ends, or only its unit is said again."""
+    if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK:
+        return True
+    stop, meanings = text.trade.unit_forms.at(text.norms, end)
+    if meanings:
+        return True
+    del stop, number
+    if any(s == end for s in text.starts):
+        return True
+    return any(text.trade.cue[n].at(text.norms, end)[1] for n in ("starters", "headings", "identity", "photo.cues", "codes.spn", "states", "clock"))
+
+
+def _old(
+    text: Text, cue: int, new_start: int, label: int, new: Number | None, spelled: bool, floor: int, new_end: int
+) -> tuple[int, int] | None:
+    """The number that the correction replaces: the last one before it, of the same label or unit if it has one."""
+    low = max(floor, cue - REACH)
+    candidates: list[tuple[int, int]] = []
+    k = low
+    while k < cue:
+        number = text.number(k)
+        run = text.spelled(k, 24)
+        end = number.end if number is not None and number.end <= cue else k
+        if run is not None and run.end <= cue and any(c.isdigit() for c in run.text) and run.end >= end and run.end - k > 1:
+            end = run.end
+        if end > k:
+            candidates.append((k, end))
+            k = end
+        else:
+            k += 1
+    if not candidates:
+        return None
+    if new_start > label:  # "no, FMI nine"
+        wanted = text.norms[label:new_start]
+        for start, end in reversed(candidates):
+            if text.norms[start - len(wanted) : start] == wanted:
+                return start, end
+        return None
+    unit = text.trade.unit_forms.at(text.norms, new_end)[1]
+    if unit:
+        for start, end in reversed(candidates):
+            other = text.trade.unit_forms.at(text.norms, end)[1]
+            if other and other[0][0].quantity == unit[0][0].quantity:
+                return start, end
+        return None
+    if text.tokens[cue].gap == STOP and cue - candidates[-1][1] > 14 and not spelled:
+        return None
+    return candidates[-1]
+
+
+def _retraction(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
+    """ "scratch that": what was said since the last border is taken back; what follows is read as it stands."""
+    if not any(text.trade.cue["amend.retract"].at(text.norms, k)[1] for k in range(i, cue)):
+        return None
+    if i == 0 or i <= floor:
+        return None
+    start, _ = text.clause(i - 1)
+    start = max(start, floor)
+    if i - start < 2 and start > floor:
+        start = max(floor, text.clause(start - 1)[0])
+    return Amendment(start, i, i, cue, cue)
+
+
+def apply(tokens: list[Token], found: list[Amendment]) -> tuple[list[Token], list[int]]:
+    """The tokens as they were meant, and for each of them its index before.
+
+    A new number stands in the place of the old one; the cue and what it replaced are gone.
+    """
+    out: list[Token] = []
+    origin: list[int] = []
+    position = 0
+
+    def take(start: int, end: int) -> None:
+        for k in range(start, end):
+            out.append(tokens[k])
+            origin.append(k)
+
+    for one in found:
+        take(position, one.old_start)
+        if one.retracts:
+            position = one.new_end
+            continue
+        first = len(out)
+        take(one.new_start, one.new_end)
+        if first < len(out):
+            old = tokens[one.old_start]
+            out[first] = Token(out[first].text, out[first].norm, out[first].word, old.gap, False)
+        take(one.old_end, one.cue_start)
+        position = one.new_end
+        if not out:
+            continue
+        # the unit said again after the new number goes with the cue
+        if position < len(tokens):
+            rest = tokens[position]
+            tokens[position] = Token(rest.text, rest.norm, rest.word, max(rest.gap, STOP), False)
+    take(position, len(tokens))
+    return out, origin

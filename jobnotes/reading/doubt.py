@@ -1,0 +1,67 @@
+"""How far a fact is believed: one confidence, and `sure` or `check` with the reason.
+
+The confidence is the product of how well the words fit the grammar and how sure the recogniser was of the words
+that carry the fact. A plain transcript has no recogniser; its words count as heard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.trade import convert
+from jobnotes.record import Measurement, Status
+
+#: Below this recogniser confidence a word that carries a number or name is doubted.
+WORD_FLOOR = 0.45
+#: Facts below this confidence are for a person to check.
+SURE = 0.6
+
+
+def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
+    """(confidence, status, why) of a draft."""
+    doubts = [d for d in draft.doubts if d]
+    heard = _heard(text, draft)
+    doubts += _weak_words(text, draft)
+    doubts += _implausible(text, draft)
+    confidence = draft.score * heard
+    if doubts:
+        confidence = min(confidence, 0.5)
+    elif confidence < SURE:
+        doubts.append("the recogniser was not sure of these words")
+    return round(confidence, 3), "check" if doubts else "sure", "; ".join(dict.fromkeys(doubts)) or None
+
+
+def _confidences(text: Text, start: int, end: int) -> list[tuple[int, float]]:
+    words = sorted({text.tokens[k].word for k in range(start, end)})
+    return [(w, c) for w in words if (c := text.words[w].confidence) is not None]
+
+
+def _heard(text: Text, draft: Draft) -> float:
+    spans: Sequence[tuple[int, int]] = draft.keys or ((draft.start, draft.end),)
+    values = [c for a, b in spans for _, c in _confidences(text, a, b)]
+    return sum(values) / len(values) if values else 1.0
+
+
+def _weak_words(text: Text, draft: Draft) -> list[str]:
+    weak = [
+        text.words[w].text.strip(" .,;:!?")
+        for a, b in draft.keys
+        for w, c in _confidences(text, a, b)
+        if c < WORD_FLOOR
+    ]
+    return [f"not sure that '{' '.join(dict.fromkeys(weak))}' was heard right"] if weak else []
+
+
+def _implausible(text: Text, draft: Draft) -> list[str]:
+    if not isinstance(draft.detail, Measurement):
+        return []
+    m = draft.detail
+    words = set((m.subject or "").casefold().split())
+    for r in text.trade.ranges:
+        if r.quantity != m.quantity or (r.subject and not any(s in words or s in (m.subject or "").casefold() for s in r.subject)):
+            continue
+        value = convert(text.trade, float(m.value), m.unit, r.unit)
+        if value is not None and not r.min <= value <= r.max:
+            return [f"{m.value} {m.unit} is outside what is plausible ({r.min:g} to {r.max:g} {r.unit}: {r.source})"]
+    return []

@@ -1,0 +1,162 @@
+"""What identifies the job and the vehicle: job number, registration, VIN, odometer, engine hours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.record import Identity
+
+#: Letters that a vehicle identification number never holds (ISO 3779).
+VIN_FORBIDDEN = frozenset("IOQ")
+VIN_LENGTH = 17
+_VALUES = dict(zip("0123456789ABCDEFGHJKLMNPRSTUVWXYZ", [*range(10), 1, 2, 3, 4, 5, 6, 7, 8, 1, 2, 3, 4, 5, 7, 9, 2, 3, 4, 5, 6, 7, 8, 9], strict=True))
+_WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
+
+
+def vin_check_digit(vin: str) -> str:
+    """The check digit that `vin` (17 characters) should have in its ninth place: 49 CFR 565.15(c), table III and IV."""
+    total = sum(_VALUES[c] * w for c, w in zip(vin, _WEIGHTS, strict=True)) % 11
+    return "X" if total == 10 else str(total)
+
+
+def identities(text: Text) -> Iterator[Draft]:
+    yield from _spelled(text)
+    yield from _odometer(text)
+    yield from _hours(text)
+
+
+def _after(text: Text, j: int) -> int:
+    while True:
+        step = text.cue("identity.is_words", j)
+        if step is None:
+            return j
+        j = step[0]
+
+
+def _spelled(text: Text) -> Iterator[Draft]:
+    i = 0
+    while i < len(text.tokens):
+        best: tuple[int, str] | None = None
+        for kind in ("job_number", "registration", "vin"):
+            found = text.cue(f"identity.{kind}", i)
+            if found and (best is None or found[0] > best[0]):
+                best = (found[0], kind)
+        if best is None or not text.free(i, best[0]) or text.norm(i - 1) in ("new", "back", "name"):
+            i += 1
+            continue
+        end, kind = best
+        j = _after(text, end)
+        gap = max((text.tokens[k].gap for k in range(end, min(j + 1, len(text.tokens)))), default=STOP)
+        run = text.spelled(j, 24) if j < len(text.tokens) and gap < STOP else None
+        if run is None or not _fits(text, kind, run.text, i, end, j):
+            i = end
+            continue
+        if run.end < len(text.tokens) and text.trade.unit_forms.at(text.norms, run.end)[1] and text.tokens[run.end].gap == NO_BREAK and kind == "job_number":
+            i = end
+            continue
+        doubts: list[str] = []
+        if not run.exact:
+            doubts.append(f"{run.text}: a letter or digit was heard as another word")
+        value = run.text
+        if kind == "vin":
+            value = value.replace("-", "").replace("/", "")
+            if len(value) == VIN_LENGTH and not set(value) & VIN_FORBIDDEN:
+                if vin_check_digit(value) != value[8] and value[8] in "0123456789X":
+                    doubts.append(f"its check digit would be {vin_check_digit(value)}, not {value[8]}; not every maker uses one")
+            elif len(value) > 8 or set(value) & VIN_FORBIDDEN:
+                doubts.append(f"{len(value)} characters were heard; a full one has {VIN_LENGTH}, without I, O and Q")
+        text.claim(i, run.end)
+        yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))  # type: ignore[arg-type]
+        i = run.end
+
+
+def _fits(text: Text, kind: str, value: str, i: int, end: int, j: int) -> bool:
+    plain = value.replace("-", "").replace("/", "")
+    if not any(c.isdigit() for c in plain):
+        return False
+    if kind == "job_number":
+        if text.norms[i:end] == ["job"]:
+            return len(plain) >= 2 and text.number(j) is not None and text.norm(i - 1) not in ("this", "the", "a", "an", "hour", "next")
+        return len(plain) >= 2
+    if kind == "vin":
+        return len(plain) >= 5
+    return 2 <= len(plain) <= 10
+
+
+def _odometer(text: Text) -> Iterator[Draft]:
+    yield from _metered(text, "odometer", ("km", "[mi_i]"))
+
+
+def _hours(text: Text) -> Iterator[Draft]:
+    yield from _metered(text, "engine_hours", ("h",))
+
+
+def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
+    i = 0
+    while i < len(text.tokens):
+        cue = text.cue(f"identity.{kind}", i)
+        if cue is not None and text.free(i, cue[0]):
+            j = _after(text, cue[0])
+            while text.norm(j) in ("about", "around", "reading", "exactly", "the"):
+                j = _after(text, j + 1)
+            value = _big(text, j, units)
+            if value is not None and (text.tokens[j].gap < STOP or j == cue[0]) and not (text.norms[i : cue[0]] in (["has", "done"], ["it's", "done"]) and value[1] is None):
+                yield _meter_draft(text, kind, i, j, *value)
+                i = value[2]
+                continue
+        value = _big(text, i, units) if text.free(i, i + 1) else None
+        if value is not None:
+            after = text.cue(f"identity.{kind}_after", value[2])
+            if after is not None and text.tokens[value[2]].gap < STOP and (len(value[0]) >= 4 or value[1] is not None):
+                yield _meter_draft(text, kind, i, i, value[0], value[1], after[0])
+                i = after[0]
+                continue
+        i += 1
+
+
+def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, int] | None:
+    """(value, unit, end) of a meter reading: "312 thousand k", "three one two four five five kilometres"."""
+    number = text.number(j)
+    if number is None or number.value < 0:
+        return None
+    value, end = number.text, number.end
+    if "." not in value and len(number.atoms) > 1:
+        value = "".join(number.atoms)
+    unit: str | None = None
+    if text.norm(end) == "k" and text.norm(end + 1) not in ("ohms", "p", "ohm"):
+        if units[0] != "km":
+            return None
+        # "312 k" is thousands, "312455 k" kilometres, "312 thousand k" both said
+        if Decimal(value) < 2000 and "." not in value:
+            value = str(int(Decimal(value) * 1000))
+        unit, end = "km", end + 1
+    else:
+        found, meanings = text.trade.unit_forms.at(text.norms, end)
+        if meanings and meanings[0][0].ucum in units and text.tokens[end].gap < STOP:
+            unit, end = meanings[0][0].ucum, found
+        elif meanings:
+            return None
+    return value, unit, end
+
+
+def _meter_draft(text: Text, kind: str, start: int, key: int, value: str, unit: str | None, end: int) -> Draft:
+    doubts: list[str] = []
+    amount = Decimal(value)
+    if kind == "odometer" and not Decimal(10) <= amount <= Decimal(5_000_000):
+        doubts.append(f"an odometer of {value} is unusual")
+    if kind == "engine_hours" and amount > Decimal(200_000):
+        doubts.append(f"{value} engine hours are unusual")
+    number = text.number(key)
+    if number is not None and not number.exact and len(number.atoms) > 1 and not _plain_groups(number.atoms):
+        doubts.append(f"'{text.said(number.start, number.end)}' can be read in more than one way")
+    text.claim(start, end)
+    shown = unit or ("h" if kind == "engine_hours" else None)
+    return Draft(Identity(kind, value, shown), start, end, 0.94, tuple(doubts), keys=((key, end),))  # type: ignore[arg-type]
+
+
+def _plain_groups(atoms: tuple[str, ...]) -> bool:
+    """Groups that can only be put in a row: single digits, or pairs and threes as read off a display."""
+    return all(len(a) <= 3 for a in atoms) and not any(len(a) == 3 and a.endswith("00") for a in atoms[:-1])

@@ -1,0 +1,48 @@
+"""Trade words that a recogniser is known to mishear, put right where the context asks for them.
+
+The list is data (`misheard.toml`): what is heard, what it is read as, and the words of which one must stand
+near. What was heard stays in the quote; a repair is recorded with the fact it is in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from jobnotes.reading.tokens import STOP, Token
+from jobnotes.reading.trade import Mishearing, Trade
+from jobnotes.record import Repair
+
+#: How many tokens away the context may stand.
+NEAR = 6
+
+
+def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int, Repair]]:
+    """Tokens with known mishearings put right, and for each repaired token what was heard."""
+    norms = [t.norm for t in tokens]
+    out: list[Token] = []
+    repairs: dict[int, Repair] = {}
+    i = 0
+    while i < len(tokens):
+        end, meanings = trade.misheard.at(norms, i)
+        chosen = next((m for m in meanings if _fits(m, norms, i, end)), None)
+        if chosen is None or any(t.gap == STOP for t in tokens[i + 1 : end]):
+            out.append(tokens[i])
+            i += 1
+            continue
+        record = Repair(" ".join(norms[i:end]), " ".join(chosen.read_as))
+        for k, word in enumerate(chosen.read_as):
+            source = tokens[min(i + k, end - 1)]
+            repairs[len(out)] = record
+            out.append(replace(source, norm=word, gap=source.gap if k == 0 else 0, joined=False))
+        i = end
+    return out, repairs
+
+
+def _fits(mishearing: Mishearing, norms: Sequence[str], i: int, end: int) -> bool:
+    if not mishearing.near and not mishearing.digits_near:
+        return True
+    around = [*norms[max(0, i - NEAR) : i], *norms[end : end + NEAR]]
+    if mishearing.near and any(w in mishearing.near for w in around):
+        return True
+    return mishearing.digits_near and any(n[:1].isdigit() for n in norms[end : end + 2])

@@ -1,0 +1,254 @@
+"""Names of things: "the two new lower radiator hoses" → lower radiator hoses, 2, new, of kind hose.
+
+A name is any run of words that no verb, preposition or number ends; the lexicon says which word is its head
+and of what kind. A name whose head the lexicon doesn't know is still a name, with `kind` None.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK
+
+_NEW = frozenset(("new", "brand", "fresh"))
+_OLD = frozenset(("old", "original", "used", "secondhand", "reconditioned", "refurbished", "existing", "same"))
+_ENDED_BY_FAILURE = frozenset(("is", "was", "are", "were", "has", "had", "looks", "isn't", "wasn't", "reads", "feels", "'s", "not"))
+_NUMBERED = frozenset(("cylinder", "axle", "pin", "type", "position", "bank", "circuit", "channel", "bay", "door", "injector", "seat", "relay", "fuse", "port", "terminal", "line"))
+_COUNTS = {"pair of": 2, "couple of": 2, "pair": 2, "couple": 2, "dozen": 12, "single": 1}
+_SIDES = frozenset(
+    "left right front rear inner outer upper lower nearside offside near off top bottom middle centre center "
+    "inside outside first second third both side hand".split()
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """`count` pieces, or with `unit` (UCUM) an amount; `condition` "new" or "used" where it was said."""
+
+    start: int
+    end: int
+    text: str
+    kind: str | None = None
+    count: Decimal | None = None
+    unit: str | None = None
+    condition: str | None = None
+    definite: bool = False
+    pronoun: bool = False
+    exact: bool = True
+
+
+def verb_at(text: Text, i: int) -> bool:
+    """Whether a verb in a form that reports work starts at `i`."""
+    for phrases in (text.trade.action_forms, text.trade.part_forms):
+        _, meanings = phrases.at(text.norms, i)
+        if any(m[1] in ("past", "doing") for m in meanings):
+            return True
+    return False
+
+
+def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
+    """The name that starts at `i` and ends before `limit`, or None."""
+    last = len(text.tokens) if limit is None else min(limit, len(text.tokens))
+    trade, norms, tokens = text.trade, text.norms, text.tokens
+    j = i
+    count: Decimal | None = None
+    unit: str | None = None
+    condition: str | None = None
+    definite = False
+    exact = True
+    if j < last and trade.cue["stop.everything"].at(norms, j)[1]:
+        end = trade.cue["stop.everything"].at(norms, j)[0]
+        # "all the bolts", "all four lines" are names of their own
+        if not (norms[j] == "all" and end == j + 1 and end < last and _plain(text, end, last)):
+            return Name(i, end, "everything", "everything", pronoun=False)
+    if j < last and norms[j] in ("it", "them", "those") and (j + 1 >= last or not _plain(text, j + 1, last) or norms[j] != "those"):
+        return Name(i, j + 1, norms[j], pronoun=True)
+    if j < last and norms[j] in ("that", "these", "this") and (j + 1 >= last or not _plain(text, j + 1, last)):
+        return Name(i, j + 1, norms[j], pronoun=True)
+    for _ in range(8):
+        if j >= last or (j > i and tokens[j].gap > NO_BREAK):
+            break
+        norm = norms[j]
+        two = f"{norm} {norms[j + 1]}" if j + 1 < last else ""
+        if two in _COUNTS:
+            count, j = Decimal(_COUNTS[two]), j + 2
+            continue
+        if norm in _NEW:
+            condition, j = "new", j + 1
+            continue
+        if norm in _OLD and norms[j + 1 : j + 2] != ["up"]:
+            condition, j = condition or "used", j + 1
+            continue
+        if norm in trade.determiners or norm in ("all", "of", "that", "both") or norm in _COUNTS:
+            definite = definite or norm in ("the", "this", "that", "its", "my", "both")
+            if norm == "both":
+                count = Decimal(2)
+            if norm in _COUNTS and norm not in ("single",):
+                count = Decimal(_COUNTS[norm])
+            if norm in ("a", "an") and j + 1 < last:
+                number = text.number(j)
+                if number and number.end > j + 1:
+                    count, j = number.value, number.end
+                    unit, j = _amount_unit(text, j)
+                    continue
+                found, after = _amount_unit(text, j + 1)
+                if found and _plain(text, after, last) and norms[after - 1] == "of":
+                    count, unit, j = Decimal(1), found, after
+                    continue
+            j += 1
+            continue
+        number = text.number(j) if count is None else None
+        if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
+            found, after = _amount_unit(text, number.end)
+            if found:
+                if not _plain(text, after, last) or tokens[after].gap > NO_BREAK:
+                    break
+                if norms[after - 1] != "of" and found in ("V", "A", "mm", "Ohm", "W", "kg", "t", "bar", "[in_i]", "h", "min"):
+                    j = after  # "a 24 volt relay", "ten mil hose": part of what it's called
+                    continue
+                count, unit, j = number.value, found, after
+                continue
+            if number.value == number.value.to_integral_value() and number.value < 200:
+                count, exact, j = number.value, number.exact, number.end
+                if norms[j : j + 1] == ["x"]:
+                    j += 1
+                continue
+            break
+        if count is None and norm in trade.homophones and norms[j + 1 : j + 2] == ["new"]:
+            count, exact, j = Decimal(trade.homophones[norm]), False, j + 1
+            continue
+        break
+    start = j
+    head_end, kind = start, None
+    previous_was_of = False
+    while j < last and j - start < 9:
+        if j > start and tokens[j].gap > NO_BREAK:
+            break
+        norm = norms[j]
+        end, meanings = trade.components.at(norms, j)
+        if meanings and end <= last and not (norm in trade.stop and end == j + 1):
+            if norm in ("lead", "cut", "step") and j == start and False:
+                break
+            kind, head_end = meanings[0][0], end
+            j = end
+            previous_was_of = False
+            continue
+        if norm == "of" and j > start and j + 1 < last and (norms[j + 1] in trade.determiners or _plain(text, j + 1, last)):
+            j += 1
+            while j < last and norms[j] in trade.determiners:
+                j += 1
+            previous_was_of = True
+            continue
+        if norm == "in" and norms[j + 1 : j + 2] == ["line"]:
+            j += 2
+            continue
+        if not _plain(text, j, last):
+            if j > start and norms[j - 1] in _NUMBERED and text.number(j) and not text.trade.unit_forms.at(norms, text.number(j).end)[1]:  # type: ignore[union-attr]
+                j = text.number(j).end  # type: ignore[union-attr]
+                if head_end == start or norms[head_end - 1] in _NUMBERED:
+                    head_end = j
+                continue
+            break
+        j += 1
+        previous_was_of = False
+    if previous_was_of:
+        j -= 1
+    end = j
+    if kind is not None:
+        # words after the head that no lexicon knows are seldom part of the name, but "unit", "kit" and sides are
+        end = head_end
+        while end < j and (norms[end] in trade.general or norms[end] in _SIDES):
+            end += 1
+    if end <= start:
+        return None
+    if all(norms[k] in _SIDES or norms[k] in trade.determiners for k in range(start, end)):
+        return None
+    if kind is None and all(norms[k] in trade.general or norms[k] in _SIDES for k in range(start, end)):
+        if norms[end - 1] in ("one", "ones"):
+            return Name(i, end, "it", None, count, unit, condition, definite, pronoun=True)
+        kind = None
+    return Name(i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact)
+
+
+def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
+    """(UCUM, end) of a unit at `j`, with "of" after it taken along."""
+    end, meanings = text.trade.unit_forms.at(text.norms, j)
+    if not meanings:
+        return None, j
+    unit, form = meanings[0]
+    if len(form) == 1 and not text.tokens[j].joined and not text.norm(j - 1).replace(".", "").isdigit():
+        return None, j
+    if text.norm(end) == "of":
+        end += 1
+        while text.norm(end) in text.trade.determiners:
+            end += 1
+    return unit.ucum, end
+
+
+def _plain(text: Text, j: int, last: int) -> bool:
+    """Whether token `j` can stand within a name."""
+    if j >= last:
+        return False
+    norm = text.norms[j]
+    if norm in text.trade.stop or norm in text.trade.determiners or not norm[:1].isalpha():
+        return False
+    if text.number(j) is not None and norm not in ("second",):
+        return False
+    if verb_at(text, j):
+        end, meanings = text.trade.components.at(text.norms, j)
+        return bool(meanings)
+    for name in ("headings", "photo.cues", "clock", "private.open"):
+        if text.trade.cue[name].at(text.norms, j)[1] and text.trade.cue[name].at(text.norms, j)[0] > j + 1:
+            return False
+    return not (text.trade.failures.at(text.norms, j)[1] and (j + 1 >= last or text.norms[j + 1] in text.trade.stop))
+
+
+def names_at(text: Text, i: int, limit: int) -> list[Name]:
+    """The list of names at `i`: "the wheel, the drum and the shoes" gives three."""
+    found: list[Name] = []
+    j = i
+    while j < limit:
+        k = j
+        if found:
+            k = j + 1 if text.norm(j) in ("and", "plus", "&", "+") or (text.norm(j) == "with" and text.norm(j + 1) in ("its", "their")) else j
+            if k == j and text.tokens[j].gap != COMMA and text.norm(j) not in text.trade.determiners:
+                break
+            if text.norm(k) in ("and",):
+                k += 1
+            if text.norm(k) in ("also", "then"):
+                k += 1
+        name = name_at(text, k, limit)
+        if name is None or (found and name.pronoun):
+            break
+        if found and (
+            text.norm(name.end) in _ENDED_BY_FAILURE
+            or (name.end < limit and verb_at(text, name.end) and text.tokens[name.end].gap == NO_BREAK)
+        ):
+            break
+        if found and name.kind is None:
+            break
+        found.append(name)
+        j = name.end
+        if text.norm(j) in ("too", "also", "as"):
+            break
+    return found
+
+
+def name_before(text: Text, end: int, start: int) -> Name | None:
+    """The name that ends just before token `end`, not reaching back over `start`."""
+    best: Name | None = None
+    for i in range(end - 1, max(start, end - 9) - 1, -1):
+        if i < end - 1 and text.tokens[i + 1].gap > NO_BREAK:
+            break
+        if text.norms[i] in ("i", "i've", "we", "he"):
+            break
+        name = name_at(text, i, end)
+        if name is not None and name.end == end:
+            best = name
+            if text.norms[i] in ("the", "a", "an") or text.tokens[i].gap > NO_BREAK:
+                break
+        elif best is not None:
+            break
+    return best

@@ -1,0 +1,194 @@
+"""The told part: complaint, cause, correction, finding, advisory, loose end, hazard, as text with its span.
+
+A heading opens a statement ("cause is …"); without one, a component with a failure word is a finding. A cause
+names a component and how it failed: one that doesn't, or that is a symptom or a code, is for a person to check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.record import Statement
+
+_LONGEST = 45
+_KEEP_HEADING = {"finding": False, "advisory": True, "loose_end": True, "hazard": True, "complaint": False, "cause": False, "correction": False}
+
+
+def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
+    """Statements under a spoken heading, then findings without one."""
+    covered: list[tuple[int, int]] = []
+    i = 0
+    while i < len(text.tokens):
+        found = _heading(text, i)
+        if found is None:
+            i += 1
+            continue
+        kind, body, begin, end = found
+        if end <= body and not _KEEP_HEADING[kind]:
+            i = max(body, i + 1)
+            continue
+        draft = _statement(text, kind, begin, body, end)
+        if draft is not None:
+            covered.append((begin, end))
+            yield draft
+        i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
+    yield from _implied(text, covered)
+
+
+def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
+    """(kind, body start, start of the quote, end) of the statement whose heading is at `i`."""
+    cue = text.cue("headings", i)
+    if cue is None or text.claimed[i]:
+        return None
+    end, kind = cue
+    phrase = text.norms[i:end]
+    start, _ = text.clause(i)
+    prev = text.norm(i - 1)
+    if kind == "correction" and phrase in (["correction"], ["repair"], ["the", "repair"], ["remedy"], ["the", "fix"]):
+        if text.number(end) is not None or text.claimed[i]:
+            return None
+        if i > start and prev not in ("the", "and", "so", "for") and text.tokens[i].gap == NO_BREAK:
+            return None
+        if phrase == ["repair"] and prev in ("after", "before", "the", "a", "this", "under"):
+            return None
+        if text.norm(end) in ("is", "was"):
+            end += 1
+    if kind == "finding":
+        if phrase in (["found"],) and prev in ("was", "not", "been", "none", "nothing", "never") or text.negated(end, end + 1) and text.norm(end) in ("nothing",):
+            return None
+        if text.sense(i) is not None:
+            return None
+    if kind == "cause" and phrase[0] in ("due", "down", "traced", "tracked", "turned", "turns", "it") and text.sense(i, ("question",)):
+        return None
+    if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):
+        return None
+    if kind == "cause" and phrase == ["cause"] and (prev in ("no", "to", "any", "could", "might", "not", "will", "would", "can") or i > start and text.tokens[i].gap == NO_BREAK and prev not in ("and", "so", "the", "root")):
+        return None
+    if kind in ("cause",) and (text.sense(i, ("condition", "question")) is not None):
+        return None
+    if kind in ("complaint",) and text.norm(i) == "in" and text.norm(i - 1) not in ("came", "brought", "booked", "vehicle", "bus", "truck", "is", "it's"):
+        return None
+    if kind == "advisory" and phrase in (["starting", "to"], ["due", "for"]) and text.sense(i, ("question",)):
+        return None
+    if kind == "loose_end":
+        if text.sense(i, ("question", "condition")) is not None:
+            return None
+        if phrase in (["got", "to"], ["need", "to"], ["needs", "to", "be"], ["to", "do"], ["left", "to"], ["i", "need", "to"]) and (
+            text.norm(i - 1) not in ("i", "i've", "still", "we", "we've", "and", "just") or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
+        ):
+            return None
+        if phrase in (["haven't"], ["have", "not"], ["hasn't", "been"], ["has", "not", "been"], ["not", "yet"]) and not _done_verb(text, end):
+            return None
+        if phrase == ["waiting", "for"] and text.cue("clock", i):
+            return None
+    if kind == "hazard" and phrase in (["careful"],) and prev in ("been", "was"):
+        return None
+    if kind == "hazard" and phrase == ["under", "pressure"] and prev not in ("still", "is", "was", "it's"):
+        return None
+    while text.norm(end) in ("is", "was", "that", ":", "of", "from", "the") and kind != "finding":
+        if text.norm(end) in ("the",):
+            break
+        end += 1
+    stop = _end(text, i, end, kind)
+    begin = i
+    if _KEEP_HEADING[kind] or kind == "finding" or (kind == "cause" and phrase[0] in ("caused", "is", "was", "down", "traced", "it", "due", "turned")):
+        begin = start if start < i and i - start < 14 else i
+        if kind in ("cause", "finding"):
+            begin = start if kind == "cause" else i
+    return kind, end, begin, stop
+
+
+def _done_verb(text: Text, i: int) -> bool:
+    for k in range(i, i + 3):
+        for phrases in (text.trade.action_forms, text.trade.part_forms):
+            if phrases.at(text.norms, k)[1]:
+                return True
+        if text.norm(k) in ("done", "put", "got", "found", "set", "been"):
+            return True
+    return False
+
+
+def _end(text: Text, heading: int, body: int, kind: str) -> int:
+    """Where a statement ends: with its sentence; a stop right after the heading doesn't count."""
+    if body >= len(text.tokens):
+        return body
+    start, end = text.sentence(body)
+    if kind in ("complaint", "cause", "correction") and end - body < 3 and end < len(text.tokens) and text.cue("headings", end) is None:
+        nxt = text.sentence(end)
+        if text.tokens[end].gap == NO_BREAK:
+            end = nxt[1]
+    return min(end, body + _LONGEST)
+
+
+def _statement(text: Text, kind: str, begin: int, body: int, end: int) -> Draft | None:
+    first = begin if _KEEP_HEADING[kind] else body
+    if kind == "cause" and begin < body and text.norm(body - 1) in ("by", "to") and begin != body:
+        first = body
+    said = text.said(first, end).strip()
+    if not said:
+        return None
+    component, failure = _what_failed(text, first, end)
+    doubts: list[str] = []
+    score = 0.92
+    if kind == "cause":
+        if component is None and failure is None:
+            doubts.append("the cause names neither a component nor how it failed: a symptom or a code is not a cause")
+        elif component is None:
+            doubts.append("the cause names no component")
+        elif failure is None:
+            doubts.append("the cause doesn't say how the component failed")
+    if end - first < 2 and kind in ("complaint", "correction", "finding", "cause"):
+        doubts.append("very short: was more said?")
+    return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))  # type: ignore[arg-type]
+
+
+def _what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | None]:
+    """(component, failure) as first named in the stretch; a negated failure is none."""
+    failure: str | None = None
+    where = -1
+    for i, _, meaning in text.find(text.trade.failures, start, end):
+        if not text.negated(max(start, i - 2), i):
+            failure, where = str(meaning), i
+            break
+    component: str | None = None
+    best: Name | None = None
+    i = start
+    while i < end:
+        if text.trade.components.at(text.norms, i)[1] or text.norm(i) in text.trade.determiners or i == start:
+            name = name_at(text, i, end)
+            if name is not None and name.kind and not name.pronoun and name.kind not in ("everything", "fluid"):
+                if best is None or (where >= 0 and name.end <= where) :
+                    best = name
+                if where < 0 or name.start > where:
+                    break
+                i = name.end
+                continue
+        i += 1
+    if best is not None:
+        component = best.text
+    return component, failure
+
+
+def _implied(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
+    """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
+    seen: set[int] = set()
+    for i, j, _ in text.find(text.trade.failures, 0, len(text.tokens)):
+        start, end = text.clause(i)
+        if start in seen or any(a <= i < b for a, b in covered):
+            continue
+        if text.sense(i) is not None or text.negated(max(start, i - 3), i):
+            continue
+        if text.find(text.trade.cue["photo.cues"], start, i) or text.find(text.trade.cue["amend"], start, i) and False:
+            continue
+        component, failure = _what_failed(text, start, end)
+        if component is None:
+            continue
+        if any(text.trade.action_forms.at(text.norms, k)[1] and k <= i < text.trade.action_forms.at(text.norms, k)[0] for k in range(start, i + 1)):
+            continue
+        said = text.said(start, end)
+        seen.add(start)
+        del j
+        yield Draft(Statement("finding", said, component, failure), start, end, 0.88)

@@ -1,0 +1,276 @@
+"""Parts: fitted, removed for good, re-used, ordered, consumed; pieces, number, serial, new or old."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from jobnotes.reading.names import Name, name_at, name_before
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.verbs import Work
+from jobnotes.record import Part, Repair
+
+_USED_UP = frozenset(("tie", "consumable", "fluid"))
+_NEEDS_OLD = frozenset(("kept", "saved", "moved", "moving"))
+
+
+def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    """Every part with an action; part numbers and serials said nearby are attached."""
+    found = sorted([*_from_verbs(text, works), *_named_new(text, works), *_with(text), *_kept(text)], key=lambda d: d.start)
+    unique: list[Draft] = []
+    for draft in found:
+        if not any(_same(draft, other) for other in unique):
+            unique.append(draft)
+    yield from _numbered(text, unique)
+
+
+def _same(a: Draft, b: Draft) -> bool:
+    """Two readings of the same words."""
+    return bool(a.keys and b.keys) and max(a.keys[0][0], b.keys[0][0]) < min(a.keys[0][1], b.keys[0][1])
+
+
+def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    for at, work in enumerate(works):
+        verb = work.start if not work.passive else max(work.start, work.end - 1)
+        filled = not work.part and work.action == "filled"
+        if not work.part and not filled:
+            continue
+        if text.sense(verb) is not None or text.negated_before(verb) or (work.passive and text.negated(work.start, work.end)):
+            continue
+        doubts: list[str] = []
+        repairs: tuple[Repair, ...] = ()
+        objects = list(work.objects)
+        if work.form in ("fit it", "fit", "fitted it") and not (objects and not objects[0].pronoun and work.form == "fit"):
+            heard = _fitted_misheard(text, work)
+            if heard is not None:
+                objects = [heard]
+                repairs = (Repair(text.said(work.start, heard.end), f"fitted {heard.count or ''} {heard.text}".replace("  ", " ")),)
+                doubts.append(f"heard as '{text.said(work.start, heard.end)}'")
+        if work.tense == "base" and not work.subject and not repairs and work.form != "fit":
+            start, _ = text.clause(work.start)
+            if not (work.start == start or text.norm(work.start - 1) in ("and", "then", "now", "so")):
+                continue
+            doubts.append(f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?")
+        if work.form == "fit" and not work.subject and not repairs:
+            start, _ = text.clause(work.start)
+            if work.start > start and text.norm(work.start - 1) not in ("and", "then", "now", "so", "i", "we"):
+                continue
+            doubts.append("heard as 'fit': was it done, or still to do?")
+        for name in objects:
+            action = work.action if work.part else "consumed"
+            if name.kind == "everything" or name.pronoun:
+                continue
+            if filled and name.unit is None:
+                continue
+            if action == "fitted" and name.condition == "used" and work.form not in text.trade.replaces and _was_off(text, name):
+                continue
+            if action == "fitted" and name.kind in _USED_UP and work.form not in text.trade.replaces:
+                action = "consumed"
+            if action == "consumed" and not filled and not (name.kind in _USED_UP or name.unit):
+                continue
+            if action == "reused" and work.form in _NEEDS_OLD and name.condition != "used" and not _old_near(text, work):
+                continue
+            if action == "fitted" and name.kind == "test_gear" and name.condition != "new":
+                continue
+            if action == "fitted" and not name.kind and name.condition != "new" and work.form in ("went in", "gone in", "put in", "put on", "changed", "fit", "goes on", "went on", "going on", "going in"):
+                continue
+            if work.form in ("went on", "goes on", "going on", "went in", "gone in", "going in") and name.condition != "new":
+                continue
+            condition = name.condition if action != "reused" else None
+            if action == "fitted" and work.form in text.trade.replaces:
+                condition = "new" if _with_new(text, work) else (condition if condition == "new" else None)
+            more = () if name.exact else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
+            yield Draft(
+                Part(name.text, action, name.count, name.unit, condition=condition),  # type: ignore[arg-type]
+                work.start,
+                max(work.end, name.end),
+                score=0.95 if name.kind else 0.85,
+                doubts=(*doubts, *more),
+                repairs=repairs,
+                keys=((name.start, name.end),),
+            )
+
+
+def _fitted_misheard(text: Text, work: Work) -> Name | None:
+    """ "fit it to new clamps" is how a recogniser writes "fitted two new clamps"."""
+    i = work.start + len(work.form.split())
+    if work.form == "fit" and text.norm(i) == "it":
+        i += 1
+    if text.norm(i) in text.trade.homophones and text.norm(i + 1) == "new":
+        name = name_at(text, i + 1)
+        if name and name.kind:
+            count = Decimal(text.trade.homophones[text.norm(i)])
+            return replace(name, start=i, count=count)
+    name = name_at(text, i)
+    if name and name.kind and name.condition == "new" and not name.pronoun and text.norm(i) not in ("to",):
+        return name
+    return None
+
+
+def _was_off(text: Text, name: Name) -> bool:
+    return text.norm(name.end) in ("back", "again")
+
+
+def _old_near(text: Text, work: Work) -> bool:
+    start, end = text.clause(work.start)
+    words = text.norms[start : min(end + 6, len(text.norms))]
+    return any(w in ("old", "original", "over", "across", "existing") for w in words)
+
+
+def _with_new(text: Text, work: Work) -> bool:
+    tail = text.norms[work.end : work.end + 5]
+    return tail[:1] in (["with"], ["for"]) and "new" in tail
+
+
+def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
+    taken = [(o.start, o.end) for w in works for o in w.objects]
+    i = 0
+    while i < len(text.tokens):
+        if text.norm(i) != "new" or any(a <= i < b for a, b in taken):
+            i += 1
+            continue
+        start = i
+        while start > 0 and text.tokens[start].gap == NO_BREAK and (
+            text.norm(start - 1) in ("a", "an", "brand", "of", "set", "some", "pair", "one") or text.number(start - 1) is not None and text.number(start - 1).end == start  # type: ignore[union-attr]
+        ):
+            start -= 1
+        name = name_at(text, start)
+        prev = text.norm(start - 1)
+        if (
+            name is None
+            or name.kind is None
+            or name.kind == "test_gear"
+            or prev in ("the", "like", "as", "no", "this", "needs", "need", "that", "order", "ordered", "want", "wants", "of", "on", "from", "at", "across", "between")
+            or text.sense(i) is not None
+            or text.negated_before(i)
+            or _photo_clause(text, i)
+            or _followed_by_reading(text, name.end)
+        ):
+            i += 1
+            continue
+        before = [w for w in works if w.part and w.start <= start and start - w.end < 25]
+        action = before[-1].action if before and before[-1].action in ("ordered",) and text.sentence(before[-1].start) == text.sentence(i) else "fitted"
+        if name.kind in _USED_UP:
+            action = "consumed"
+        linked = prev in ("with", "and", "plus", "to", "using", "on", "has", "got", "had") or any(
+            not w.passive and text.sentence(w.start) == text.sentence(i) for w in works if w.start <= start and w.action in ("fitted", "repaired", "refitted", "reconnected")
+        ) or any(w.passive and w.part and w.start >= start and w.start - name.end < 4 for w in works)
+        after = text.norm(name.end)
+        doubts = () if linked or after in ("fitted", "installed", "on", "in") or text.clause(i)[0] >= start - 1 else ("a new part was named, but not that it was fitted",)
+        yield Draft(
+            Part(name.text, action, name.count, name.unit, condition="new"),  # type: ignore[arg-type]
+            start,
+            name.end,
+            score=0.88,
+            doubts=doubts,
+            keys=((name.start, name.end),),
+        )
+        i = name.end
+
+
+def _photo_clause(text: Text, i: int) -> bool:
+    start, end = text.clause(i)
+    return bool(text.find(text.trade.cue["photo.cues"], start, end))
+
+
+def _followed_by_reading(text: Text, i: int) -> bool:
+    return text.norm(i) in ("reads", "measures", "is", "shows", "was")
+
+
+def _with(text: Text) -> Iterator[Draft]:
+    """Consumables that something was done with: "secured with two cable ties"."""
+    for i, norm in enumerate(text.norms):
+        if norm not in ("with", "using", "plus"):
+            continue
+        name = name_at(text, i + 1)
+        if name is None or name.kind not in ("tie", "consumable") or name.pronoun:
+            continue
+        if text.sense(i) is not None or text.negated_before(i):
+            continue
+        yield Draft(
+            Part(name.text, "consumed", name.count, name.unit, condition="new" if name.condition == "new" else None),
+            i,
+            name.end,
+            score=0.9,
+            keys=((name.start, name.end),),
+        )
+
+
+def _kept(text: Text) -> Iterator[Draft]:
+    """What left the vehicle for good and is kept for the claim, sent back or scrapped."""
+    for i, j, _ in text.find(text.trade.cue["parts.kept"], 0, len(text.tokens)):
+        if text.sense(i) is not None or text.negated_before(i):
+            continue
+        start, _ = text.sentence(i)
+        end = i
+        while end > start and text.norm(end - 1) in ("is", "was", "are", "and", "has", "been", "i've", "now"):
+            end -= 1
+        name = name_before(text, end, start) or name_at(text, j)
+        if name is None or name.pronoun or name.kind is None:
+            continue
+        yield Draft(
+            Part(name.text, "removed", name.count, name.unit, condition="used" if name.condition == "used" else None),
+            min(name.start, i),
+            max(j, name.end),
+            score=0.9,
+            keys=((name.start, name.end),),
+        )
+
+
+def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
+    """Part numbers and serials go to the part named last before them, else to the next in the sentence."""
+    out = list(drafts)
+    for cue, key in (("identity.part_number", "number"), ("identity.serial", "serial")):
+        i = 0
+        while i < len(text.tokens):
+            found = text.cue(cue, i)
+            if found is None or not text.free(i, found[0]):
+                i += 1
+                continue
+            j = found[0]
+            while text.cue("identity.is_words", j) or text.norm(j) in ("is", "ending", "in", "off", "the", "label"):
+                step = text.cue("identity.is_words", j)
+                j = step[0] if step else j + 1
+            run = text.spelled(j)
+            if run is None or not any(c.isdigit() for c in run.text) or len(run.text) < 3:
+                i += 1
+                continue
+            plain_cue = text.norms[i : found[0]] == ["number"]
+            if plain_cue and (len(run.text) < 5 or text.trade.unit_forms.at(text.norms, run.end)[1]):
+                i += 1
+                continue
+            target = _target(text, out, i, run.end, key)
+            if target is None:
+                i = run.end
+                continue
+            draft = out[target]
+            assert isinstance(draft.detail, Part)
+            doubts = draft.doubts
+            if not run.exact:
+                doubts = (*doubts, f"the {'part' if key == 'number' else 'serial'} number {run.text} holds a repaired letter or digit")
+            out[target] = replace(
+                draft,
+                detail=replace(draft.detail, **{key: run.text}),
+                start=min(draft.start, i),
+                end=max(draft.end, run.end),
+                doubts=doubts,
+                keys=(*draft.keys, (j, run.end)),
+            )
+            text.claim(i, run.end)
+            i = run.end
+    return out
+
+
+def _target(text: Text, drafts: list[Draft], i: int, end: int, key: str) -> int | None:
+    before = [n for n, d in enumerate(drafts) if d.keys[0][0] <= i and i - d.keys[0][1] < 30]
+    if before:
+        n = before[-1]
+        part = drafts[n].detail
+        assert isinstance(part, Part)
+        if getattr(part, key) is None:
+            return n
+    after = [n for n, d in enumerate(drafts) if d.keys[0][0] >= end and d.keys[0][0] - end < 8]
+    return after[0] if after else None

@@ -1,0 +1,36 @@
+"""Spoken photo cues: "taking a photo of the split hose"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.record import PhotoCue
+
+
+def photo_cues(text: Text) -> Iterator[Draft]:
+    i = 0
+    while i < len(text.tokens):
+        cue = text.cue("photo.cues", i)
+        if cue is None:
+            i += 1
+            continue
+        end = cue[0]
+        if text.sense(i, ("condition", "question")) is not None or text.negated_before(i) or text.norm(i - 1) in ("the", "no", "that", "this"):
+            i = end
+            continue
+        stop = text.sentence(i)[1]
+        j = end
+        while j < stop and text.norm(j) in ("of", "the", "a", "this", "that", "here", "showing", "my"):
+            j += 1
+        last = j
+        while last < stop and last - j < 12 and (text.tokens[last].gap == NO_BREAK or (last == j and text.tokens[last].gap == COMMA)):
+            if text.norm(last) in ("then", "before", "so", "i", "i'm", "now", "because", "for", "i'll", "while") or (text.tokens[last].gap == STOP and last > j):
+                break
+            last += 1
+        while last > j and text.norm(last - 1) in ("and", "here", "now", "too", "as", "well", "the"):
+            last -= 1
+        subject = text.said(j, last) if last > j else None
+        yield Draft(PhotoCue(subject), i, max(last, end), 0.95 if subject else 0.85)
+        i = max(last, end)

@@ -1,0 +1,45 @@
+"""Privacy: swearing and what is said off the record stays in the workshop."""
+
+from __future__ import annotations
+
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import STOP
+
+
+def private_spans(text: Text) -> list[tuple[int, int]]:
+    """Tokens that are private: from "off the record" to "on the record" or the end of that line."""
+    spans: list[tuple[int, int]] = []
+    i = 0
+    while i < len(text.tokens):
+        opened = text.trade.cue["private.open"].at(text.norms, i)
+        if not opened[1]:
+            i += 1
+            continue
+        start = text.sentence(i)[0]
+        if i - start > 6:
+            start = text.clause(i)[0]
+        j = opened[0]
+        end = len(text.tokens)
+        explicit = False
+        k = j
+        while k < len(text.tokens):
+            closed = text.trade.cue["private.close"].at(text.norms, k)
+            if closed[1] and k - i < 60:
+                end, explicit = closed[0], True
+                break
+            k += 1
+        if not explicit:
+            k = j
+            while k < len(text.tokens) and not (text.tokens[k].gap == STOP and k - j >= 2):
+                if k - j >= 4 and any(text.trade.cue[n].at(text.norms, k)[1] for n in ("headings", "clock", "identity")) and k in text.sentences:
+                    break
+                k += 1
+            end = k
+        spans.append((start, end))
+        i = end
+    return spans
+
+
+def swears(text: Text, start: int, end: int) -> list[tuple[int, int]]:
+    """Where words of the private list stand in `start` … `end`."""
+    return [(i, j) for i, j, _ in text.find(text.trade.cue["private.swearing"], start, end)]

@@ -1,0 +1,638 @@
+"""Readings: a value with its unit, test point, conditions and limit, and the verdict that follows.
+
+Values keep the places that were said. Limits are brought into the unit of their reading by pint. A nominal
+value without a tolerance bounds nothing exactly: a reading that rounds to it is within, one that is more than
+`CLEARLY_OFF` away is outside, and between the two no verdict is given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from jobnotes.reading.names import name_at
+from jobnotes.reading.numbers import Number
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.trade import Trade, Unit, convert
+from jobnotes.record import Limit, Measurement, Repair
+
+#: Relative distance from a nominal value without tolerance that is plainly outside (common practice, no source).
+CLEARLY_OFF = Decimal("0.10")
+
+_FILLERS = frozenset(("about", "around", "roughly", "approximately", "nearly", "almost", "just", "only", "a", "the", "some", "exactly", "be", "approx", "say", "still", "now", "steady", "good", "value"))
+_PLACES = frozenset(("left", "right", "front", "rear", "inner", "outer", "upper", "lower", "nearside", "offside", "first", "second", "one", "two", "three", "four", "axle", "cylinder", "top", "bottom", "driver's", "passenger", "near", "off", "circuit", "number", "side", "pin"))
+_RANGE_WORDS = frozenset(("to", "-", "through", "and"))
+
+
+@dataclass
+class _Quantity:
+    """A number with a unit (or one that it shares with a neighbour), and what part it plays."""
+
+    start: int
+    end: int
+    value: Decimal
+    high: Decimal | None
+    unit: Unit | None
+    number: Number
+    role: str = "value"  # value, max, min, nominal, tolerance, condition, skip
+    cue_start: int = 0
+    doubts: list[str] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
+    tolerance: Decimal | None = None
+    borrowed: bool = False
+    limits: list[_Quantity] = field(default_factory=list)
+
+
+def readings(text: Text) -> Iterator[Draft]:
+    quantities = _quantities(text)
+    _series(text, quantities)
+    _roles(text, quantities)
+    _attach(text, quantities)
+    last: Measurement | None = None
+    for q in quantities:
+        if q.role != "value" or q.unit is None:
+            continue
+        draft = _draft(text, q, quantities, last)
+        if draft is None:
+            continue
+        assert isinstance(draft.detail, Measurement)
+        last = draft.detail
+        yield draft
+
+
+# --- finding ------------------------------------------------------------------------------------
+
+
+def _unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
+    """(unit, form, end) of the unit that follows a number."""
+    if i >= len(text.tokens):
+        return None
+    j = i + 1 if text.norm(i) == "-" and text.tokens[i].joined else i
+    if j < len(text.tokens) and text.tokens[j].gap == STOP:
+        return None
+    end, meanings = text.trade.unit_forms.at(text.norms, j)
+    if not meanings:
+        return None
+    unit, form = meanings[0]
+    printed = text.norm(number.end - 1).replace(".", "").isdigit()
+    if len(form) == 1 and not (printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))):
+        return None
+    if form in ("ma", "mill", "min", "in", "a", "deg") and not printed:
+        return None
+    return unit, form, end
+
+
+def _unit_closes(text: Text, end: int) -> bool:
+    """After "24 m" or "3 a" the clause ends or a preposition follows: a unit, not an article."""
+    return end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.norm(end) in text.trade.stop
+
+
+def _quantities(text: Text) -> list[_Quantity]:
+    found: list[_Quantity] = []
+    i = 0
+    while i < len(text.tokens):
+        if text.claimed[i]:
+            i += 1
+            continue
+        number = text.number(i)
+        if number is None and text.norm(i) in text.trade.homophones and text.norm(i + 1) == "point":
+            number = text.number(i, due=True)
+        if number is None or not text.free(number.start, number.end):
+            i += 1
+            continue
+        q = _quantity(text, number)
+        if q is None:
+            i = number.end
+            continue
+        found.append(q)
+        i = q.end
+    return found
+
+
+def _quantity(text: Text, number: Number) -> _Quantity | None:
+    start, end = number.start, number.end
+    high: Decimal | None = None
+    unit = _unit_at(text, end, number)
+    q = _Quantity(start, end, number.value, None, None, number)
+    between = text.norm(start - 1) == "between" or text.norm(start - 2) == "between"
+    after_unit = unit[2] if unit else end
+    joiner = text.norm(after_unit)
+    if joiner in _RANGE_WORDS and (joiner != "and" or between) and (joiner != "-" or text.tokens[after_unit].joined):
+        second = text.number(after_unit + 1)
+        if second and text.tokens[after_unit + 1].gap <= COMMA:
+            unit2 = _unit_at(text, second.end, second)
+            plausible = second.value > number.value or joiner in ("and", "-") or (unit2 is not None and second.value < 0)
+            is_range = joiner != "to" or not _from_to(text, start)
+            if plausible and is_range and (unit2 or unit):
+                high, end = second.value, unit2[2] if unit2 else second.end
+                unit = unit2 or unit
+                q.number = replace(number, exact=number.exact and second.exact)
+            elif plausible and is_range and _limit_before(text, start) is not None:
+                high, end = second.value, second.end
+    elif joiner in ("2", "two", "too") and unit is None and _limit_before(text, start) is not None:
+        second = text.number(after_unit + 1)  # "ten two fourteen ohms"
+        if second and second.value > number.value and _unit_at(text, second.end, second) and len(number.atoms) == 1:
+            high = second.value
+            unit = _unit_at(text, second.end, second)
+            end = unit[2] if unit else second.end
+            q.doubts.append(f"'{joiner}' between {number.text} and {second.text} was read as 'to'")
+    if unit is not None and high is None:
+        end = unit[2]
+    if unit is not None:
+        q.unit = unit[0]
+        form = unit[1]
+        if form in unit[0].misheard:
+            q.doubts.append(f"the unit was heard as '{form}'")
+            q.repairs.append(Repair(form, unit[0].ucum))
+    q.end, q.high = end, high
+    atoms = number.atoms
+    if not number.exact and len(atoms) == 2 and len(atoms[0]) == 2 and len(atoms[1]) == 1 and q.unit and q.unit.ucum in ("V", "bar"):
+        q.value = Decimal(f"{atoms[0]}.{atoms[1]}")
+        q.number = replace(number, value=q.value, text=str(q.value), exact=True)
+    elif not number.exact and q.unit is not None and high is None:
+        q.doubts.append(f"the number '{text.said(number.start, number.end)}' can be read in more than one way")
+    if q.unit is not None and high is None:
+        _compound(text, q)
+    if q.unit is None and high is None and len(atoms) > 3:
+        return None
+    return q
+
+
+def _compound(text: Text, q: _Quantity) -> None:
+    """ "one hour forty", "four minutes ten": a smaller unit of time that may go unnamed."""
+    assert q.unit is not None
+    smaller = {"h": ("min", 60), "min": ("s", 60)}.get(q.unit.ucum)
+    if smaller is None or q.value != q.value.to_integral_value():
+        return
+    j = q.end + 1 if text.norm(q.end) == "and" else q.end
+    if j < len(text.tokens) and text.tokens[j].gap > NO_BREAK:
+        return
+    rest = text.number(j)
+    if rest is None or rest.value >= 60 or rest.value != rest.value.to_integral_value():
+        return
+    unit = _unit_at(text, rest.end, rest)
+    if unit and unit[0].ucum != smaller[0]:
+        return
+    if unit is None and (text.norm(q.end) == "and" or (rest.end < len(text.tokens) and text.tokens[rest.end].gap == NO_BREAK and name_at(text, rest.end) and name_at(text, rest.end).kind)):  # type: ignore[union-attr]
+        return
+    q.value = (q.value + rest.value / smaller[1]).quantize(Decimal("0.01"))
+    q.end = unit[2] if unit else rest.end
+
+
+def _from_to(text: Text, start: int) -> bool:
+    """ "dropped from 8 to 6 bar" is a change, not a range."""
+    return text.norm(start - 1) == "from" or text.norm(start - 2) == "from"
+
+
+def _limit_before(text: Text, i: int) -> tuple[int, str] | None:
+    """(start, role) of the limit phrase that ends at token `i`, fillers skipped."""
+    j = i
+    while j > 0 and text.norms[j - 1] in _FILLERS and text.tokens[j].gap == NO_BREAK:
+        j -= 1
+    best: tuple[int, str] | None = None
+    for end in {i, j}:
+        for role in ("tolerance", "max", "min", "nominal"):
+            found = text.ends_at(text.trade.cue[f"limits.{role}"], end, 6)
+            if found and (best is None or found[0] < best[0]):
+                best = (found[0], role)
+        reading = text.ends_at(text.trade.cue["readings.verbs"], end, 4)
+        if reading and best and (reading[0] < best[0] or (reading[0] == best[0] and best[1] in ("max", "min") and False)):
+            best = None
+    return best
+
+
+# --- roles ---------------------------------------------------------------------------------------
+
+
+def _series(text: Text, quantities: list[_Quantity]) -> None:
+    """ "left rear two point one, right rear one point two kilo ohms": a shared unit."""
+    for at, q in enumerate(quantities):
+        if q.unit is not None or q.high is not None or _limit_before(text, q.start):
+            continue
+        for other in (*quantities[at + 1 : at + 4], *reversed(quantities[max(0, at - 3) : at])):
+            if other.unit is None or other.unit.quantity == "time":
+                if other.unit is None:
+                    continue
+                break
+            if text.sentence(other.start) != text.sentence(q.start) or _limit_before(text, other.start):
+                break
+            low, high = sorted(((q.start, q.end), (other.start, other.end)))
+            span = text.norms[low[1] : high[0]]
+            near_q = text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start] + text.norms[q.end : q.end + 3]
+            if len(span) <= 9 and any(w in _PLACES for w in span) and any(w in _PLACES for w in near_q):
+                q.unit, q.borrowed = other.unit, True
+                break
+            if len(span) == 0 or span in (["and"], ["then"]):
+                break
+
+
+def _roles(text: Text, quantities: list[_Quantity]) -> None:
+    for at, q in enumerate(quantities):
+        limit = _limit_before(text, q.start)
+        if limit is not None:
+            q.cue_start, q.role = limit
+        else:
+            for role in ("max_after", "min_after", "nominal_after"):
+                found = text.cue(f"limits.{role}", q.end)
+                if found and text.tokens[q.end].gap == NO_BREAK:
+                    follows = text.number(found[0])
+                    if follows is not None and at + 1 < len(quantities) and quantities[at + 1].start == follows.start:
+                        break  # "8 bar maximum 10": the word belongs to the number after it
+                    nxt = text.norm(found[0])
+                    if nxt in ("is", "of", "was") and text.number(found[0] + 1):
+                        break
+                    q.role, q.cue_start, q.end = role.removesuffix("_after"), q.start, found[0]
+                    break
+        if q.high is not None and q.role in ("max", "min"):
+            q.role = "nominal"
+        if q.high is not None and q.role == "value":
+            # a bare range is a limit if a reading of its kind is near; else what was seen to vary
+            q.role = "nominal" if any(
+                o is not q and o.high is None and o.unit and q.unit and _same_dimension(text.trade, o.unit, q.unit) and abs(o.start - q.start) < 16
+                for o in quantities
+            ) else "skip"
+        if q.role == "tolerance":
+            previous = quantities[at - 1] if at else None
+            if previous is not None and previous.role in ("nominal", "value", "max") and q.start - previous.end < 8:
+                previous.tolerance = q.value
+                if q.unit is not None and q.unit.ucum == "%":
+                    previous.tolerance = (previous.value * q.value / 100).normalize()
+                if previous.unit is None:
+                    previous.unit = q.unit
+                if previous.role == "max":
+                    previous.role = "nominal"
+                if previous.role == "value" and not _reported(text, previous):
+                    previous.role = "nominal"
+            continue
+        if q.role == "value" and q.unit is not None:
+            q.role = _value_role(text, q, quantities)
+        if q.role == "value" and q.unit is None:
+            q.role = "bare"
+
+
+def _reported(text: Text, q: _Quantity) -> bool:
+    return text.ends_at(text.trade.cue["readings.verbs"], q.start, 4) is not None
+
+
+def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
+    """Whether a number with a unit is a reading, a condition of one, or neither."""
+    assert q.unit is not None
+    trade, norms = text.trade, text.norms
+    if text.sense(q.start) is not None:
+        return "skip"
+    if text.norm(q.start - 1) in ("no", "not"):
+        return "skip"
+    start, end = text.clause(q.start)
+    last_form = text.norms[q.end - 1]
+    if last_form in q.unit.singular or " ".join(text.norms[q.end - 2 : q.end]) in q.unit.singular or q.unit.quantity in ("length", "mass", "power"):
+        name = name_at(text, q.end, end) if q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK else None
+        if name and name.start == q.end and not name.pronoun and norms[q.end] not in trade.determiners and (name.kind or last_form in q.unit.singular):
+            return "skip"  # "a 24 volt relay", "ten mil hose"
+    if q.unit.quantity in ("voltage", "current", "resistance") and text.tokens[q.end - 1].gap == NO_BREAK and q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK:
+        name = name_at(text, q.end, end)
+        if name and name.start == q.end and name.kind in ("electrical", "fastener", "wiring", "pump", "sensor", "valve") and text.norm(q.start - 1) in ("a", "the", "an", "new", "this"):
+            return "skip"
+    prev = norms[q.start - 1] if q.start else ""
+    others = [o for o in quantities if o is not q and o.unit and o.role in ("value",) and text.sentence(o.start) == text.sentence(q.start)]
+    if q.unit.quantity == "time":
+        if any(text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")) and not _takes(text, q):
+            return "skip"
+        if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (["later"], ["ago"], ["labour"], ["labor"]):
+            return "condition" if others else "skip"
+        if _takes(text, q):
+            return "value"
+        return "maybe" if not others else "skip"
+    if q.unit.quantity == "distance":
+        return "maybe" if text.norm(q.start - 1) not in ("for", "at", "did", "of") else "skip"
+    if q.unit.quantity in ("speed",):
+        return "condition" if others or prev == "at" else "value"
+    if q.unit.quantity == "rotational speed" and prev in ("at", "to", "and", "about", "around") and (others or text.ends_at(trade.cue["readings.verbs"], q.start, 4) is None or prev == "at"):
+        subject = norms[max(start, q.start - 4) : q.start]
+        if prev == "at" and others:
+            return "condition"
+        if not others and not any(w in ("idle", "idling", "speed", "cut") for w in subject):
+            return "condition"
+        return "value"
+    if q.unit.quantity == "temperature" and prev == "at" and others:
+        return "condition"
+    if q.unit.quantity == "pressure" and prev == "at" and any(o.unit and o.unit.quantity != "pressure" for o in others):
+        return "condition"
+    if q.unit.quantity in ("volume", "mass", "length") and (norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)):
+        return "skip"
+    if q.unit.quantity in ("volume", "mass"):
+        name = name_at(text, q.end, end)
+        if name and name.kind in ("fluid", "consumable") and text.tokens[q.end].gap == NO_BREAK:
+            return "skip"
+    if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]") :
+        return "maybe"
+    return "value"
+
+
+def _takes(text: Text, q: _Quantity) -> bool:
+    """ "built up in four minutes": how long something took, as a reading."""
+    start, _ = text.clause(q.start)
+    before = text.norms[max(start, q.start - 12) : q.start]
+    return bool(before) and before[-1] in ("in", "takes", "takes about", "about", "only") and any(
+        w.startswith(("buil", "pump", "fill", "charg", "drop", "leak", "reach", "rais", "lift", "lower", "recover", "fall", "open", "clos", "rose", "came", "up")) for w in before
+    )
+
+
+def _amount_verb(text: Text, q: _Quantity, start: int) -> bool:
+    """A filling, draining or using verb before it: an amount, not a reading."""
+    for i in range(start, q.start):
+        _, meanings = text.trade.action_forms.at(text.norms, i)
+        if any(m[0] in ("filled", "drained", "cut") for m in meanings):
+            return True
+        _, meanings = text.trade.part_forms.at(text.norms, i)
+        if any(m[0] in ("consumed", "fitted", "ordered") for m in meanings):
+            return True
+        if text.norm(i) in ("topped", "took", "lost", "put", "filled", "drained", "about") and q.unit and q.unit.quantity in ("volume", "mass"):
+            return True
+    return False
+
+
+def _same_dimension(trade: Trade, a: Unit, b: Unit) -> bool:
+    return a.ucum == b.ucum or (a.quantity == b.quantity and convert(trade, 1.0, a.ucum, b.ucum) is not None)
+
+
+# --- limits to their readings --------------------------------------------------------------------
+
+
+def _attach(text: Text, quantities: list[_Quantity]) -> None:
+    for at, q in enumerate(quantities):
+        if q.role not in ("max", "min", "nominal"):
+            continue
+        target = _reading_for(text, q, at, quantities)
+        if target is not None:
+            if target.unit is None and q.unit is not None:
+                target.unit, target.borrowed = q.unit, True
+                target.role = "value"
+            if target.role == "maybe":
+                target.role = "value"
+            target.limits.append(q)
+
+
+def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity]) -> _Quantity | None:
+    def fits(o: _Quantity, bare: bool) -> bool:
+        if o.role not in ("value", "maybe") and not (bare and o.role == "bare" and q.unit is not None):
+            return False
+        if any(_conflict(limit, q) for limit in o.limits):
+            return False
+        if o.unit is None or q.unit is None:
+            return True
+        return _same_dimension(text.trade, o.unit, q.unit)
+
+    sentence = text.sentence(q.start)
+    before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
+    for o in before:
+        if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
+            continue
+        if fits(o, False):
+            near = text.sentence(o.start) == sentence or _next_sentence(text, o, q)
+            if near:
+                return o
+        if o.unit is not None and q.unit is not None:
+            continue
+        break
+    for o in quantities[at + 1 : at + 4]:
+        if o.start - q.end > 22 or not (text.sentence(o.start) == sentence or _next_sentence(text, q, o)):
+            break
+        if o.role in ("max", "min", "nominal", "tolerance"):
+            if o.role != "tolerance" and o.unit is None:
+                continue
+            continue
+        if fits(o, _reported(text, o)):
+            return o
+    # "60.2, should be 60": the reading itself had no unit but a reading's verb
+    return None
+
+
+def _next_sentence(text: Text, a: _Quantity, b: _Quantity) -> bool:
+    """`b` stands in the sentence after that of `a`, near enough to belong to it."""
+    _, end = text.sentence(a.start)
+    start, _ = text.sentence(b.start)
+    if b.start - a.end > 16:
+        return False
+    if end == start:
+        return True
+    middle = text.sentence(end)
+    return middle[1] == start and middle[1] - middle[0] <= 8
+
+
+def _conflict(a: _Quantity, b: _Quantity) -> bool:
+    return a.role == b.role or (a.high is not None) or (b.high is not None and a.role != "nominal")
+
+
+# --- the fact ------------------------------------------------------------------------------------
+
+
+def _draft(text: Text, q: _Quantity, quantities: list[_Quantity], last: Measurement | None) -> Draft | None:
+    assert q.unit is not None
+    limit, limit_span, doubts = _limit(text.trade, q)
+    start, end = text.clause(q.start)
+    subject, left = _subject(text, q, quantities)
+    conditions = _conditions(text, q, quantities)
+    if subject is None and last is not None and last.subject and q.unit and last.unit == q.unit.ucum and q.start - start < 6:
+        subject = last.subject
+    value = q.value
+    verdict, doubt = verdict_of(value, limit)
+    all_doubts = [*q.doubts, *doubts]
+    if doubt:
+        all_doubts.append(doubt)
+    for o in q.limits:
+        all_doubts += o.doubts
+    approx = text.ends_at(text.trade.cue["limits.approx"], q.start, 4)
+    quantity = _quantity_name(text, q, start, end)
+    begin = min([left, q.start, *(s for s, _ in limit_span)])
+    finish = max([q.end, *(e for _, e in limit_span)])
+    if begin < q.start - 40:
+        begin = q.start
+    measurement = Measurement(value, q.unit.ucum, quantity, subject, conditions, limit, verdict)
+    if approx:
+        pass  # an estimate is still what was said; the quote shows the word
+    keys = ((q.start, q.end), *((o.start, o.end) for o in q.limits))
+    return Draft(
+        measurement,
+        begin,
+        min(max(finish, _right_end(text, q)), begin + 60),
+        score=0.95 if subject else 0.85,
+        doubts=tuple(dict.fromkeys(all_doubts)),
+        repairs=tuple(q.repairs),
+        keys=keys,
+    )
+
+
+def _quantity_name(text: Text, q: _Quantity, start: int, end: int) -> str:
+    assert q.unit is not None
+    return q.unit.quantity
+
+
+def _in_unit(trade: Trade, value: Decimal, q: _Quantity, unit: str) -> Decimal | None:
+    if q.unit is None or q.unit.ucum == unit:
+        return value
+    converted = convert(trade, float(value), q.unit.ucum, unit)
+    return None if converted is None else Decimal(f"{converted:.6g}")
+
+
+def _limit(trade: Trade, q: _Quantity) -> tuple[Limit | None, list[tuple[int, int]], list[str]]:
+    assert q.unit is not None
+    low: Decimal | None = None
+    high: Decimal | None = None
+    nominal: Decimal | None = None
+    spans: list[tuple[int, int]] = []
+    doubts: list[str] = []
+    sources = list(q.limits)
+    if q.tolerance is not None and not sources:
+        return None, spans, doubts
+    for o in sources:
+        spans.append((min(o.cue_start, o.start), o.end))
+        value = _in_unit(trade, o.value, o, q.unit.ucum)
+        top = _in_unit(trade, o.high, o, q.unit.ucum) if o.high is not None else None
+        if value is None or (o.high is not None and top is None):
+            doubts.append("the limit is in a unit that can't be compared")
+            continue
+        if o.high is not None:
+            low, high = (value, top) if top is not None and value <= top else (top, value)
+        elif o.tolerance is not None:
+            nominal, low, high = value, value - o.tolerance, value + o.tolerance
+        elif o.role == "max":
+            high = value
+        elif o.role == "min":
+            low = value
+        else:
+            nominal = value
+    if low is None and high is None and nominal is None:
+        return None, spans, doubts
+    if low is not None and high is not None and low > high:
+        doubts.append(f"the limits contradict each other: at least {low}, at most {high}")
+    return Limit(low, high, nominal, "said"), spans, doubts
+
+
+def verdict_of(value: Decimal, limit: Limit | None):  # type: ignore[no-untyped-def]
+    """(verdict, doubt) of a value against a limit in the same unit."""
+    if limit is None:
+        return "no limit given", None
+    if limit.min is not None or limit.max is not None:
+        if limit.min is not None and value < limit.min:
+            return "outside", None
+        if limit.max is not None and value > limit.max:
+            return "outside", None
+        return "within", None
+    assert limit.nominal is not None
+    if value.quantize(limit.nominal) == limit.nominal:
+        return "within", None
+    if abs(value - limit.nominal) > CLEARLY_OFF * abs(limit.nominal):
+        return "outside", None
+    return "no limit given", None
+
+
+_TRIM = frozenset(
+    "the a an i i've i'm we we've it it's that's is was reads read reading measures measured measuring got get gave "
+    "getting have has had shows and now so then okay ok only still just at of with to there's are were on came in up "
+    "out set torqued tightened talked talk done did about around but this right well also again down back checked "
+    "next good came comes not holding held dropped drops new showing here for them all seeing see giving gives "
+    "reached hit stays stable steady there no be been i'd he she they today torque".split()
+)
+
+
+def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str | None, int]:
+    """(test point, first token of it): what stands before the value, and what "at", "across" … name after it."""
+    start, end = text.clause(q.start)
+    sentence_start, sentence_end = text.sentence(q.start)
+    low = start
+    for o in quantities:
+        if o is not q and low < o.end <= q.start:
+            low = max(low, o.end)
+    if q.start - low <= 2 and low == start and start > sentence_start:
+        previous = text.clause(start - 1)
+        if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
+            low = previous[0]
+    left = _strip(text, low, q.start)
+    for i, j, _ in reversed(text.find(text.trade.conditions, left[0], left[1])):
+        if i == left[0]:
+            left = _strip(text, j, left[1])
+        elif j == left[1]:
+            left = _strip(text, left[0], i)
+    right = _right(text, q)
+    words = []
+    if left[1] > left[0]:
+        words.append(text.said(*left))
+    if right is not None:
+        words.append(text.said(*right))
+    return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
+
+
+def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
+    limit = _limit_before(text, end)
+    if limit is not None:
+        end = max(start, limit[0])
+    changed = True
+    while changed:
+        changed = False
+        while start < end and (text.norms[start] in _TRIM or text.norms[start] == "-"):
+            start, changed = start + 1, True
+        while end > start and (text.norms[end - 1] in _TRIM or text.norms[end - 1] == "-"):
+            end, changed = end - 1, True
+        for k in range(max(start, end - 4), end):
+            stop, meanings = text.trade.cue["readings.verbs"].at(text.norms, k)
+            if meanings and stop == end:
+                end, changed = k, True
+                break
+    return start, end
+
+
+def _right(text: Text, q: _Quantity) -> tuple[int, int] | None:
+    """The test point after a value: "at the plug", "across CAN high and low", "between pin 1 and pin 2"."""
+    i = q.end
+    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+        return None
+    found = text.cue("readings.at", i)
+    if found is None:
+        name = name_at(text, i)
+        return (name.start, name.end) if name and name.kind and name.start == i and text.sentence(i) == text.sentence(q.start) else None
+    if found[1] in ("for", "to", "in", "of") and name_at(text, found[0]) is None:
+        return None
+    stop = text.sentence(q.start)[1]
+    j = found[0]
+    while j < stop and text.tokens[j].gap == NO_BREAK and j - i < 10:
+        if any(text.cue(f"limits.{r}", j) for r in ("max", "min", "nominal", "tolerance")) and text.norm(j) not in ("between", "over", "want", "needs", "above", "below", "under"):
+            break
+        if text.trade.conditions.at(text.norms, j)[1] and text.norm(j) not in ("hot", "cold", "loaded"):
+            break
+        if text.norm(j) in ("i", "so", "then", "but", "which", "should", "is", "was", "i've", "we", "because", "when", "after", "before", "while", "if", "it's", "now", "that's"):
+            break
+        number = text.number(j)
+        if number and _unit_at(text, number.end, number):
+            j -= 1 if text.norm(j - 1) in ("at", "and", "is") else 0
+            break
+        j += 1
+    while j > found[0] and text.norm(j - 1) in ("and", "with", "the", "at", "to", "on", "in", "of", "a", "for"):
+        j -= 1
+    return (i, j) if j > found[0] else None
+
+
+def _right_end(text: Text, q: _Quantity) -> int:
+    right = _right(text, q)
+    return right[1] if right else q.end
+
+
+def _conditions(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str, ...]:
+    start, end = text.sentence(q.start)
+    start, end = max(start, q.start - 24), min(end, q.end + 18)
+    values = [o for o in quantities if o.role == "value" and o.unit and start <= o.start < end]
+    found: list[tuple[int, str]] = []
+    for i, _, name in text.find(text.trade.conditions, start, end):
+        # with several readings in one sentence a condition belongs to what follows it, unless none does
+        between = [o for o in values if o is not q and (i < o.start < q.start or q.start < o.start < i)]
+        if between and i > q.start:
+            continue
+        if between and i < q.start and any(text.find(text.trade.conditions, o.end, q.start) for o in between):
+            continue
+        found.append((i, name))
+    for o in quantities:
+        if o.role == "condition" and start <= o.start < end:
+            word = text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
+            found.append((o.start, f"{word} {o.value} {o.unit.ucum if o.unit else ''}".strip()))
+    return tuple(dict.fromkeys(name for _, name in sorted(found)))

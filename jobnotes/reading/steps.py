@@ -1,0 +1,111 @@
+"""Steps: what was taken apart, put back, drained, filled, cleaned, adjusted, tested."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import STOP
+from jobnotes.reading.verbs import Work
+from jobnotes.record import Step
+
+_SILENT = frozenset(("measured", "found"))
+_TESTED_FORMS = frozenset(("performed", "carried out", "completed", "did", "done"))
+
+
+def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    for work in works:
+        if work.part or work.action in _SILENT:
+            continue
+        if text.sense(_verb_index(work)) is not None or text.negated_before(_verb_index(work)):
+            continue
+        if work.passive and text.negated(work.start, work.end):
+            continue
+        doubts = _doubts(text, work)
+        if work.tense == "base" and not work.subject:
+            continue_ = _command(text, work)
+            if not continue_:
+                continue
+        objects = list(work.objects)
+        if not objects:
+            implied = _implied(text, work)
+            if implied is None:
+                continue
+            objects = [implied]
+        for name in objects:
+            if work.action == "lost" and (name.kind in (None, "fluid", "everything")):
+                continue
+            if work.action == "tested" and work.form in ("ran", "tried", "drove", "ran up", "operated", "cycled") and name.kind is None and not _test_name(text, name):
+                continue
+            unknown = () if name.kind or _test_name(text, name) or work.action in ("tested", "inspected", "cleared", "calibrated", "reset", "cleaned") else ("",)
+            count, unit = name.count, name.unit
+            if unit is None and work.action in ("drained", "filled"):
+                count, unit, _ = _amount_after(text, name, work)
+                count = count if count is not None else name.count
+            yield Draft(
+                Step(work.action, name.text, count, unit),
+                work.start,
+                max(work.end, name.end),
+                score=0.93 if not unknown else 0.8,
+                doubts=doubts,
+                keys=((name.start, name.end),),
+            )
+
+
+def _verb_index(work: Work) -> int:
+    return work.start if not work.passive else max(work.start, work.end - 1)
+
+
+def _doubts(text: Text, work: Work) -> tuple[str, ...]:
+    if work.tense == "base" and not work.subject:
+        return (f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?",)
+    return ()
+
+
+def _command(text: Text, work: Work) -> bool:
+    """A bare "remove the hose" that opens its clause: perhaps "removed"; elsewhere it's no report."""
+    start, _ = text.clause(work.start)
+    return work.start == start or (work.start == start + 1 and text.norm(start) in ("and", "then", "now", "so", "next"))
+
+
+def _test_name(text: Text, name: Name) -> bool:
+    return any(text.trade.cue["stop.test_names"].at(text.norms, i)[1] for i in range(name.start, name.end))
+
+
+def _implied(text: Text, work: Work) -> Name | None:
+    """ "road tested": the verb names its own object."""
+    for end in range(work.end, work.end + 4):
+        phrase = " ".join(text.norms[work.start : end])
+        for test in ("road test", "pressure test", "leak test", "soap test", "smoke test", "load test", "function test", "regen"):
+            if phrase.startswith(test):
+                return Name(work.start, work.end, test)
+    if work.form in ("test drove", "test drive", "drove", "test driven"):
+        return Name(work.start, work.end, "road test")
+    return None
+
+
+def _amount_after(text: Text, name: Name, work: Work):  # type: ignore[no-untyped-def]
+    """ "topped up the coolant, four litres": (count, unit, end)."""
+    i = max(name.end, work.end)
+    while text.norm(i) in ("with", "about", "by", "of", "around", "to", "nearly", "just", "took"):
+        i += 1
+    if i >= len(text.tokens) or (text.tokens[i].gap == STOP and i > name.end):
+        return None, None, i
+    number = text.number(i)
+    if number is None:
+        return None, None, i
+    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    if meanings and meanings[0][0].quantity in ("volume", "mass"):
+        return number.value, meanings[0][0].ucum, end
+    return None, None, i
+
+
+def tests(text: Text) -> Iterator[Draft]:
+    """Proofs named by a noun alone: "pressure test", "forced regen", where no verb has told them already."""
+    for i, j, _ in text.find(text.trade.cue["stop.test_names"], 0, len(text.tokens)):
+        if not text.free(i, j) or text.sense(i) is not None or text.negated_before(i):
+            continue
+        if name_at(text, j) is not None and text.norm(j) not in text.trade.determiners and text.tokens[j].gap == 0:
+            continue
+        yield Draft(Step("tested", text.said(i, j)), i, j, score=0.85, keys=((i, j),))

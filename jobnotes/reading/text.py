@@ -1,0 +1,277 @@
+"""The text that the extractors read: tokens, the trade's phrases found in them, clauses and their sense.
+
+A clause is the stretch within which words belong together. Its borders come from punctuation, pauses and line
+ends where there are any, and from the words themselves where there are none, so that a run-on transcript reads
+the same.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from jobnotes.reading import numbers
+from jobnotes.reading.tokens import NO_BREAK, STOP, Token
+from jobnotes.reading.trade import Phrases, Trade
+from jobnotes.record import Detail, Repair, Word
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A fact in the making: the tokens that say it, and what speaks against it.
+
+    `start` … `end` are the tokens of the quote; `doubts` are reasons for `check`, in words that a clerk can
+    act on; `score` is how well the words fit the grammar (0–1); `keys` are the token spans that carry the
+    numbers and names that would be wrong if misheard.
+    """
+
+    detail: Detail
+    start: int
+    end: int
+    score: float = 0.95
+    doubts: tuple[str, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    keys: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass
+class Text:
+    """One note's tokens (or a whole transcript's), prepared once and read by every extractor."""
+
+    words: Sequence[Word]
+    tokens: list[Token]
+    trade: Trade
+    repairs: dict[int, Repair] = field(default_factory=dict)
+    norms: list[str] = field(init=False)
+    starts: list[int] = field(init=False)
+    sentences: list[int] = field(init=False)
+    claimed: list[bool] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.norms = [t.norm for t in self.tokens]
+        self.claimed = [False] * len(self.tokens)
+        self.starts, self.sentences = _borders(self)
+
+    # --- looking ---------------------------------------------------------------------------------
+
+    def norm(self, i: int) -> str:
+        return self.norms[i] if 0 <= i < len(self.norms) else ""
+
+    def cue(self, name: str, i: int) -> tuple[int, str] | None:
+        """(end, meaning) of the longest phrase of that cue table at `i`."""
+        end, meanings = self.trade.cue[name].at(self.norms, i)
+        return (end, meanings[0]) if meanings else None
+
+    def ends_at(self, phrases: Phrases, end: int, back: int = 6) -> tuple[int, Any] | None:
+        """(start, meaning) of the longest phrase that ends just before token `end`."""
+        for start in range(max(0, end - back), end):
+            for stop, meaning in phrases.all_at(self.norms, start):
+                if stop == end:
+                    return start, meaning
+        return None
+
+    def find(self, phrases: Phrases, start: int, end: int) -> list[tuple[int, int, Any]]:
+        """Non-overlapping longest matches in `start` … `end`."""
+        found = []
+        i = start
+        while i < end:
+            stop, meanings = phrases.at(self.norms, i)
+            if meanings and stop <= end:
+                found.append((i, stop, meanings[0]))
+                i = stop
+            else:
+                i += 1
+        return found
+
+    def claim(self, start: int, end: int) -> None:
+        """Mark tokens as used up by one fact, so that no other reads them as something else."""
+        for i in range(start, end):
+            self.claimed[i] = True
+
+    def free(self, start: int, end: int) -> bool:
+        return not any(self.claimed[start:end])
+
+    # --- clauses -----------------------------------------------------------------------------------
+
+    def clause(self, i: int) -> tuple[int, int]:
+        """(start, end) of the clause that token `i` is in."""
+        return _stretch(self.starts, i, len(self.tokens))
+
+    def sentence(self, i: int) -> tuple[int, int]:
+        """(start, end) of the sentence: from one full stop, line end or new heading to the next."""
+        return _stretch(self.sentences, i, len(self.tokens))
+
+    def sense(self, i: int, kinds: Sequence[str] = ("plan", "condition", "question")) -> str | None:
+        """What makes token `i` not a report of work done: "plan", "condition" or "question"; else None."""
+        start, _ = self.clause(i)
+        found = self._sense_between(start, i, kinds)
+        while found is None and start > 0 and self.norm(start) in ("and", "or", "then") and self._ambiguous(start):
+            start, end = self.clause(start - 1)
+            found = self._sense_between(start, end, kinds)
+        return found
+
+    def _ambiguous(self, start: int) -> bool:
+        """A clause that may hang on the one before: its verb has no tense of its own."""
+        for i in range(start + 1, min(start + 4, len(self.norms))):
+            for phrases in (self.trade.action_forms, self.trade.part_forms):
+                _, meanings = phrases.at(self.norms, i)
+                if meanings:
+                    return any(m[1] == "base" for m in meanings) or self.norms[i] in ("fit", "put", "cut", "set")
+        return False
+
+    def _sense_between(self, start: int, end: int, kinds: Sequence[str]) -> str | None:
+        i = start
+        while i < end:
+            stop, meanings = self.trade.cue["not_done"].at(self.norms, i)
+            if meanings and stop <= end + 1:
+                for meaning in meanings:
+                    if meaning in kinds and not (meaning == "question" and i > start + 1):
+                        return str(meaning)
+                i = stop
+            else:
+                i += 1
+        return None
+
+    def negated(self, start: int, end: int) -> bool:
+        """Whether a negation stands in `start` … `end`."""
+        return any(m == "negation" for _, _, m in self.find(self.trade.cue["not_done"], start, end))
+
+    def negated_before(self, i: int, reach: int = 3) -> bool:
+        first = max(self.clause(i)[0], i - reach)
+        return self.negated(first, i)
+
+    # --- words back --------------------------------------------------------------------------------
+
+    def said(self, start: int, end: int) -> str:
+        """Tokens as text for a person: as written, without the punctuation around them."""
+        out: list[str] = []
+        for i in range(start, end):
+            token = self.tokens[i]
+            repair = self.repairs.get(i)
+            raw = token.text.strip(" .,;:!?…\"'()[]") if not repair else token.norm
+            plain = raw if raw.casefold() == token.norm else token.norm
+            if token.joined and out and i > start and self.tokens[i - 1].word == token.word and plain != "%":
+                glue = "" if plain == "-" or self.norms[i - 1] == "-" or plain in "/." else "-"
+                if out[-1].replace(".", "").isdigit() and plain.isalpha():
+                    glue = " "
+                out[-1] += glue + plain
+            else:
+                out.append(plain)
+        return " ".join(out)
+
+    def number(self, i: int, *, due: bool = False) -> numbers.Number | None:
+        return numbers.number(self.tokens, i, self.trade, due=due)
+
+    def spelled(self, i: int, longest: int = 40) -> numbers.Spelled | None:
+        return numbers.spelled(self.tokens, self.norms, i, self.trade, longest=longest)
+
+
+def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:
+    at = bisect_right(starts, i) - 1
+    start = starts[at] if at >= 0 else 0
+    end = starts[at + 1] if at + 1 < len(starts) else last
+    return start, end
+
+
+_PRONOUNS = frozenset(("i", "i've", "i'm", "we", "we've", "he", "she", "he's", "they", "they've", "there's", "i'll", "we'll", "i'd", "it's", "that's"))
+_BINDERS = frozenset(
+    "when if before after because that what where which as than once until while since how and or but so then "
+    "whether until till to of with".split()
+)
+_HOLD = frozenset("is are was were it's that's reads reading at to just only from i've i'm we've not until and".split())
+
+
+def _borders(text: Text) -> tuple[list[int], list[int]]:
+    """Indices at which clauses, and the longer sentences, begin."""
+    tokens, norms, trade = text.tokens, text.norms, text.trade
+    clauses: list[int] = []
+    sentences: list[int] = []
+    had_action = False
+    hard = ("headings", "photo.cues", "identity", "clock", "private.open", "private.close", "labour.strong")
+    i = 0
+    covered = 0  # tokens of a cue that has opened a clause can't open another
+    while i < len(tokens):
+        gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
+        clause = sentence = i == 0 or gap == STOP
+        if i >= covered and not sentence:
+            for name in hard:
+                found = text.cue(name, i)
+                if found and _opens(text, name, i, found[0]):
+                    clause = sentence = True
+                    covered = max(covered, found[0])
+                    break
+        if not clause and i >= covered:
+            starter = trade.cue["starters"].at(norms, i)
+            if starter[1] and prev not in _HOLD and norm not in ("well", "later", "first", "plus") and not (
+                norm == "so" and norms[i + 1 : i + 2] in (["far"], ["that"], ["much"], ["it"])
+            ):
+                clause = True
+                sentence = norm in ("then", "next", "okay", "ok", "anyway", "finally", "right", "after", "alright")
+            elif norm in _PRONOUNS and prev not in _BINDERS:
+                clause = sentence = True if norm not in ("it's", "that's", "there's") else gap > NO_BREAK
+                clause = True
+            elif norm in ("but", "which", "because"):
+                clause = True
+            elif norm == "and" and (_starts_verb(text, i + 1) or norms[i + 1 : i + 2] and norms[i + 1] in _PRONOUNS):
+                clause = True
+            elif had_action and _starts_verb(text, i) and prev not in ("and", "was", "were", "been", "be", "is", "has", "have", "to", "not", "being", "are", "i", "we", "i've", "we've", "just", "now", "then"):
+                clause = not _passive_ahead(text, i)
+        if clause:
+            clauses.append(i)
+            had_action = False
+        if sentence:
+            sentences.append(i)
+        if _starts_verb(text, i):
+            had_action = True
+        i += 1
+    return clauses, sentences
+
+
+def _opens(text: Text, name: str, i: int, end: int) -> bool:
+    """Whether a cue at `i` really opens something new, rather than standing inside a clause."""
+    norms, tokens = text.norms, text.tokens
+    prev = norms[i - 1] if i else ""
+    if prev in ("the", "a", "no", "any", "this", "that", "to", "of", "my", "old", "new", "not", "for", "its") and tokens[i].gap == NO_BREAK:
+        return False
+    if name == "identity":
+        return _value_follows(text, end)
+    if name == "labour.strong":
+        return text.number(end) is not None or norms[i] in ("labour", "labor")
+    if name == "headings":
+        phrase = norms[i:end]
+        if phrase in (["correction"], ["repair"], ["the", "repair"], ["found"], ["noticed"]):
+            return prev not in ("i", "i've", "we", "we've", "he", "after", "before", "and", "was", "were", "been")
+        if phrase in (["to", "do"], ["need", "to"], ["due", "to"], ["got", "to"], ["down", "to"], ["monitor"], ["starting", "to"], ["left", "to"], ["needs", "to", "be"], ["i", "need", "to"], ["haven't"], ["have", "not"], ["not", "yet"], ["not", "today"], ["advise"], ["borderline"], ["due", "for"], ["getting", "low"], ["getting", "thin"], ["want", "doing"], ["wants", "doing"], ["worth", "doing"], ["under", "pressure"], ["is", "live"], ["not", "safe"], ["concern"]):
+            return False
+        return phrase[0] not in ("will", "is", "are", "still", "on", "should", "was", "left", "due", "needs", "wants", "want", "hand", "just", "at", "next", "it'll", "they'll", "hasn't", "has", "only", "nearly", "close", "out", "put")
+    return True
+
+
+def _value_follows(text: Text, i: int) -> bool:
+    """A number or spelled string within a few words from `i`."""
+    for j in range(i, min(i + 4, len(text.norms))):
+        if text.trade.cue["identity.is_words"].at(text.norms, j)[1]:
+            continue
+        return text.spelled(j) is not None or text.number(j) is not None
+    return False
+
+
+def _starts_verb(text: Text, i: int) -> bool:
+    for phrases in (text.trade.action_forms, text.trade.part_forms):
+        _, meanings = phrases.at(text.norms, i)
+        if any(m[1] in ("past", "doing") for m in meanings):
+            return True
+    split = text.trade.splits.get(text.norm(i), ()) or text.trade.part_splits.get(text.norm(i), ())
+    return any(s.tense in ("past", "doing") for s in split) and text.norm(i) not in ("had", "have", "got")
+
+
+def _passive_ahead(text: Text, i: int) -> bool:
+    """The verb at `i` closes what stands before it ("… hose removed"): nothing that it could take follows."""
+    end = max(
+        text.trade.action_forms.at(text.norms, i)[0], text.trade.part_forms.at(text.norms, i)[0], i + 1
+    )
+    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK:
+        return True
+    return text.norms[end] in text.trade.stop

@@ -1,0 +1,170 @@
+"""Time: labour said per operation, and the clock started, paused, resumed, stopped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import ROUND_HALF_UP, Decimal
+
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.record import Clock, LabourSaid
+
+
+def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour"."""
+    if text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour":
+        hours: Decimal = Decimal(1)
+        end = i + 2
+        if text.norm(end) == "and" and text.norm(end + 1) == "a" and text.norm(end + 2) in ("half", "quarter"):
+            return hours + (Decimal("0.5") if text.norm(end + 2) == "half" else Decimal("0.25")), end + 3
+        return _minutes_after(text, hours, end)
+    number = text.number(i)
+    if number is None:
+        return None
+    j = number.end
+    if text.norm(j) in ("of", "a", "an"):
+        j += 1
+    found, meanings = text.trade.unit_forms.at(text.norms, j)
+    if not meanings or meanings[0][0].ucum not in ("h", "min"):
+        return None
+    if meanings[0][0].ucum == "min":
+        return (number.value / 60).quantize(Decimal("0.01"), ROUND_HALF_UP), found
+    value = number.value
+    if text.norm(found) == "and" and text.norm(found + 1) == "a" and text.norm(found + 2) in ("half", "quarter"):
+        return value + (Decimal("0.5") if text.norm(found + 2) == "half" else Decimal("0.25")), found + 3
+    return _minutes_after(text, value, found)
+
+
+def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
+    j = end + 1 if text.norm(end) == "and" else end
+    if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK and hours == hours.to_integral_value():
+        rest = text.number(j)
+        if rest is not None and rest.value < 60:
+            unit, meanings = text.trade.unit_forms.at(text.norms, rest.end)
+            named = bool(meanings) and meanings[0][0].ucum == "min"
+            if named or (not meanings and text.norm(end) != "and"):
+                total = hours + rest.value / 60
+                return total.quantize(Decimal("0.01"), ROUND_HALF_UP), unit if named else rest.end
+    return hours, end
+
+
+def labour(text: Text) -> Iterator[Draft]:
+    """Hours said with a word of labour near them, with the operation they were for."""
+    i = 0
+    while i < len(text.tokens):
+        span = duration(text, i) if not text.claimed[i] else None
+        if span is None:
+            i += 1
+            continue
+        hours, end = span
+        start, stop = text.sentence(i)
+        if _is_labour(text, start, i, end, stop):
+            operation, op_end, op_start = _operation(text, start, i, end, stop)
+            doubts = [] if Decimal("0") < hours <= 24 else [f"{hours} hours in one go is unusual"]
+            yield Draft(
+                LabourSaid(hours.normalize() + 0 if hours == hours.to_integral_value() else hours, operation),
+                min(op_start, i),
+                max(op_end, end),
+                score=0.94,
+                doubts=tuple(doubts),
+                keys=((i, end),),
+            )
+            text.claim(i, end)
+        i = end
+
+
+def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
+    trade = text.trade
+    if text.sense(i, ("condition", "question")) is not None:
+        return False
+    if text.norm(i - 1) in ("every", "within", "after", "under", "over", "least") or text.norm(end) in ("ago", "later"):
+        return False
+    if text.find(trade.cue["labour.strong"], max(start, i - 8), i):
+        return not text.find(trade.cue["limits.max"], max(start, i - 3), i)
+    if text.norm(end) in ("labour", "labor") or text.norms[end : end + 2] in (["of", "labour"], ["of", "labor"]):
+        return True
+    if text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i) or text.cue("identity.engine_hours_after", end):
+        return False
+    after = text.norm(end)
+    if after in ("on", "for", "to", "fitting", "diagnosing", "finding", "replacing") and i - start <= 3 and end < stop:
+        verb = text.ends_at(trade.cue["readings.verbs"], i, 3)
+        held = text.norms[max(start, i - 4) : i]
+        return not any(w in ("held", "for", "in", "waiting", "wait") for w in held) and not (verb and verb[1] in ("at", "holds"))
+    if after == "on" or (after == "total" and i - start < 5):
+        return True
+    return i - start <= 2 and end >= stop and any(text.norm(k) in ("total", "and") for k in range(start, i)) and False
+
+
+def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:
+    """(operation, end, start) said after or before the hours."""
+    before = text.find(text.trade.cue["labour.strong"], start, i)
+    begin = before[0][0] if before else i
+    j = end
+    while j < stop and text.norm(j) in ("labour", "labor", "of", "on", "for", "to", "in", "total", "all", "the", "that", "this", "it", "job", "me", "i", "spent", "altogether", "and"):
+        if text.norm(j) == "and":
+            break
+        j += 1
+    if j < stop and text.tokens[j].gap < STOP and text.norm(j) not in ("and", "i", "then"):
+        last = j
+        while last < stop and last - j < 10 and text.tokens[last].gap == NO_BREAK | (last == j):
+            if duration(text, last) is not None:
+                break
+            last += 1
+        while last > j and text.norm(last - 1) in ("and", "the"):
+            last -= 1
+        if last > j:
+            return text.said(j, last), last, begin
+    if before:
+        k = before[-1][1]
+        last = i
+        while k < last and text.norm(k) in ("on", "for", "the", "is", "was", "of", "to", "me", "time", "about"):
+            k += 1
+        while last > k and text.norm(last - 1) in ("was", "is", "took", "about", "a", "of", "at", "me", "comes", "to", "in"):
+            last -= 1
+        if last > k:
+            return text.said(k, last), end, begin
+        if before[0][0] > start:
+            first = start
+            while first < before[0][0] and text.norm(first) in ("the", "so", "that", "this", "it", "and", "i"):
+                first += 1
+            if first < before[0][0]:
+                return text.said(first, before[0][0]), end, first
+    first = start
+    while first < i and text.norm(first) in ("the", "so", "that's", "that", "this", "it", "and", "i", "about", "another", "a", "call", "then"):
+        first += 1
+    last = i
+    while last > first and text.norm(last - 1) in ("was", "is", "took", "about", "a", "of", "at", "me", "another", "that's"):
+        last -= 1
+    return (text.said(first, last) if last > first else None), end, min(first, begin)
+
+
+def clock(text: Text) -> Iterator[Draft]:
+    i = 0
+    while i < len(text.tokens):
+        best: tuple[int, str] | None = None
+        for action in ("pause", "resume", "start", "stop"):
+            found = text.cue(f"clock.{action}", i)
+            if found and (best is None or found[0] > best[0]):
+                best = (found[0], action)
+        if best is None or text.claimed[i]:
+            i += 1
+            continue
+        end, action = best
+        if text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
+            i = end
+            continue
+        reason = None
+        stop = text.sentence(i)[1]
+        last = end
+        if action == "pause":
+            j = end
+            while j < stop and text.norm(j) in ("the", "clock", "for", "job", "while", "because", "to", "a", "i", "go", "i'm"):
+                j += 1
+            if j < stop and text.tokens[j].gap < STOP:
+                last = min(stop, j + 8)
+                reason = text.said(j, last)
+            elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
+                reason = text.said(i, end)
+        text.claim(i, end)
+        yield Draft(Clock(action, reason or None), i, last, 0.93)  # type: ignore[arg-type]
+        i = end

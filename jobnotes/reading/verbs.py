@@ -1,0 +1,215 @@
+"""What was done to what: verbs of the trade with their objects, active or passive, whole or split.
+
+"took the lower hose off", "lower hose removed", "put it back on", "fitted two new clamps". Steps and parts are
+both read from these.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from jobnotes.reading.names import Name, name_at, name_before, names_at
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+
+_BE = frozenset(("was", "were", "been", "is", "are", "being", "be", "has", "have", "had", "got", "now", "all", "both", "it's", "they're", "then", "just", "also", "already", "fully", "carefully", "gets", "that's"))
+_ADVERBS = frozenset(("carefully", "just", "out", "up", "off", "down", "also", "then", "now", "back", "fully", "both", "quickly", "again"))
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A verb and what it was done to. `part` tells a verb of fitting parts from one of taking apart.
+
+    `tense`: "past" and "doing" report, "base" may be a command or a lost ending. `subject` is true where the
+    person speaking says that they did it ("I remove …").
+    """
+
+    start: int
+    end: int
+    action: str
+    part: bool
+    tense: str
+    form: str
+    objects: tuple[Name, ...]
+    passive: bool = False
+    subject: bool = False
+
+
+def works(text: Text) -> list[Work]:
+    """All verbs of the text with their objects, in order."""
+    found: list[Work] = []
+    last_names: list[Name] = []
+    i = 0
+    while i < len(text.tokens):
+        work = _work_at(text, i)
+        if work is None:
+            i += 1
+            continue
+        objects = tuple(o for name in work.objects for o in _resolved(text, name, last_names, work))
+        known = [o for o in objects if not o.pronoun and o.kind != "everything"]
+        if known:
+            last_names = known
+        objects = tuple(o for o in objects if not o.pronoun)
+        found.append(replace(work, objects=objects))
+        i = max(work.end if not work.passive else i + 1, i + 1)
+        if not work.passive and work.objects:
+            i = max(i, min(work.end, len(text.tokens)))
+    return found
+
+
+def _resolved(text: Text, name: Name, last: list[Name], work: Work) -> list[Name]:
+    if not name.pronoun:
+        return [name]
+    plural = name.text in ("them", "those", "these")
+    candidates = [n for n in last if name.start - n.end < 40]
+    mention = _last_component(text, work.start, [n.end for n in candidates])
+    if mention is not None:
+        return [replace(mention, start=name.start, end=name.end, definite=True)]
+    if not candidates:
+        return []
+    chosen = candidates if plural else candidates[-1:]
+    return [
+        replace(n, start=name.start, end=name.end, definite=True, condition=name.condition, count=name.count or (n.count if plural else None), unit=None)
+        for n in chosen
+    ]
+
+
+def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
+    """A component named after the last object and before the verb, which "it" then means."""
+    low = max([0, before - 16, *ends])
+    for i in range(before - 1, low - 1, -1):
+        _, meanings = text.trade.components.at(text.norms, i)
+        if meanings and meanings[0][0] not in ("fluid",):
+            for j in range(max(low, i - 4), i + 1):
+                name = name_at(text, j, before)
+                if name and name.kind and name.end > i and not name.pronoun:
+                    return name
+    return None
+
+
+def _work_at(text: Text, i: int) -> Work | None:
+    trade, norms = text.trade, text.norms
+    candidates: list[tuple[int, str, bool, str, str]] = []
+    end, meanings = trade.action_forms.at(norms, i)
+    candidates += [(end, name, False, tense, " ".join(norms[i:end])) for name, tense in meanings]
+    end, meanings = trade.part_forms.at(norms, i)
+    candidates += [(end, name, True, tense, form) for name, tense, form in meanings]
+    split = _split_at(text, i)
+    longest = max((c[0] for c in candidates), default=i)
+    if split is not None and split.end > longest and not (longest > i + 1):
+        return split
+    if not candidates:
+        return None
+    candidates = [c for c in candidates if c[0] == longest]
+    order = {"past": 0, "doing": 1, "base": 2}
+    end, action, part, tense, form = min(candidates, key=lambda c: (order[c[3]], c[2]))
+    component, meaning = trade.components.at(norms, i)
+    if meaning and component > end and not trade.action_forms.at(norms, component)[1]:
+        return None  # "drain plug", "test lead"
+    if _noun_here(text, i, end):
+        return None
+    clause_start, clause_end = text.clause(i)
+    sentence_end = text.sentence(i)[1]
+    subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
+    before = i
+    while before > clause_start and norms[before - 1] in _BE:
+        before -= 1
+    helped = before < i and any(w in ("was", "were", "been", "is", "are", "being", "got", "be", "gets") for w in norms[before:i])
+    objects: list[Name] = []
+    j = end
+    while j < sentence_end and norms[j] in _ADVERBS and text.tokens[j].gap == NO_BREAK:
+        j += 1
+    if norms[j : j + 1] == ["with"] and action in ("filled",):
+        j += 1
+    gap = text.tokens[j].gap if j < len(norms) else STOP
+    if not helped and gap < STOP and (gap == NO_BREAK or (gap == COMMA and end == j and False)):
+        objects = names_at(text, j, max(clause_end, j))
+        if not objects and clause_end <= j < sentence_end:
+            objects = names_at(text, j, sentence_end)
+    tail = objects[-1].end if objects else j
+    prior = name_before(text, before, clause_start) if not subject else None
+    if prior is None and before > clause_start and norms[before - 1] in ("it", "them", "they", "that"):
+        prior = Name(before - 1, before, norms[before - 1], pronoun=True)
+    if prior is None and helped and norms[before : before + 1] in (["it's"], ["they're"], ["that's"]):
+        prior = Name(before, before + 1, "it" if norms[before] != "they're" else "them", pronoun=True)
+    if prior is not None and tense != "base" and not prior.pronoun and prior.kind is None and not helped:
+        prior = None
+    passive = False
+    if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
+        passive, objects = True, _with_listed(text, prior, clause_start)
+    elif prior is not None and objects and prior.kind and prior.start == clause_start and tense == "past" and not prior.pronoun and all(o.kind is None for o in objects):
+        passive, objects = True, [prior]
+    if not objects and not passive:
+        return Work(i, end, action, part, tense, form, (), False, subject)
+    start = min(objects[0].start, i) if passive else i
+    return Work(start if passive else i, max(end, i + 1) if passive else max(tail, end), action, part, tense, form, tuple(objects), passive, subject)
+
+
+def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
+    """ "hose and clamp removed": the names that stand in a list before the last one."""
+    found = [last]
+    while found[0].start - 1 > start and text.norm(found[0].start - 1) == "and":
+        name = name_before(text, found[0].start - 1, start)
+        if name is None or name.kind is None:
+            break
+        found.insert(0, name)
+    return found
+
+
+def _verb_follows(text: Text, i: int) -> bool:
+    if i >= len(text.norms) or text.tokens[i].gap > NO_BREAK:
+        return False
+    while i < len(text.norms) and text.norm(i) in ("was", "were", "been", "has", "have", "is", "are"):
+        i += 1
+    _, a = text.trade.action_forms.at(text.norms, i)
+    _, b = text.trade.part_forms.at(text.norms, i)
+    return any(m[1] == "past" for m in (*a, *b))
+
+
+def _noun_here(text: Text, i: int, end: int) -> bool:
+    """A word that also is a verb, used as a noun: "a clean", "the set", "test" before a noun, "the used oil"."""
+    prev, tense_word = text.norm(i - 1), text.norm(i)
+    if prev in ("a", "an", "the", "new", "this", "old", "no", "any", "my", "its") and text.tokens[i].gap == NO_BREAK:
+        nxt = text.norm(end)
+        if prev in ("the", "a", "an", "new", "old", "no", "this") and (tense_word.endswith("ing") or not tense_word.endswith("ed")):
+            return True
+        if tense_word.endswith("ed") and nxt and nxt not in text.trade.stop:
+            return True
+    return tense_word in ("set", "cut", "read", "test", "clean", "change", "drain", "charge", "order", "fit", "lock", "check", "screen", "dump", "clear", "free", "light", "found it") and prev in ("of", "per", "a", "the")
+
+
+def _split_at(text: Text, i: int) -> Work | None:
+    """ "took the hose off", "plugged it back in": the particle that completes the verb after its object."""
+    norm = text.norms[i]
+    steps = text.trade.splits.get(norm, ())
+    parts = text.trade.part_splits.get(norm, ())
+    if not steps and not parts:
+        return None
+    limit = text.sentence(i)[1]
+    objects = names_at(text, i + 1, min(limit, i + 14))
+    if not objects:
+        return None
+    while objects:
+        j = objects[-1].end
+        if j < limit and text.norm(j) in ("all", "both", "carefully", "straight"):
+            j += 1
+        best: tuple[int, str, bool, str] | None = None
+        if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK:
+            for pool, part in ((steps, False), (parts, True)):
+                for split in pool:
+                    for particle in split.particles:
+                        if tuple(text.norms[j : j + len(particle)]) == particle and (
+                            best is None or len(particle) > best[0] - j
+                        ):
+                            best = (j + len(particle), split.action, part, split.tense)
+        if best is not None:
+            end, action, part, tense = best
+            subject = text.norms[i - 1] in ("i", "we", "i've", "we've") if i else False
+            # "have" and "got" report a state only with a subject: "I've got the hose off"
+            if norm in ("have", "had", "got") and not (subject or norm == "got"):
+                return None
+            if part and action == "fitted" and objects[-1].pronoun and objects[-1].condition != "new":
+                action, part = "refitted", False
+            return Work(i, end, action, part, tense, norm, tuple(objects), False, subject)
+        objects.pop()
+    return None
