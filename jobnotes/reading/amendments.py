@@ -15,7 +15,24 @@ from jobnotes.reading.tokens import NO_BREAK, STOP, Token
 
 #: How far back, in tokens, a correction may reach.
 REACH = 40
-_SOFT = frozenset(("no", "sorry", "rather", "actually", "wait", "hang on", "hold on", "wrong", "make it", "oops", "not that", "correction", "i mean", "i meant"))
+_SOFT = frozenset(
+    (
+        "no",
+        "sorry",
+        "rather",
+        "actually",
+        "wait",
+        "hang on",
+        "hold on",
+        "wrong",
+        "make it",
+        "oops",
+        "not that",
+        "correction",
+        "i mean",
+        "i meant",
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +98,32 @@ def _phrases(text: Text, i: int, end: int) -> set[str]:
 def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     soft = _phrases(text, i, cue) <= _SOFT
     j = cue
-    while text.norm(j) in ("it's", "that's", "it", "is", "was", "to", "the", "a", "should", "be", "read", "that", "i", "said", "mean", "meant", "as", "make", "at") and text.number(j) is None and j - cue < 4:
+    while (
+        text.norm(j)
+        in (
+            "it's",
+            "that's",
+            "it",
+            "is",
+            "was",
+            "to",
+            "the",
+            "a",
+            "should",
+            "be",
+            "read",
+            "that",
+            "i",
+            "said",
+            "mean",
+            "meant",
+            "as",
+            "make",
+            "at",
+        )
+        and text.number(j) is None
+        and j - cue < 4
+    ):
         j += 1
     label = j
     for name in ("codes.spn", "codes.fmi", "identity.part_number"):
@@ -105,7 +147,12 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
             new_end, spelled = run.end, True
     if soft and not _closes(text, new_end, new):
         return None
-    if soft and text.norms[i] == "no" and text.tokens[i].gap == NO_BREAK and text.norm(i - 1) in ("is", "was", "has", "with", "there's", "got", "and", "found"):
+    if (
+        soft
+        and text.norms[i] == "no"
+        and text.tokens[i].gap == NO_BREAK
+        and text.norm(i - 1) in ("is", "was", "has", "with", "there's", "got", "and", "found")
+    ):
         return None
     old = _old(text, i, j, label, new, spelled, floor, new_end)
     if old is None:
@@ -114,7 +161,9 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     if new is not None and not spelled:
         stop, meanings = text.trade.unit_forms.at(text.norms, new_end)
         if meanings and text.trade.unit_forms.at(text.norms, old[1])[1]:
-            if {m[0].ucum for m in meanings} & {m[0].ucum for m in text.trade.unit_forms.at(text.norms, old[1])[1]}:
+            if {m[0].ucum for m in meanings} & {
+                m[0].ucum for m in text.trade.unit_forms.at(text.norms, old[1])[1]
+            }:
                 unit_end = stop  # the unit was said again
             else:
                 old = (old[0], text.trade.unit_forms.at(text.norms, old[1])[0])
@@ -135,11 +184,21 @@ def _closes(text: Text, end: int, number: Number | None) -> bool:
     del stop, number
     if any(s == end for s in text.starts):
         return True
-    return any(text.trade.cue[n].at(text.norms, end)[1] for n in ("starters", "headings", "identity", "photo.cues", "codes.spn", "states", "clock"))
+    return any(
+        text.trade.cue[n].at(text.norms, end)[1]
+        for n in ("starters", "headings", "identity", "photo.cues", "codes.spn", "states", "clock")
+    )
 
 
 def _old(
-    text: Text, cue: int, new_start: int, label: int, new: Number | None, spelled: bool, floor: int, new_end: int
+    text: Text,
+    cue: int,
+    new_start: int,
+    label: int,
+    new: Number | None,
+    spelled: bool,
+    floor: int,
+    new_end: int,
 ) -> tuple[int, int] | None:
     """The number that the correction replaces: the last one before it, of the same label or unit if it has one."""
     low = max(floor, cue - REACH)
@@ -149,7 +208,13 @@ def _old(
         number = text.number(k)
         run = text.spelled(k, 24)
         end = number.end if number is not None and number.end <= cue else k
-        if run is not None and run.end <= cue and any(c.isdigit() for c in run.text) and run.end >= end and run.end - k > 1:
+        if (
+            run is not None
+            and run.end <= cue
+            and any(c.isdigit() for c in run.text)
+            and run.end >= end
+            and run.end - k > 1
+        ):
             end = run.end
         if end > k:
             candidates.append((k, end))

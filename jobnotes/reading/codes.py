@@ -20,7 +20,13 @@ SPN_MAX = (1 << 19) - 1
 FMI_MAX = 31
 _DTC = re.compile(r"[pcbu][0-3][0-9a-f]{3}")
 _SYSTEMS = "pcbu"
-_STATES = {"active": "active", "inactive": "inactive", "stored": "stored", "pending": "pending", "cleared": "cleared"}
+_STATES = {
+    "active": "active",
+    "inactive": "inactive",
+    "stored": "stored",
+    "pending": "pending",
+    "cleared": "cleared",
+}
 _TIMES = {"once": 1, "twice": 2, "thrice": 3}
 
 
@@ -47,7 +53,12 @@ def fault_codes(text: Text) -> Iterator[Draft]:
         code, end, doubts = _dress(text, one, before, after, heard[at + 1 :])
         text.claim(one.start, one.end)
         yield Draft(
-            code, one.start, end, doubts=(*one.doubts, *doubts), repairs=one.repairs, keys=((one.start, one.end),)
+            code,
+            one.start,
+            end,
+            doubts=(*one.doubts, *doubts),
+            repairs=one.repairs,
+            keys=((one.start, one.end),),
         )
 
 
@@ -115,14 +126,19 @@ def _j1939(text: Text, i: int, last_spn: int | None) -> _Heard | None:
     fmi_wrong = text.cue("codes.fmi_misheard", k)
     if fmi_wrong and (fmi_cue is None or fmi_wrong[0] >= fmi_cue[0]):
         heard = text.said(k, fmi_wrong[0])
-        doubts.append(f"FMI heard as '{heard}'; check the number after it" + (", could be 8 or 18" if heard.lower().endswith("a") else ""))
+        doubts.append(
+            f"FMI heard as '{heard}'; check the number after it"
+            + (", could be 8 or 18" if heard.lower().endswith("a") else "")
+        )
         repairs.append(Repair(heard, "FMI"))
         k = fmi_wrong[0]
     elif fmi_cue:
         k = fmi_cue[0]
     elif k == j or text.norm(k - 1) not in ("dash", "-", "/", "slash", "stroke"):
         k = -1
-    fmi, end = (None, j) if k < 0 else _fmi(text, _skip(text, k, ("is", "of", "number", "was", "code")), doubts)
+    fmi, end = (
+        (None, j) if k < 0 else _fmi(text, _skip(text, k, ("is", "of", "number", "was", "code")), doubts)
+    )
     if fmi is None and k >= 0:
         end = k
     if fmi is None:
@@ -343,7 +359,11 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
         if cue is None:
             continue
         number = text.number(text_skip(text, cue[0]), due=True)
-        if number and number.value == number.value.to_integral_value() and text.norm(i) not in ("times", "counts", "occurrences"):
+        if (
+            number
+            and number.value == number.value.to_integral_value()
+            and text.norm(i) not in ("times", "counts", "occurrences")
+        ):
             return int(number.value), number.end
         for back in (4, 3, 2, 1):
             if i - back >= start:

@@ -59,9 +59,13 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
     m = draft.detail
     words = set((m.subject or "").casefold().split())
     for r in text.trade.ranges:
-        if r.quantity != m.quantity or (r.subject and not any(s in words or s in (m.subject or "").casefold() for s in r.subject)):
+        if r.quantity != m.quantity or (
+            r.subject and not any(s in words or s in (m.subject or "").casefold() for s in r.subject)
+        ):
             continue
         value = convert(text.trade, float(m.value), m.unit, r.unit)
         if value is not None and not r.min <= value <= r.max:
-            return [f"{m.value} {m.unit} is outside what is plausible ({r.min:g} to {r.max:g} {r.unit}: {r.source})"]
+            return [
+                f"{m.value} {m.unit} is outside what is plausible ({r.min:g} to {r.max:g} {r.unit}: {r.source})"
+            ]
     return []

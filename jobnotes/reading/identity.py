@@ -12,7 +12,13 @@ from jobnotes.record import Identity
 #: Letters that a vehicle identification number never holds (ISO 3779).
 VIN_FORBIDDEN = frozenset("IOQ")
 VIN_LENGTH = 17
-_VALUES = dict(zip("0123456789ABCDEFGHJKLMNPRSTUVWXYZ", [*range(10), 1, 2, 3, 4, 5, 6, 7, 8, 1, 2, 3, 4, 5, 7, 9, 2, 3, 4, 5, 6, 7, 8, 9], strict=True))
+_VALUES = dict(
+    zip(
+        "0123456789ABCDEFGHJKLMNPRSTUVWXYZ",
+        [*range(10), 1, 2, 3, 4, 5, 6, 7, 8, 1, 2, 3, 4, 5, 7, 9, 2, 3, 4, 5, 6, 7, 8, 9],
+        strict=True,
+    )
+)
 _WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
 
 
@@ -54,7 +60,12 @@ def _spelled(text: Text) -> Iterator[Draft]:
         if run is None or not _fits(text, kind, run.text, i, end, j):
             i = end
             continue
-        if run.end < len(text.tokens) and text.trade.unit_forms.at(text.norms, run.end)[1] and text.tokens[run.end].gap == NO_BREAK and kind == "job_number":
+        if (
+            run.end < len(text.tokens)
+            and text.trade.unit_forms.at(text.norms, run.end)[1]
+            and text.tokens[run.end].gap == NO_BREAK
+            and kind == "job_number"
+        ):
             i = end
             continue
         doubts: list[str] = []
@@ -65,9 +76,13 @@ def _spelled(text: Text) -> Iterator[Draft]:
             value = value.replace("-", "").replace("/", "")
             if len(value) == VIN_LENGTH and not set(value) & VIN_FORBIDDEN:
                 if vin_check_digit(value) != value[8] and value[8] in "0123456789X":
-                    doubts.append(f"its check digit would be {vin_check_digit(value)}, not {value[8]}; not every maker uses one")
+                    doubts.append(
+                        f"its check digit would be {vin_check_digit(value)}, not {value[8]}; not every maker uses one"
+                    )
             elif len(value) > 8 or set(value) & VIN_FORBIDDEN:
-                doubts.append(f"{len(value)} characters were heard; a full one has {VIN_LENGTH}, without I, O and Q")
+                doubts.append(
+                    f"{len(value)} characters were heard; a full one has {VIN_LENGTH}, without I, O and Q"
+                )
         text.claim(i, run.end)
         yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))  # type: ignore[arg-type]
         i = run.end
@@ -79,7 +94,11 @@ def _fits(text: Text, kind: str, value: str, i: int, end: int, j: int) -> bool:
         return False
     if kind == "job_number":
         if text.norms[i:end] == ["job"]:
-            return len(plain) >= 2 and text.number(j) is not None and text.norm(i - 1) not in ("this", "the", "a", "an", "hour", "next")
+            return (
+                len(plain) >= 2
+                and text.number(j) is not None
+                and text.norm(i - 1) not in ("this", "the", "a", "an", "hour", "next")
+            )
         return len(plain) >= 2
     if kind == "vin":
         return len(plain) >= 5
@@ -103,14 +122,22 @@ def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
             while text.norm(j) in ("about", "around", "reading", "exactly", "the"):
                 j = _after(text, j + 1)
             value = _big(text, j, units)
-            if value is not None and (text.tokens[j].gap < STOP or j == cue[0]) and not (text.norms[i : cue[0]] in (["has", "done"], ["it's", "done"]) and value[1] is None):
+            if (
+                value is not None
+                and (text.tokens[j].gap < STOP or j == cue[0])
+                and not (text.norms[i : cue[0]] in (["has", "done"], ["it's", "done"]) and value[1] is None)
+            ):
                 yield _meter_draft(text, kind, i, j, *value)
                 i = value[2]
                 continue
         value = _big(text, i, units) if text.free(i, i + 1) else None
         if value is not None:
             after = text.cue(f"identity.{kind}_after", value[2])
-            if after is not None and text.tokens[value[2]].gap < STOP and (len(value[0]) >= 4 or value[1] is not None):
+            if (
+                after is not None
+                and text.tokens[value[2]].gap < STOP
+                and (len(value[0]) >= 4 or value[1] is not None)
+            ):
                 yield _meter_draft(text, kind, i, i, value[0], value[1], after[0])
                 i = after[0]
                 continue
@@ -142,7 +169,9 @@ def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, i
     return value, unit, end
 
 
-def _meter_draft(text: Text, kind: str, start: int, key: int, value: str, unit: str | None, end: int) -> Draft:
+def _meter_draft(
+    text: Text, kind: str, start: int, key: int, value: str, unit: str | None, end: int
+) -> Draft:
     doubts: list[str] = []
     amount = Decimal(value)
     if kind == "odometer" and not Decimal(10) <= amount <= Decimal(5_000_000):

@@ -13,9 +13,33 @@ from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 
 _NEW = frozenset(("new", "brand", "fresh"))
-_OLD = frozenset(("old", "original", "used", "secondhand", "reconditioned", "refurbished", "existing", "same"))
-_ENDED_BY_FAILURE = frozenset(("is", "was", "are", "were", "has", "had", "looks", "isn't", "wasn't", "reads", "feels", "'s", "not"))
-_NUMBERED = frozenset(("cylinder", "axle", "pin", "type", "position", "bank", "circuit", "channel", "bay", "door", "injector", "seat", "relay", "fuse", "port", "terminal", "line"))
+_OLD = frozenset(
+    ("old", "original", "used", "secondhand", "reconditioned", "refurbished", "existing", "same")
+)
+_ENDED_BY_FAILURE = frozenset(
+    ("is", "was", "are", "were", "has", "had", "looks", "isn't", "wasn't", "reads", "feels", "'s", "not")
+)
+_NUMBERED = frozenset(
+    (
+        "cylinder",
+        "axle",
+        "pin",
+        "type",
+        "position",
+        "bank",
+        "circuit",
+        "channel",
+        "bay",
+        "door",
+        "injector",
+        "seat",
+        "relay",
+        "fuse",
+        "port",
+        "terminal",
+        "line",
+    )
+)
 _COUNTS = {"pair of": 2, "couple of": 2, "pair": 2, "couple": 2, "dozen": 12, "single": 1}
 _SIDES = frozenset(
     "left right front rear inner outer upper lower nearside offside near off top bottom middle centre center "
@@ -63,9 +87,17 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         # "all the bolts", "all four lines" are names of their own
         if not (norms[j] == "all" and end == j + 1 and end < last and _plain(text, end, last)):
             return Name(i, end, "everything", "everything", pronoun=False)
-    if j < last and norms[j] in ("it", "them", "those") and (j + 1 >= last or not _plain(text, j + 1, last) or norms[j] != "those"):
+    if (
+        j < last
+        and norms[j] in ("it", "them", "those")
+        and (j + 1 >= last or not _plain(text, j + 1, last) or norms[j] != "those")
+    ):
         return Name(i, j + 1, norms[j], pronoun=True)
-    if j < last and norms[j] in ("that", "these", "this") and (j + 1 >= last or not _plain(text, j + 1, last)):
+    if (
+        j < last
+        and norms[j] in ("that", "these", "this")
+        and (j + 1 >= last or not _plain(text, j + 1, last))
+    ):
         return Name(i, j + 1, norms[j], pronoun=True)
     for _ in range(8):
         if j >= last or (j > i and tokens[j].gap > NO_BREAK):
@@ -105,7 +137,19 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             if found:
                 if not _plain(text, after, last) or tokens[after].gap > NO_BREAK:
                     break
-                if norms[after - 1] != "of" and found in ("V", "A", "mm", "Ohm", "W", "kg", "t", "bar", "[in_i]", "h", "min"):
+                if norms[after - 1] != "of" and found in (
+                    "V",
+                    "A",
+                    "mm",
+                    "Ohm",
+                    "W",
+                    "kg",
+                    "t",
+                    "bar",
+                    "[in_i]",
+                    "h",
+                    "min",
+                ):
                     j = after  # "a 24 volt relay", "ten mil hose": part of what it's called
                     continue
                 count, unit, j = number.value, found, after
@@ -135,7 +179,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             j = end
             previous_was_of = False
             continue
-        if norm == "of" and j > start and j + 1 < last and (norms[j + 1] in trade.determiners or _plain(text, j + 1, last)):
+        if (
+            norm == "of"
+            and j > start
+            and j + 1 < last
+            and (norms[j + 1] in trade.determiners or _plain(text, j + 1, last))
+        ):
             j += 1
             while j < last and norms[j] in trade.determiners:
                 j += 1
@@ -145,7 +194,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             j += 2
             continue
         if not _plain(text, j, last):
-            if j > start and norms[j - 1] in _NUMBERED and text.number(j) and not text.trade.unit_forms.at(norms, text.number(j).end)[1]:  # type: ignore[union-attr]
+            if (
+                j > start
+                and norms[j - 1] in _NUMBERED
+                and text.number(j)
+                and not text.trade.unit_forms.at(norms, text.number(j).end)[1]
+            ):  # type: ignore[union-attr]
                 j = text.number(j).end  # type: ignore[union-attr]
                 if head_end == start or norms[head_end - 1] in _NUMBERED:
                     head_end = j
@@ -202,7 +256,9 @@ def _plain(text: Text, j: int, last: int) -> bool:
     for name in ("headings", "photo.cues", "clock", "private.open"):
         if text.trade.cue[name].at(text.norms, j)[1] and text.trade.cue[name].at(text.norms, j)[0] > j + 1:
             return False
-    return not (text.trade.failures.at(text.norms, j)[1] and (j + 1 >= last or text.norms[j + 1] in text.trade.stop))
+    return not (
+        text.trade.failures.at(text.norms, j)[1] and (j + 1 >= last or text.norms[j + 1] in text.trade.stop)
+    )
 
 
 def names_at(text: Text, i: int, limit: int) -> list[Name]:
@@ -212,7 +268,12 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
     while j < limit:
         k = j
         if found:
-            k = j + 1 if text.norm(j) in ("and", "plus", "&", "+") or (text.norm(j) == "with" and text.norm(j + 1) in ("its", "their")) else j
+            k = (
+                j + 1
+                if text.norm(j) in ("and", "plus", "&", "+")
+                or (text.norm(j) == "with" and text.norm(j + 1) in ("its", "their"))
+                else j
+            )
             if k == j and text.tokens[j].gap != COMMA and text.norm(j) not in text.trade.determiners:
                 break
             if text.norm(k) in ("and",):

@@ -14,7 +14,15 @@ from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.record import Statement
 
 _LONGEST = 45
-_KEEP_HEADING = {"finding": False, "advisory": True, "loose_end": True, "hazard": True, "complaint": False, "cause": False, "correction": False}
+_KEEP_HEADING = {
+    "finding": False,
+    "advisory": True,
+    "loose_end": True,
+    "hazard": True,
+    "complaint": False,
+    "cause": False,
+    "correction": False,
+}
 
 
 def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
@@ -47,7 +55,13 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
     prev = text.norm(i - 1)
-    if kind == "correction" and phrase in (["correction"], ["repair"], ["the", "repair"], ["remedy"], ["the", "fix"]):
+    if kind == "correction" and phrase in (
+        ["correction"],
+        ["repair"],
+        ["the", "repair"],
+        ["remedy"],
+        ["the", "fix"],
+    ):
         if text.number(end) is not None or text.claimed[i]:
             return None
         if i > start and prev not in ("the", "and", "so", "for") and text.tokens[i].gap == NO_BREAK:
@@ -57,30 +71,66 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
         if text.norm(end) in ("is", "was"):
             end += 1
     if kind == "finding":
-        if phrase in (["found"],) and prev in ("was", "not", "been", "none", "nothing", "never") or text.negated(end, end + 1) and text.norm(end) in ("nothing",):
+        if (
+            phrase in (["found"],)
+            and prev in ("was", "not", "been", "none", "nothing", "never")
+            or text.negated(end, end + 1)
+            and text.norm(end) in ("nothing",)
+        ):
             return None
         if text.sense(i) is not None:
             return None
-    if kind == "cause" and phrase[0] in ("due", "down", "traced", "tracked", "turned", "turns", "it") and text.sense(i, ("question",)):
+    if (
+        kind == "cause"
+        and phrase[0] in ("due", "down", "traced", "tracked", "turned", "turns", "it")
+        and text.sense(i, ("question",))
+    ):
         return None
     if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):
         return None
-    if kind == "cause" and phrase == ["cause"] and (prev in ("no", "to", "any", "could", "might", "not", "will", "would", "can") or i > start and text.tokens[i].gap == NO_BREAK and prev not in ("and", "so", "the", "root")):
+    if (
+        kind == "cause"
+        and phrase == ["cause"]
+        and (
+            prev in ("no", "to", "any", "could", "might", "not", "will", "would", "can")
+            or i > start
+            and text.tokens[i].gap == NO_BREAK
+            and prev not in ("and", "so", "the", "root")
+        )
+    ):
         return None
     if kind in ("cause",) and (text.sense(i, ("condition", "question")) is not None):
         return None
-    if kind in ("complaint",) and text.norm(i) == "in" and text.norm(i - 1) not in ("came", "brought", "booked", "vehicle", "bus", "truck", "is", "it's"):
+    if (
+        kind in ("complaint",)
+        and text.norm(i) == "in"
+        and text.norm(i - 1) not in ("came", "brought", "booked", "vehicle", "bus", "truck", "is", "it's")
+    ):
         return None
     if kind == "advisory" and phrase in (["starting", "to"], ["due", "for"]) and text.sense(i, ("question",)):
         return None
     if kind == "loose_end":
         if text.sense(i, ("question", "condition")) is not None:
             return None
-        if phrase in (["got", "to"], ["need", "to"], ["needs", "to", "be"], ["to", "do"], ["left", "to"], ["i", "need", "to"]) and (
-            text.norm(i - 1) not in ("i", "i've", "still", "we", "we've", "and", "just") or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
+        if phrase in (
+            ["got", "to"],
+            ["need", "to"],
+            ["needs", "to", "be"],
+            ["to", "do"],
+            ["left", "to"],
+            ["i", "need", "to"],
+        ) and (
+            text.norm(i - 1) not in ("i", "i've", "still", "we", "we've", "and", "just")
+            or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
         ):
             return None
-        if phrase in (["haven't"], ["have", "not"], ["hasn't", "been"], ["has", "not", "been"], ["not", "yet"]) and not _done_verb(text, end):
+        if phrase in (
+            ["haven't"],
+            ["have", "not"],
+            ["hasn't", "been"],
+            ["has", "not", "been"],
+            ["not", "yet"],
+        ) and not _done_verb(text, end):
             return None
         if phrase == ["waiting", "for"] and text.cue("clock", i):
             return None
@@ -94,7 +144,11 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
         end += 1
     stop = _end(text, i, end, kind)
     begin = i
-    if _KEEP_HEADING[kind] or kind == "finding" or (kind == "cause" and phrase[0] in ("caused", "is", "was", "down", "traced", "it", "due", "turned")):
+    if (
+        _KEEP_HEADING[kind]
+        or kind == "finding"
+        or (kind == "cause" and phrase[0] in ("caused", "is", "was", "down", "traced", "it", "due", "turned"))
+    ):
         begin = start if start < i and i - start < 14 else i
         if kind in ("cause", "finding"):
             begin = start if kind == "cause" else i
@@ -116,7 +170,12 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
     if body >= len(text.tokens):
         return body
     start, end = text.sentence(body)
-    if kind in ("complaint", "cause", "correction") and end - body < 3 and end < len(text.tokens) and text.cue("headings", end) is None:
+    if (
+        kind in ("complaint", "cause", "correction")
+        and end - body < 3
+        and end < len(text.tokens)
+        and text.cue("headings", end) is None
+    ):
         nxt = text.sentence(end)
         if text.tokens[end].gap == NO_BREAK:
             end = nxt[1]
@@ -135,7 +194,9 @@ def _statement(text: Text, kind: str, begin: int, body: int, end: int) -> Draft 
     score = 0.92
     if kind == "cause":
         if component is None and failure is None:
-            doubts.append("the cause names neither a component nor how it failed: a symptom or a code is not a cause")
+            doubts.append(
+                "the cause names neither a component nor how it failed: a symptom or a code is not a cause"
+            )
         elif component is None:
             doubts.append("the cause names no component")
         elif failure is None:
@@ -159,8 +220,13 @@ def _what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | No
     while i < end:
         if text.trade.components.at(text.norms, i)[1] or text.norm(i) in text.trade.determiners or i == start:
             name = name_at(text, i, end)
-            if name is not None and name.kind and not name.pronoun and name.kind not in ("everything", "fluid"):
-                if best is None or (where >= 0 and name.end <= where) :
+            if (
+                name is not None
+                and name.kind
+                and not name.pronoun
+                and name.kind not in ("everything", "fluid")
+            ):
+                if best is None or (where >= 0 and name.end <= where):
                     best = name
                 if where < 0 or name.start > where:
                     break
@@ -181,12 +247,20 @@ def _implied(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i):
             continue
-        if text.find(text.trade.cue["photo.cues"], start, i) or text.find(text.trade.cue["amend"], start, i) and False:
+        if (
+            text.find(text.trade.cue["photo.cues"], start, i)
+            or text.find(text.trade.cue["amend"], start, i)
+            and False
+        ):
             continue
         component, failure = _what_failed(text, start, end)
         if component is None:
             continue
-        if any(text.trade.action_forms.at(text.norms, k)[1] and k <= i < text.trade.action_forms.at(text.norms, k)[0] for k in range(start, i + 1)):
+        if any(
+            text.trade.action_forms.at(text.norms, k)[1]
+            and k <= i < text.trade.action_forms.at(text.norms, k)[0]
+            for k in range(start, i + 1)
+        ):
             continue
         said = text.said(start, end)
         seen.add(start)

@@ -68,7 +68,11 @@ def _below_hundred(tokens: Sequence[Token], i: int) -> tuple[int, int] | None:
         return _UNITS[norm], i + 1
     if norm in _TENS:
         value = _TENS[norm]
-        if i + 1 < len(tokens) and 1 <= _UNITS.get(tokens[i + 1].norm, 0) <= 9 and tokens[i + 1].gap == NO_BREAK:
+        if (
+            i + 1 < len(tokens)
+            and 1 <= _UNITS.get(tokens[i + 1].norm, 0) <= 9
+            and tokens[i + 1].gap == NO_BREAK
+        ):
             return value + _UNITS[tokens[i + 1].norm], i + 2
         return value, i + 1
     return None
@@ -76,7 +80,11 @@ def _below_hundred(tokens: Sequence[Token], i: int) -> tuple[int, int] | None:
 
 def _below_thousand(tokens: Sequence[Token], i: int) -> tuple[int, int] | None:
     """ "a hundred and ten", "twelve hundred", "seven"."""
-    if i < len(tokens) and tokens[i].norm == "a" and _norm(tokens, i + 1) in ("hundred", "thousand", "million"):
+    if (
+        i < len(tokens)
+        and tokens[i].norm == "a"
+        and _norm(tokens, i + 1) in ("hundred", "thousand", "million")
+    ):
         head: tuple[int, int] | None = (1, i + 1)
     elif _norm(tokens, i) == "hundred":
         head = (1, i)
@@ -132,7 +140,12 @@ def _atom(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
             rest = _below_thousand(tokens, k)
             if rest is None and _printed(_norm(tokens, k)) and k > j:
                 rest = (int(Decimal(_norm(tokens, k))), k + 1)
-            if rest and 0 < rest[0] < scale and value == value.to_integral_value() and tokens[k].gap == NO_BREAK:
+            if (
+                rest
+                and 0 < rest[0] < scale
+                and value == value.to_integral_value()
+                and tokens[k].gap == NO_BREAK
+            ):
                 value, j = value + rest[0], rest[1]
             return format(value.normalize(), "f"), j
         return text, j
@@ -264,7 +277,17 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
 
 def _starts_point(tokens: Sequence[Token], j: int) -> bool:
     """ "point five" is a number; "test point five" names a place."""
-    return _norm(tokens, j - 1) not in ("test", "measuring", "pivot", "check", "pick", "pick-up", "this", "that", "the")
+    return _norm(tokens, j - 1) not in (
+        "test",
+        "measuring",
+        "pivot",
+        "check",
+        "pick",
+        "pick-up",
+        "this",
+        "that",
+        "the",
+    )
 
 
 def _joined(atoms: Sequence[str]) -> tuple[str, bool]:
@@ -290,7 +313,9 @@ def digits(
     while j < len(tokens) and len(text) < longest and (j == i or tokens[j].gap <= gap):
         norm = tokens[j].norm
         if norm in _REPEATS:
-            digit = trade.digits.get(_norm(tokens, j + 1)) or (_norm(tokens, j + 1) if _norm(tokens, j + 1).isdigit() else None)
+            digit = trade.digits.get(_norm(tokens, j + 1)) or (
+                _norm(tokens, j + 1) if _norm(tokens, j + 1).isdigit() else None
+            )
             if digit is None or len(digit) != 1:
                 break
             text, j = text + digit * _REPEATS[norm], j + 2
@@ -384,8 +409,17 @@ def spelled(
                 break
             text, j = text + norm.upper(), j + 1
             continue
-        if norm.isalpha() and norm.isascii() and len(norm) <= 4 and norm not in trade.stop and (
-            (raw.strip(".,-/:;").isupper() and len(raw) >= 2) or "-" in raw or "/" in raw or any(c.isdigit() for c in raw)
+        if (
+            norm.isalpha()
+            and norm.isascii()
+            and len(norm) <= 4
+            and norm not in trade.stop
+            and (
+                (raw.strip(".,-/:;").isupper() and len(raw) >= 2)
+                or "-" in raw
+                or "/" in raw
+                or any(c.isdigit() for c in raw)
+            )
         ):
             text, j = text + norm.upper(), j + 1
             continue
@@ -393,7 +427,12 @@ def spelled(
         if meaning and (j > i or _spells(tokens, norms, end, trade)):
             text, j, exact = text + meaning[0].upper(), end, False
             continue
-        if norm in trade.homophones and text and _digit_like(tokens, j + 1, trade) and tokens[j].gap == NO_BREAK:
+        if (
+            norm in trade.homophones
+            and text
+            and _digit_like(tokens, j + 1, trade)
+            and tokens[j].gap == NO_BREAK
+        ):
             text, j, exact = text + trade.homophones[norm], j + 1, False
             continue
         break
@@ -406,7 +445,11 @@ def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> 
     if i >= len(tokens):
         return False
     norm = norms[i]
-    if _digit_like(tokens, i, trade) or norm in _REPEATS or (len(norm) == 1 and norm.isalpha() and norm not in ("a", "i")):
+    if (
+        _digit_like(tokens, i, trade)
+        or norm in _REPEATS
+        or (len(norm) == 1 and norm.isalpha() and norm not in ("a", "i"))
+    ):
         return True
     if norm in ("-", "dash", "hyphen", "slash", "/"):
         return True

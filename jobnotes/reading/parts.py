@@ -18,7 +18,10 @@ _NEEDS_OLD = frozenset(("kept", "saved", "moved", "moving"))
 
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
-    found = sorted([*_from_verbs(text, works), *_named_new(text, works), *_with(text), *_kept(text)], key=lambda d: d.start)
+    found = sorted(
+        [*_from_verbs(text, works), *_named_new(text, works), *_with(text), *_kept(text)],
+        key=lambda d: d.start,
+    )
     unique: list[Draft] = []
     for draft in found:
         if not any(_same(draft, other) for other in unique):
@@ -37,16 +40,27 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         filled = not work.part and work.action == "filled"
         if not work.part and not filled:
             continue
-        if text.sense(verb) is not None or text.negated_before(verb) or (work.passive and text.negated(work.start, work.end)):
+        if (
+            text.sense(verb) is not None
+            or text.negated_before(verb)
+            or (work.passive and text.negated(work.start, work.end))
+        ):
             continue
         doubts: list[str] = []
         repairs: tuple[Repair, ...] = ()
         objects = list(work.objects)
-        if work.form in ("fit it", "fit", "fitted it") and not (objects and not objects[0].pronoun and work.form == "fit"):
+        if work.form in ("fit it", "fit", "fitted it") and not (
+            objects and not objects[0].pronoun and work.form == "fit"
+        ):
             heard = _fitted_misheard(text, work)
             if heard is not None:
                 objects = [heard]
-                repairs = (Repair(text.said(work.start, heard.end), f"fitted {heard.count or ''} {heard.text}".replace("  ", " ")),)
+                repairs = (
+                    Repair(
+                        text.said(work.start, heard.end),
+                        f"fitted {heard.count or ''} {heard.text}".replace("  ", " "),
+                    ),
+                )
                 doubts.append(f"heard as '{text.said(work.start, heard.end)}'")
         if work.tense == "base" and not work.subject and not repairs and work.form != "fit":
             start, _ = text.clause(work.start)
@@ -55,7 +69,14 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             doubts.append(f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?")
         if work.form == "fit" and not work.subject and not repairs:
             start, _ = text.clause(work.start)
-            if work.start > start and text.norm(work.start - 1) not in ("and", "then", "now", "so", "i", "we"):
+            if work.start > start and text.norm(work.start - 1) not in (
+                "and",
+                "then",
+                "now",
+                "so",
+                "i",
+                "we",
+            ):
                 continue
             doubts.append("heard as 'fit': was it done, or still to do?")
         for name in objects:
@@ -64,24 +85,58 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if filled and name.unit is None:
                 continue
-            if action == "fitted" and name.condition == "used" and work.form not in text.trade.replaces and _was_off(text, name):
+            if (
+                action == "fitted"
+                and name.condition == "used"
+                and work.form not in text.trade.replaces
+                and _was_off(text, name)
+            ):
                 continue
             if action == "fitted" and name.kind in _USED_UP and work.form not in text.trade.replaces:
                 action = "consumed"
             if action == "consumed" and not filled and not (name.kind in _USED_UP or name.unit):
                 continue
-            if action == "reused" and work.form in _NEEDS_OLD and name.condition != "used" and not _old_near(text, work):
+            if (
+                action == "reused"
+                and work.form in _NEEDS_OLD
+                and name.condition != "used"
+                and not _old_near(text, work)
+            ):
                 continue
             if action == "fitted" and name.kind == "test_gear" and name.condition != "new":
                 continue
-            if action == "fitted" and not name.kind and name.condition != "new" and work.form in ("went in", "gone in", "put in", "put on", "changed", "fit", "goes on", "went on", "going on", "going in"):
+            if (
+                action == "fitted"
+                and not name.kind
+                and name.condition != "new"
+                and work.form
+                in (
+                    "went in",
+                    "gone in",
+                    "put in",
+                    "put on",
+                    "changed",
+                    "fit",
+                    "goes on",
+                    "went on",
+                    "going on",
+                    "going in",
+                )
+            ):
                 continue
-            if work.form in ("went on", "goes on", "going on", "went in", "gone in", "going in") and name.condition != "new":
+            if (
+                work.form in ("went on", "goes on", "going on", "went in", "gone in", "going in")
+                and name.condition != "new"
+            ):
                 continue
             condition = name.condition if action != "reused" else None
             if action == "fitted" and work.form in text.trade.replaces:
                 condition = "new" if _with_new(text, work) else (condition if condition == "new" else None)
-            more = () if name.exact else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
+            more = (
+                ()
+                if name.exact
+                else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
+            )
             yield Draft(
                 Part(name.text, action, name.count, name.unit, condition=condition),  # type: ignore[arg-type]
                 work.start,
@@ -133,8 +188,14 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             i += 1
             continue
         start = i
-        while start > 0 and text.tokens[start].gap == NO_BREAK and (
-            text.norm(start - 1) in ("a", "an", "brand", "of", "set", "some", "pair", "one") or text.number(start - 1) is not None and text.number(start - 1).end == start  # type: ignore[union-attr]
+        while (
+            start > 0
+            and text.tokens[start].gap == NO_BREAK
+            and (
+                text.norm(start - 1) in ("a", "an", "brand", "of", "set", "some", "pair", "one")
+                or text.number(start - 1) is not None
+                and text.number(start - 1).end == start  # type: ignore[union-attr]
+            )
         ):
             start -= 1
         name = name_at(text, start)
@@ -143,7 +204,27 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             name is None
             or name.kind is None
             or name.kind == "test_gear"
-            or prev in ("the", "like", "as", "no", "this", "needs", "need", "that", "order", "ordered", "want", "wants", "of", "on", "from", "at", "across", "between")
+            or prev
+            in (
+                "the",
+                "like",
+                "as",
+                "no",
+                "this",
+                "needs",
+                "need",
+                "that",
+                "order",
+                "ordered",
+                "want",
+                "wants",
+                "of",
+                "on",
+                "from",
+                "at",
+                "across",
+                "between",
+            )
             or text.sense(i) is not None
             or text.negated_before(i)
             or _photo_clause(text, i)
@@ -152,14 +233,30 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             i += 1
             continue
         before = [w for w in works if w.part and w.start <= start and start - w.end < 25]
-        action = before[-1].action if before and before[-1].action in ("ordered",) and text.sentence(before[-1].start) == text.sentence(i) else "fitted"
+        action = (
+            before[-1].action
+            if before
+            and before[-1].action in ("ordered",)
+            and text.sentence(before[-1].start) == text.sentence(i)
+            else "fitted"
+        )
         if name.kind in _USED_UP:
             action = "consumed"
-        linked = prev in ("with", "and", "plus", "to", "using", "on", "has", "got", "had") or any(
-            not w.passive and text.sentence(w.start) == text.sentence(i) for w in works if w.start <= start and w.action in ("fitted", "repaired", "refitted", "reconnected")
-        ) or any(w.passive and w.part and w.start >= start and w.start - name.end < 4 for w in works)
+        linked = (
+            prev in ("with", "and", "plus", "to", "using", "on", "has", "got", "had")
+            or any(
+                not w.passive and text.sentence(w.start) == text.sentence(i)
+                for w in works
+                if w.start <= start and w.action in ("fitted", "repaired", "refitted", "reconnected")
+            )
+            or any(w.passive and w.part and w.start >= start and w.start - name.end < 4 for w in works)
+        )
         after = text.norm(name.end)
-        doubts = () if linked or after in ("fitted", "installed", "on", "in") or text.clause(i)[0] >= start - 1 else ("a new part was named, but not that it was fitted",)
+        doubts = (
+            ()
+            if linked or after in ("fitted", "installed", "on", "in") or text.clause(i)[0] >= start - 1
+            else ("a new part was named, but not that it was fitted",)
+        )
         yield Draft(
             Part(name.text, action, name.count, name.unit, condition="new"),  # type: ignore[arg-type]
             start,
@@ -191,7 +288,13 @@ def _with(text: Text) -> Iterator[Draft]:
         if text.sense(i) is not None or text.negated_before(i):
             continue
         yield Draft(
-            Part(name.text, "consumed", name.count, name.unit, condition="new" if name.condition == "new" else None),
+            Part(
+                name.text,
+                "consumed",
+                name.count,
+                name.unit,
+                condition="new" if name.condition == "new" else None,
+            ),
             i,
             name.end,
             score=0.9,
@@ -212,7 +315,13 @@ def _kept(text: Text) -> Iterator[Draft]:
         if name is None or name.pronoun or name.kind is None:
             continue
         yield Draft(
-            Part(name.text, "removed", name.count, name.unit, condition="used" if name.condition == "used" else None),
+            Part(
+                name.text,
+                "removed",
+                name.count,
+                name.unit,
+                condition="used" if name.condition == "used" else None,
+            ),
             min(name.start, i),
             max(j, name.end),
             score=0.9,
@@ -231,7 +340,14 @@ def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
                 i += 1
                 continue
             j = found[0]
-            while text.cue("identity.is_words", j) or text.norm(j) in ("is", "ending", "in", "off", "the", "label"):
+            while text.cue("identity.is_words", j) or text.norm(j) in (
+                "is",
+                "ending",
+                "in",
+                "off",
+                "the",
+                "label",
+            ):
                 step = text.cue("identity.is_words", j)
                 j = step[0] if step else j + 1
             run = text.spelled(j)
@@ -250,7 +366,10 @@ def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
             assert isinstance(draft.detail, Part)
             doubts = draft.doubts
             if not run.exact:
-                doubts = (*doubts, f"the {'part' if key == 'number' else 'serial'} number {run.text} holds a repaired letter or digit")
+                doubts = (
+                    *doubts,
+                    f"the {'part' if key == 'number' else 'serial'} number {run.text} holds a repaired letter or digit",
+                )
             out[target] = replace(
                 draft,
                 detail=replace(draft.detail, **{key: run.text}),

@@ -17,7 +17,11 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             i += 1
             continue
         end = cue[0]
-        if text.sense(i, ("condition", "question")) is not None or text.negated_before(i) or text.norm(i - 1) in ("the", "no", "that", "this"):
+        if (
+            text.sense(i, ("condition", "question")) is not None
+            or text.negated_before(i)
+            or text.norm(i - 1) in ("the", "no", "that", "this")
+        ):
             i = end
             continue
         stop = text.sentence(i)[1]
@@ -25,8 +29,23 @@ def photo_cues(text: Text) -> Iterator[Draft]:
         while j < stop and text.norm(j) in ("of", "the", "a", "this", "that", "here", "showing", "my"):
             j += 1
         last = j
-        while last < stop and last - j < 12 and (text.tokens[last].gap == NO_BREAK or (last == j and text.tokens[last].gap == COMMA)):
-            if text.norm(last) in ("then", "before", "so", "i", "i'm", "now", "because", "for", "i'll", "while") or (text.tokens[last].gap == STOP and last > j):
+        while (
+            last < stop
+            and last - j < 12
+            and (text.tokens[last].gap == NO_BREAK or (last == j and text.tokens[last].gap == COMMA))
+        ):
+            if text.norm(last) in (
+                "then",
+                "before",
+                "so",
+                "i",
+                "i'm",
+                "now",
+                "because",
+                "for",
+                "i'll",
+                "while",
+            ) or (text.tokens[last].gap == STOP and last > j):
                 break
             last += 1
         while last > j and text.norm(last - 1) in ("and", "here", "now", "too", "as", "well", "the"):

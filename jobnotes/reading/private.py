@@ -31,7 +31,11 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
         if not explicit:
             k = j
             while k < len(text.tokens) and not (text.tokens[k].gap == STOP and k - j >= 2):
-                if k - j >= 4 and any(text.trade.cue[n].at(text.norms, k)[1] for n in ("headings", "clock", "identity")) and k in text.sentences:
+                if (
+                    k - j >= 4
+                    and any(text.trade.cue[n].at(text.norms, k)[1] for n in ("headings", "clock", "identity"))
+                    and k in text.sentences
+                ):
                     break
                 k += 1
             end = k

@@ -97,7 +97,9 @@ def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
     position = {o: n for n, o in enumerate(origin)}
     text = Text(said.words, meant, trade, {n: repairs[o] for n, o in enumerate(origin) if o in repairs})
     kept = [(_moved(draft, origin), False) for draft in _drafts(text)]
-    taken_back = [(draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, position, kept)]
+    taken_back = [
+        (draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, position, kept)
+    ]
     # the drafts now speak of the tokens as first heard
     return _facts(said, Text(said.words, tokens, trade, repairs), [*kept, *taken_back])
 
@@ -144,7 +146,9 @@ def _before(
     """What had been read before a correction, from the words around what it replaced."""
     low = max(0, one.old_start - 60)
     window = tokens[low : one.cue_start]
-    text = Text(said.words, window, trade, {k - low: v for k, v in repairs.items() if low <= k < one.cue_start})
+    text = Text(
+        said.words, window, trade, {k - low: v for k, v in repairs.items() if low <= k < one.cue_start}
+    )
     standing = [d.detail for d, _ in kept]
     for draft in _drafts(text):
         moved = replace(
@@ -181,7 +185,8 @@ def _without_repeats(drafts: list[Draft]) -> list[Draft]:
 
 def _news(before: FaultCode, now: FaultCode) -> bool:
     return any(
-        getattr(now, key) is not None and getattr(now, key) != getattr(before, key) for key in ("state", "count", "ecu")
+        getattr(now, key) is not None and getattr(now, key) != getattr(before, key)
+        for key in ("state", "count", "ecu")
     )
 
 
@@ -196,13 +201,19 @@ def _facts(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> tu
             continue
         end = min(end, len(text.tokens))
         confidence, status, why = judge(text, draft)
-        repaired = tuple(dict.fromkeys([*draft.repairs, *(text.repairs[k] for k in range(draft.start, end) if k in text.repairs)]))
+        repaired = tuple(
+            dict.fromkeys(
+                [*draft.repairs, *(text.repairs[k] for k in range(draft.start, end) if k in text.repairs)]
+            )
+        )
         detail, audience, quoted = _private(text, draft, end, private)
         start_word, end_word = text.tokens[draft.start].word, text.tokens[end - 1].word
         note = said.notes[said.note_of[start_word]] if said.notes else None
         if note is not None and said.note_of[end_word] != said.note_of[start_word]:
             # the quote stays within the note in which the statement begins
-            end_word = max(w for w in range(start_word, end_word + 1) if said.note_of[w] == said.note_of[start_word])
+            end_word = max(
+                w for w in range(start_word, end_word + 1) if said.note_of[w] == said.note_of[start_word]
+            )
         start_s = said.words[start_word].start_s if note else None
         end_s = said.words[end_word].end_s if note else None
         facts.append(
@@ -236,7 +247,12 @@ def _superseded(facts: list[Fact], spans: list[tuple[int, int]]) -> tuple[Fact, 
         if fact.status != "rejected":
             continue
         same = [
-            (abs(spans[k][0] - spans[at][0]) if spans[k][0] <= spans[at][1] else spans[k][0] - spans[at][1], k)
+            (
+                abs(spans[k][0] - spans[at][0])
+                if spans[k][0] <= spans[at][1]
+                else spans[k][0] - spans[at][1],
+                k,
+            )
             for k, other in enumerate(facts)
             if other.status != "rejected" and other.kind == fact.kind and spans[k][1] >= spans[at][0]
         ]
@@ -278,7 +294,11 @@ def _without(detail: Detail, words: set[str]) -> Detail | None:
 
     if isinstance(detail, Statement):
         text = clean(detail.text)
-        return replace(detail, text=text, component=clean(detail.component)) if text and len(text.split()) > 1 else None
+        return (
+            replace(detail, text=text, component=clean(detail.component))
+            if text and len(text.split()) > 1
+            else None
+        )
     if isinstance(detail, Part):
         name = clean(detail.name)
         return replace(detail, name=name) if name else None

@@ -21,8 +21,62 @@ from jobnotes.record import Limit, Measurement, Repair
 #: Relative distance from a nominal value without tolerance that is plainly outside (common practice, no source).
 CLEARLY_OFF = Decimal("0.10")
 
-_FILLERS = frozenset(("about", "around", "roughly", "approximately", "nearly", "almost", "just", "only", "a", "the", "some", "exactly", "be", "approx", "say", "still", "now", "steady", "good", "value"))
-_PLACES = frozenset(("left", "right", "front", "rear", "inner", "outer", "upper", "lower", "nearside", "offside", "first", "second", "one", "two", "three", "four", "axle", "cylinder", "top", "bottom", "driver's", "passenger", "near", "off", "circuit", "number", "side", "pin"))
+_FILLERS = frozenset(
+    (
+        "about",
+        "around",
+        "roughly",
+        "approximately",
+        "nearly",
+        "almost",
+        "just",
+        "only",
+        "a",
+        "the",
+        "some",
+        "exactly",
+        "be",
+        "approx",
+        "say",
+        "still",
+        "now",
+        "steady",
+        "good",
+        "value",
+    )
+)
+_PLACES = frozenset(
+    (
+        "left",
+        "right",
+        "front",
+        "rear",
+        "inner",
+        "outer",
+        "upper",
+        "lower",
+        "nearside",
+        "offside",
+        "first",
+        "second",
+        "one",
+        "two",
+        "three",
+        "four",
+        "axle",
+        "cylinder",
+        "top",
+        "bottom",
+        "driver's",
+        "passenger",
+        "near",
+        "off",
+        "circuit",
+        "number",
+        "side",
+        "pin",
+    )
+)
 _RANGE_WORDS = frozenset(("to", "-", "through", "and"))
 
 
@@ -77,7 +131,9 @@ def _unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None
         return None
     unit, form = meanings[0]
     printed = text.norm(number.end - 1).replace(".", "").isdigit()
-    if len(form) == 1 and not (printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))):
+    if len(form) == 1 and not (
+        printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))
+    ):
         return None
     if form in ("ma", "mill", "min", "in", "a", "deg") and not printed:
         return None
@@ -119,11 +175,19 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
     between = text.norm(start - 1) == "between" or text.norm(start - 2) == "between"
     after_unit = unit[2] if unit else end
     joiner = text.norm(after_unit)
-    if joiner in _RANGE_WORDS and (joiner != "and" or between) and (joiner != "-" or text.tokens[after_unit].joined):
+    if (
+        joiner in _RANGE_WORDS
+        and (joiner != "and" or between)
+        and (joiner != "-" or text.tokens[after_unit].joined)
+    ):
         second = text.number(after_unit + 1)
         if second and text.tokens[after_unit + 1].gap <= COMMA:
             unit2 = _unit_at(text, second.end, second)
-            plausible = second.value > number.value or joiner in ("and", "-") or (unit2 is not None and second.value < 0)
+            plausible = (
+                second.value > number.value
+                or joiner in ("and", "-")
+                or (unit2 is not None and second.value < 0)
+            )
             is_range = joiner != "to" or not _from_to(text, start)
             if plausible and is_range and (unit2 or unit):
                 high, end = second.value, unit2[2] if unit2 else second.end
@@ -133,7 +197,12 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
                 high, end = second.value, second.end
     elif joiner in ("2", "two", "too") and unit is None and _limit_before(text, start) is not None:
         second = text.number(after_unit + 1)  # "ten two fourteen ohms"
-        if second and second.value > number.value and _unit_at(text, second.end, second) and len(number.atoms) == 1:
+        if (
+            second
+            and second.value > number.value
+            and _unit_at(text, second.end, second)
+            and len(number.atoms) == 1
+        ):
             high = second.value
             unit = _unit_at(text, second.end, second)
             end = unit[2] if unit else second.end
@@ -148,11 +217,20 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
             q.repairs.append(Repair(form, unit[0].ucum))
     q.end, q.high = end, high
     atoms = number.atoms
-    if not number.exact and len(atoms) == 2 and len(atoms[0]) == 2 and len(atoms[1]) == 1 and q.unit and q.unit.ucum in ("V", "bar"):
+    if (
+        not number.exact
+        and len(atoms) == 2
+        and len(atoms[0]) == 2
+        and len(atoms[1]) == 1
+        and q.unit
+        and q.unit.ucum in ("V", "bar")
+    ):
         q.value = Decimal(f"{atoms[0]}.{atoms[1]}")
         q.number = replace(number, value=q.value, text=str(q.value), exact=True)
     elif not number.exact and q.unit is not None and high is None:
-        q.doubts.append(f"the number '{text.said(number.start, number.end)}' can be read in more than one way")
+        q.doubts.append(
+            f"the number '{text.said(number.start, number.end)}' can be read in more than one way"
+        )
     if q.unit is not None and high is None:
         _compound(text, q)
     if q.unit is None and high is None and len(atoms) > 3:
@@ -175,7 +253,15 @@ def _compound(text: Text, q: _Quantity) -> None:
     unit = _unit_at(text, rest.end, rest)
     if unit and unit[0].ucum != smaller[0]:
         return
-    if unit is None and (text.norm(q.end) == "and" or (rest.end < len(text.tokens) and text.tokens[rest.end].gap == NO_BREAK and name_at(text, rest.end) and name_at(text, rest.end).kind)):  # type: ignore[union-attr]
+    if unit is None and (
+        text.norm(q.end) == "and"
+        or (
+            rest.end < len(text.tokens)
+            and text.tokens[rest.end].gap == NO_BREAK
+            and name_at(text, rest.end)
+            and name_at(text, rest.end).kind
+        )
+    ):  # type: ignore[union-attr]
         return
     q.value = (q.value + rest.value / smaller[1]).quantize(Decimal("0.01"))
     q.end = unit[2] if unit else rest.end
@@ -198,7 +284,11 @@ def _limit_before(text: Text, i: int) -> tuple[int, str] | None:
             if found and (best is None or found[0] < best[0]):
                 best = (found[0], role)
         reading = text.ends_at(text.trade.cue["readings.verbs"], end, 4)
-        if reading and best and (reading[0] < best[0] or (reading[0] == best[0] and best[1] in ("max", "min") and False)):
+        if (
+            reading
+            and best
+            and (reading[0] < best[0] or (reading[0] == best[0] and best[1] in ("max", "min") and False))
+        ):
             best = None
     return best
 
@@ -220,7 +310,10 @@ def _series(text: Text, quantities: list[_Quantity]) -> None:
                 break
             low, high = sorted(((q.start, q.end), (other.start, other.end)))
             span = text.norms[low[1] : high[0]]
-            near_q = text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start] + text.norms[q.end : q.end + 3]
+            near_q = (
+                text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start]
+                + text.norms[q.end : q.end + 3]
+            )
             if len(span) <= 9 and any(w in _PLACES for w in span) and any(w in _PLACES for w in near_q):
                 q.unit, q.borrowed = other.unit, True
                 break
@@ -238,7 +331,11 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
                 found = text.cue(f"limits.{role}", q.end)
                 if found and text.tokens[q.end].gap == NO_BREAK:
                     follows = text.number(found[0])
-                    if follows is not None and at + 1 < len(quantities) and quantities[at + 1].start == follows.start:
+                    if (
+                        follows is not None
+                        and at + 1 < len(quantities)
+                        and quantities[at + 1].start == follows.start
+                    ):
                         break  # "8 bar maximum 10": the word belongs to the number after it
                     nxt = text.norm(found[0])
                     if nxt in ("is", "of", "was") and text.number(found[0] + 1):
@@ -249,13 +346,26 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
             q.role = "nominal"
         if q.high is not None and q.role == "value":
             # a bare range is a limit if a reading of its kind is near; else what was seen to vary
-            q.role = "nominal" if any(
-                o is not q and o.high is None and o.unit and q.unit and _same_dimension(text.trade, o.unit, q.unit) and abs(o.start - q.start) < 16
-                for o in quantities
-            ) else "skip"
+            q.role = (
+                "nominal"
+                if any(
+                    o is not q
+                    and o.high is None
+                    and o.unit
+                    and q.unit
+                    and _same_dimension(text.trade, o.unit, q.unit)
+                    and abs(o.start - q.start) < 16
+                    for o in quantities
+                )
+                else "skip"
+            )
         if q.role == "tolerance":
             previous = quantities[at - 1] if at else None
-            if previous is not None and previous.role in ("nominal", "value", "max") and q.start - previous.end < 8:
+            if (
+                previous is not None
+                and previous.role in ("nominal", "value", "max")
+                and q.start - previous.end < 8
+            ):
                 previous.tolerance = q.value
                 if q.unit is not None and q.unit.ucum == "%":
                     previous.tolerance = (previous.value * q.value / 100).normalize()
@@ -286,20 +396,53 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         return "skip"
     start, end = text.clause(q.start)
     last_form = text.norms[q.end - 1]
-    if last_form in q.unit.singular or " ".join(text.norms[q.end - 2 : q.end]) in q.unit.singular or q.unit.quantity in ("length", "mass", "power"):
-        name = name_at(text, q.end, end) if q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK else None
-        if name and name.start == q.end and not name.pronoun and norms[q.end] not in trade.determiners and (name.kind or last_form in q.unit.singular):
+    if (
+        last_form in q.unit.singular
+        or " ".join(text.norms[q.end - 2 : q.end]) in q.unit.singular
+        or q.unit.quantity in ("length", "mass", "power")
+    ):
+        name = (
+            name_at(text, q.end, end) if q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK else None
+        )
+        if (
+            name
+            and name.start == q.end
+            and not name.pronoun
+            and norms[q.end] not in trade.determiners
+            and (name.kind or last_form in q.unit.singular)
+        ):
             return "skip"  # "a 24 volt relay", "ten mil hose"
-    if q.unit.quantity in ("voltage", "current", "resistance") and text.tokens[q.end - 1].gap == NO_BREAK and q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK:
+    if (
+        q.unit.quantity in ("voltage", "current", "resistance")
+        and text.tokens[q.end - 1].gap == NO_BREAK
+        and q.end < len(norms)
+        and text.tokens[q.end].gap == NO_BREAK
+    ):
         name = name_at(text, q.end, end)
-        if name and name.start == q.end and name.kind in ("electrical", "fastener", "wiring", "pump", "sensor", "valve") and text.norm(q.start - 1) in ("a", "the", "an", "new", "this"):
+        if (
+            name
+            and name.start == q.end
+            and name.kind in ("electrical", "fastener", "wiring", "pump", "sensor", "valve")
+            and text.norm(q.start - 1) in ("a", "the", "an", "new", "this")
+        ):
             return "skip"
     prev = norms[q.start - 1] if q.start else ""
-    others = [o for o in quantities if o is not q and o.unit and o.role in ("value",) and text.sentence(o.start) == text.sentence(q.start)]
+    others = [
+        o
+        for o in quantities
+        if o is not q and o.unit and o.role in ("value",) and text.sentence(o.start) == text.sentence(q.start)
+    ]
     if q.unit.quantity == "time":
-        if any(text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")) and not _takes(text, q):
+        if any(
+            text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
+        ) and not _takes(text, q):
             return "skip"
-        if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (["later"], ["ago"], ["labour"], ["labor"]):
+        if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (
+            ["later"],
+            ["ago"],
+            ["labour"],
+            ["labor"],
+        ):
             return "condition" if others else "skip"
         if _takes(text, q):
             return "value"
@@ -308,7 +451,11 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         return "maybe" if text.norm(q.start - 1) not in ("for", "at", "did", "of") else "skip"
     if q.unit.quantity in ("speed",):
         return "condition" if others or prev == "at" else "value"
-    if q.unit.quantity == "rotational speed" and prev in ("at", "to", "and", "about", "around") and (others or text.ends_at(trade.cue["readings.verbs"], q.start, 4) is None or prev == "at"):
+    if (
+        q.unit.quantity == "rotational speed"
+        and prev in ("at", "to", "and", "about", "around")
+        and (others or text.ends_at(trade.cue["readings.verbs"], q.start, 4) is None or prev == "at")
+    ):
         subject = norms[max(start, q.start - 4) : q.start]
         if prev == "at" and others:
             return "condition"
@@ -317,15 +464,21 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         return "value"
     if q.unit.quantity == "temperature" and prev == "at" and others:
         return "condition"
-    if q.unit.quantity == "pressure" and prev == "at" and any(o.unit and o.unit.quantity != "pressure" for o in others):
+    if (
+        q.unit.quantity == "pressure"
+        and prev == "at"
+        and any(o.unit and o.unit.quantity != "pressure" for o in others)
+    ):
         return "condition"
-    if q.unit.quantity in ("volume", "mass", "length") and (norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)):
+    if q.unit.quantity in ("volume", "mass", "length") and (
+        norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)
+    ):
         return "skip"
     if q.unit.quantity in ("volume", "mass"):
         name = name_at(text, q.end, end)
         if name and name.kind in ("fluid", "consumable") and text.tokens[q.end].gap == NO_BREAK:
             return "skip"
-    if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]") :
+    if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
     return "value"
 
@@ -334,8 +487,33 @@ def _takes(text: Text, q: _Quantity) -> bool:
     """ "built up in four minutes": how long something took, as a reading."""
     start, _ = text.clause(q.start)
     before = text.norms[max(start, q.start - 12) : q.start]
-    return bool(before) and before[-1] in ("in", "takes", "takes about", "about", "only") and any(
-        w.startswith(("buil", "pump", "fill", "charg", "drop", "leak", "reach", "rais", "lift", "lower", "recover", "fall", "open", "clos", "rose", "came", "up")) for w in before
+    return (
+        bool(before)
+        and before[-1] in ("in", "takes", "takes about", "about", "only")
+        and any(
+            w.startswith(
+                (
+                    "buil",
+                    "pump",
+                    "fill",
+                    "charg",
+                    "drop",
+                    "leak",
+                    "reach",
+                    "rais",
+                    "lift",
+                    "lower",
+                    "recover",
+                    "fall",
+                    "open",
+                    "clos",
+                    "rose",
+                    "came",
+                    "up",
+                )
+            )
+            for w in before
+        )
     )
 
 
@@ -348,7 +526,11 @@ def _amount_verb(text: Text, q: _Quantity, start: int) -> bool:
         _, meanings = text.trade.part_forms.at(text.norms, i)
         if any(m[0] in ("consumed", "fitted", "ordered") for m in meanings):
             return True
-        if text.norm(i) in ("topped", "took", "lost", "put", "filled", "drained", "about") and q.unit and q.unit.quantity in ("volume", "mass"):
+        if (
+            text.norm(i) in ("topped", "took", "lost", "put", "filled", "drained", "about")
+            and q.unit
+            and q.unit.quantity in ("volume", "mass")
+        ):
             return True
     return False
 
@@ -434,7 +616,14 @@ def _draft(text: Text, q: _Quantity, quantities: list[_Quantity], last: Measurem
     start, end = text.clause(q.start)
     subject, left = _subject(text, q, quantities)
     conditions = _conditions(text, q, quantities)
-    if subject is None and last is not None and last.subject and q.unit and last.unit == q.unit.ucum and q.start - start < 6:
+    if (
+        subject is None
+        and last is not None
+        and last.subject
+        and q.unit
+        and last.unit == q.unit.ucum
+        and q.start - start < 6
+    ):
         subject = last.subject
     value = q.value
     verdict, doubt = verdict_of(value, limit)
@@ -591,24 +780,61 @@ def _right(text: Text, q: _Quantity) -> tuple[int, int] | None:
     found = text.cue("readings.at", i)
     if found is None:
         name = name_at(text, i)
-        return (name.start, name.end) if name and name.kind and name.start == i and text.sentence(i) == text.sentence(q.start) else None
+        return (
+            (name.start, name.end)
+            if name and name.kind and name.start == i and text.sentence(i) == text.sentence(q.start)
+            else None
+        )
     if found[1] in ("for", "to", "in", "of") and name_at(text, found[0]) is None:
         return None
     stop = text.sentence(q.start)[1]
     j = found[0]
     while j < stop and text.tokens[j].gap == NO_BREAK and j - i < 10:
-        if any(text.cue(f"limits.{r}", j) for r in ("max", "min", "nominal", "tolerance")) and text.norm(j) not in ("between", "over", "want", "needs", "above", "below", "under"):
+        if any(text.cue(f"limits.{r}", j) for r in ("max", "min", "nominal", "tolerance")) and text.norm(
+            j
+        ) not in ("between", "over", "want", "needs", "above", "below", "under"):
             break
         if text.trade.conditions.at(text.norms, j)[1] and text.norm(j) not in ("hot", "cold", "loaded"):
             break
-        if text.norm(j) in ("i", "so", "then", "but", "which", "should", "is", "was", "i've", "we", "because", "when", "after", "before", "while", "if", "it's", "now", "that's"):
+        if text.norm(j) in (
+            "i",
+            "so",
+            "then",
+            "but",
+            "which",
+            "should",
+            "is",
+            "was",
+            "i've",
+            "we",
+            "because",
+            "when",
+            "after",
+            "before",
+            "while",
+            "if",
+            "it's",
+            "now",
+            "that's",
+        ):
             break
         number = text.number(j)
         if number and _unit_at(text, number.end, number):
             j -= 1 if text.norm(j - 1) in ("at", "and", "is") else 0
             break
         j += 1
-    while j > found[0] and text.norm(j - 1) in ("and", "with", "the", "at", "to", "on", "in", "of", "a", "for"):
+    while j > found[0] and text.norm(j - 1) in (
+        "and",
+        "with",
+        "the",
+        "at",
+        "to",
+        "on",
+        "in",
+        "of",
+        "a",
+        "for",
+    ):
         j -= 1
     return (i, j) if j > found[0] else None
 
@@ -633,6 +859,8 @@ def _conditions(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[
         found.append((i, name))
     for o in quantities:
         if o.role == "condition" and start <= o.start < end:
-            word = text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
+            word = (
+                text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
+            )
             found.append((o.start, f"{word} {o.value} {o.unit.ucum if o.unit else ''}".strip()))
     return tuple(dict.fromkeys(name for _, name in sorted(found)))

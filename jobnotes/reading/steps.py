@@ -36,9 +36,20 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         for name in objects:
             if work.action == "lost" and (name.kind in (None, "fluid", "everything")):
                 continue
-            if work.action == "tested" and work.form in ("ran", "tried", "drove", "ran up", "operated", "cycled") and name.kind is None and not _test_name(text, name):
+            if (
+                work.action == "tested"
+                and work.form in ("ran", "tried", "drove", "ran up", "operated", "cycled")
+                and name.kind is None
+                and not _test_name(text, name)
+            ):
                 continue
-            unknown = () if name.kind or _test_name(text, name) or work.action in ("tested", "inspected", "cleared", "calibrated", "reset", "cleaned") else ("",)
+            unknown = (
+                ()
+                if name.kind
+                or _test_name(text, name)
+                or work.action in ("tested", "inspected", "cleared", "calibrated", "reset", "cleaned")
+                else ("",)
+            )
             count, unit = name.count, name.unit
             if unit is None and work.action in ("drained", "filled"):
                 count, unit, _ = _amount_after(text, name, work)
@@ -66,7 +77,9 @@ def _doubts(text: Text, work: Work) -> tuple[str, ...]:
 def _command(text: Text, work: Work) -> bool:
     """A bare "remove the hose" that opens its clause: perhaps "removed"; elsewhere it's no report."""
     start, _ = text.clause(work.start)
-    return work.start == start or (work.start == start + 1 and text.norm(start) in ("and", "then", "now", "so", "next"))
+    return work.start == start or (
+        work.start == start + 1 and text.norm(start) in ("and", "then", "now", "so", "next")
+    )
 
 
 def _test_name(text: Text, name: Name) -> bool:
@@ -77,7 +90,16 @@ def _implied(text: Text, work: Work) -> Name | None:
     """ "road tested": the verb names its own object."""
     for end in range(work.end, work.end + 4):
         phrase = " ".join(text.norms[work.start : end])
-        for test in ("road test", "pressure test", "leak test", "soap test", "smoke test", "load test", "function test", "regen"):
+        for test in (
+            "road test",
+            "pressure test",
+            "leak test",
+            "soap test",
+            "smoke test",
+            "load test",
+            "function test",
+            "regen",
+        ):
             if phrase.startswith(test):
                 return Name(work.start, work.end, test)
     if work.form in ("test drove", "test drive", "drove", "test driven"):
@@ -106,6 +128,10 @@ def tests(text: Text) -> Iterator[Draft]:
     for i, j, _ in text.find(text.trade.cue["stop.test_names"], 0, len(text.tokens)):
         if not text.free(i, j) or text.sense(i) is not None or text.negated_before(i):
             continue
-        if name_at(text, j) is not None and text.norm(j) not in text.trade.determiners and text.tokens[j].gap == 0:
+        if (
+            name_at(text, j) is not None
+            and text.norm(j) not in text.trade.determiners
+            and text.tokens[j].gap == 0
+        ):
             continue
         yield Draft(Step("tested", text.said(i, j)), i, j, score=0.85, keys=((i, j),))

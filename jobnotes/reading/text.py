@@ -107,7 +107,12 @@ class Text:
         """What makes token `i` not a report of work done: "plan", "condition" or "question"; else None."""
         start, _ = self.clause(i)
         found = self._sense_between(start, i, kinds)
-        while found is None and start > 0 and self.norm(start) in ("and", "or", "then") and self._ambiguous(start):
+        while (
+            found is None
+            and start > 0
+            and self.norm(start) in ("and", "or", "then")
+            and self._ambiguous(start)
+        ):
             start, end = self.clause(start - 1)
             found = self._sense_between(start, end, kinds)
         return found
@@ -118,7 +123,12 @@ class Text:
             for phrases in (self.trade.action_forms, self.trade.part_forms):
                 _, meanings = phrases.at(self.norms, i)
                 if meanings:
-                    return any(m[1] == "base" for m in meanings) or self.norms[i] in ("fit", "put", "cut", "set")
+                    return any(m[1] == "base" for m in meanings) or self.norms[i] in (
+                        "fit",
+                        "put",
+                        "cut",
+                        "set",
+                    )
         return False
 
     def _sense_between(self, start: int, end: int, kinds: Sequence[str]) -> str | None:
@@ -175,12 +185,33 @@ def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:
     return start, end
 
 
-_PRONOUNS = frozenset(("i", "i've", "i'm", "we", "we've", "he", "she", "he's", "they", "they've", "there's", "i'll", "we'll", "i'd", "it's", "that's"))
+_PRONOUNS = frozenset(
+    (
+        "i",
+        "i've",
+        "i'm",
+        "we",
+        "we've",
+        "he",
+        "she",
+        "he's",
+        "they",
+        "they've",
+        "there's",
+        "i'll",
+        "we'll",
+        "i'd",
+        "it's",
+        "that's",
+    )
+)
 _BINDERS = frozenset(
     "when if before after because that what where which as than once until while since how and or but so then "
     "whether until till to of with".split()
 )
-_HOLD = frozenset("is are was were it's that's reads reading at to just only from i've i'm we've not until and".split())
+_HOLD = frozenset(
+    "is are was were it's that's reads reading at to just only from i've i'm we've not until and".split()
+)
 
 
 def _borders(text: Text) -> tuple[list[int], list[int]]:
@@ -204,19 +235,59 @@ def _borders(text: Text) -> tuple[list[int], list[int]]:
                     break
         if not clause and i >= covered:
             starter = trade.cue["starters"].at(norms, i)
-            if starter[1] and prev not in _HOLD and norm not in ("well", "later", "first", "plus") and not (
-                norm == "so" and norms[i + 1 : i + 2] in (["far"], ["that"], ["much"], ["it"])
+            if (
+                starter[1]
+                and prev not in _HOLD
+                and norm not in ("well", "later", "first", "plus")
+                and not (norm == "so" and norms[i + 1 : i + 2] in (["far"], ["that"], ["much"], ["it"]))
             ):
                 clause = True
-                sentence = norm in ("then", "next", "okay", "ok", "anyway", "finally", "right", "after", "alright")
+                sentence = norm in (
+                    "then",
+                    "next",
+                    "okay",
+                    "ok",
+                    "anyway",
+                    "finally",
+                    "right",
+                    "after",
+                    "alright",
+                )
             elif norm in _PRONOUNS and prev not in _BINDERS:
                 clause = sentence = True if norm not in ("it's", "that's", "there's") else gap > NO_BREAK
                 clause = True
             elif norm in ("but", "which", "because"):
                 clause = True
-            elif norm == "and" and (_starts_verb(text, i + 1) or norms[i + 1 : i + 2] and norms[i + 1] in _PRONOUNS):
+            elif norm == "and" and (
+                _starts_verb(text, i + 1) or norms[i + 1 : i + 2] and norms[i + 1] in _PRONOUNS
+            ):
                 clause = True
-            elif had_action and _starts_verb(text, i) and prev not in ("and", "was", "were", "been", "be", "is", "has", "have", "to", "not", "being", "are", "i", "we", "i've", "we've", "just", "now", "then"):
+            elif (
+                had_action
+                and _starts_verb(text, i)
+                and prev
+                not in (
+                    "and",
+                    "was",
+                    "were",
+                    "been",
+                    "be",
+                    "is",
+                    "has",
+                    "have",
+                    "to",
+                    "not",
+                    "being",
+                    "are",
+                    "i",
+                    "we",
+                    "i've",
+                    "we've",
+                    "just",
+                    "now",
+                    "then",
+                )
+            ):
                 clause = not _passive_ahead(text, i)
         if clause:
             clauses.append(i)
@@ -233,7 +304,10 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
     """Whether a cue at `i` really opens something new, rather than standing inside a clause."""
     norms, tokens = text.norms, text.tokens
     prev = norms[i - 1] if i else ""
-    if prev in ("the", "a", "no", "any", "this", "that", "to", "of", "my", "old", "new", "not", "for", "its") and tokens[i].gap == NO_BREAK:
+    if (
+        prev in ("the", "a", "no", "any", "this", "that", "to", "of", "my", "old", "new", "not", "for", "its")
+        and tokens[i].gap == NO_BREAK
+    ):
         return False
     if name == "identity":
         return _value_follows(text, end)
@@ -242,10 +316,75 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
     if name == "headings":
         phrase = norms[i:end]
         if phrase in (["correction"], ["repair"], ["the", "repair"], ["found"], ["noticed"]):
-            return prev not in ("i", "i've", "we", "we've", "he", "after", "before", "and", "was", "were", "been")
-        if phrase in (["to", "do"], ["need", "to"], ["due", "to"], ["got", "to"], ["down", "to"], ["monitor"], ["starting", "to"], ["left", "to"], ["needs", "to", "be"], ["i", "need", "to"], ["haven't"], ["have", "not"], ["not", "yet"], ["not", "today"], ["advise"], ["borderline"], ["due", "for"], ["getting", "low"], ["getting", "thin"], ["want", "doing"], ["wants", "doing"], ["worth", "doing"], ["under", "pressure"], ["is", "live"], ["not", "safe"], ["concern"]):
+            return prev not in (
+                "i",
+                "i've",
+                "we",
+                "we've",
+                "he",
+                "after",
+                "before",
+                "and",
+                "was",
+                "were",
+                "been",
+            )
+        if phrase in (
+            ["to", "do"],
+            ["need", "to"],
+            ["due", "to"],
+            ["got", "to"],
+            ["down", "to"],
+            ["monitor"],
+            ["starting", "to"],
+            ["left", "to"],
+            ["needs", "to", "be"],
+            ["i", "need", "to"],
+            ["haven't"],
+            ["have", "not"],
+            ["not", "yet"],
+            ["not", "today"],
+            ["advise"],
+            ["borderline"],
+            ["due", "for"],
+            ["getting", "low"],
+            ["getting", "thin"],
+            ["want", "doing"],
+            ["wants", "doing"],
+            ["worth", "doing"],
+            ["under", "pressure"],
+            ["is", "live"],
+            ["not", "safe"],
+            ["concern"],
+        ):
             return False
-        return phrase[0] not in ("will", "is", "are", "still", "on", "should", "was", "left", "due", "needs", "wants", "want", "hand", "just", "at", "next", "it'll", "they'll", "hasn't", "has", "only", "nearly", "close", "out", "put")
+        return phrase[0] not in (
+            "will",
+            "is",
+            "are",
+            "still",
+            "on",
+            "should",
+            "was",
+            "left",
+            "due",
+            "needs",
+            "wants",
+            "want",
+            "hand",
+            "just",
+            "at",
+            "next",
+            "it'll",
+            "they'll",
+            "hasn't",
+            "has",
+            "only",
+            "nearly",
+            "close",
+            "out",
+            "put",
+        )
     return True
 
 
@@ -269,9 +408,7 @@ def _starts_verb(text: Text, i: int) -> bool:
 
 def _passive_ahead(text: Text, i: int) -> bool:
     """The verb at `i` closes what stands before it ("… hose removed"): nothing that it could take follows."""
-    end = max(
-        text.trade.action_forms.at(text.norms, i)[0], text.trade.part_forms.at(text.norms, i)[0], i + 1
-    )
+    end = max(text.trade.action_forms.at(text.norms, i)[0], text.trade.part_forms.at(text.norms, i)[0], i + 1)
     if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK:
         return True
     return text.norms[end] in text.trade.stop

@@ -15,7 +15,11 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     if text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour":
         hours: Decimal = Decimal(1)
         end = i + 2
-        if text.norm(end) == "and" and text.norm(end + 1) == "a" and text.norm(end + 2) in ("half", "quarter"):
+        if (
+            text.norm(end) == "and"
+            and text.norm(end + 1) == "a"
+            and text.norm(end + 2) in ("half", "quarter")
+        ):
             return hours + (Decimal("0.5") if text.norm(end + 2) == "half" else Decimal("0.25")), end + 3
         return _minutes_after(text, hours, end)
     number = text.number(i)
@@ -30,7 +34,11 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     if meanings[0][0].ucum == "min":
         return (number.value / 60).quantize(Decimal("0.01"), ROUND_HALF_UP), found
     value = number.value
-    if text.norm(found) == "and" and text.norm(found + 1) == "a" and text.norm(found + 2) in ("half", "quarter"):
+    if (
+        text.norm(found) == "and"
+        and text.norm(found + 1) == "a"
+        and text.norm(found + 2) in ("half", "quarter")
+    ):
         return value + (Decimal("0.5") if text.norm(found + 2) == "half" else Decimal("0.25")), found + 3
     return _minutes_after(text, value, found)
 
@@ -77,22 +85,41 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     trade = text.trade
     if text.sense(i, ("condition", "question")) is not None:
         return False
-    if text.norm(i - 1) in ("every", "within", "after", "under", "over", "least") or text.norm(end) in ("ago", "later"):
+    if text.norm(i - 1) in ("every", "within", "after", "under", "over", "least") or text.norm(end) in (
+        "ago",
+        "later",
+    ):
         return False
     if text.find(trade.cue["labour.strong"], max(start, i - 8), i):
         return not text.find(trade.cue["limits.max"], max(start, i - 3), i)
-    if text.norm(end) in ("labour", "labor") or text.norms[end : end + 2] in (["of", "labour"], ["of", "labor"]):
+    if text.norm(end) in ("labour", "labor") or text.norms[end : end + 2] in (
+        ["of", "labour"],
+        ["of", "labor"],
+    ):
         return True
-    if text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i) or text.cue("identity.engine_hours_after", end):
+    if text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i) or text.cue(
+        "identity.engine_hours_after", end
+    ):
         return False
     after = text.norm(end)
-    if after in ("on", "for", "to", "fitting", "diagnosing", "finding", "replacing") and i - start <= 3 and end < stop:
+    if (
+        after in ("on", "for", "to", "fitting", "diagnosing", "finding", "replacing")
+        and i - start <= 3
+        and end < stop
+    ):
         verb = text.ends_at(trade.cue["readings.verbs"], i, 3)
         held = text.norms[max(start, i - 4) : i]
-        return not any(w in ("held", "for", "in", "waiting", "wait") for w in held) and not (verb and verb[1] in ("at", "holds"))
+        return not any(w in ("held", "for", "in", "waiting", "wait") for w in held) and not (
+            verb and verb[1] in ("at", "holds")
+        )
     if after == "on" or (after == "total" and i - start < 5):
         return True
-    return i - start <= 2 and end >= stop and any(text.norm(k) in ("total", "and") for k in range(start, i)) and False
+    return (
+        i - start <= 2
+        and end >= stop
+        and any(text.norm(k) in ("total", "and") for k in range(start, i))
+        and False
+    )
 
 
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:
@@ -100,7 +127,27 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     before = text.find(text.trade.cue["labour.strong"], start, i)
     begin = before[0][0] if before else i
     j = end
-    while j < stop and text.norm(j) in ("labour", "labor", "of", "on", "for", "to", "in", "total", "all", "the", "that", "this", "it", "job", "me", "i", "spent", "altogether", "and"):
+    while j < stop and text.norm(j) in (
+        "labour",
+        "labor",
+        "of",
+        "on",
+        "for",
+        "to",
+        "in",
+        "total",
+        "all",
+        "the",
+        "that",
+        "this",
+        "it",
+        "job",
+        "me",
+        "i",
+        "spent",
+        "altogether",
+        "and",
+    ):
         if text.norm(j) == "and":
             break
         j += 1
@@ -117,23 +164,79 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     if before:
         k = before[-1][1]
         last = i
-        while k < last and text.norm(k) in ("on", "for", "the", "is", "was", "of", "to", "me", "time", "about"):
+        while k < last and text.norm(k) in (
+            "on",
+            "for",
+            "the",
+            "is",
+            "was",
+            "of",
+            "to",
+            "me",
+            "time",
+            "about",
+        ):
             k += 1
-        while last > k and text.norm(last - 1) in ("was", "is", "took", "about", "a", "of", "at", "me", "comes", "to", "in"):
+        while last > k and text.norm(last - 1) in (
+            "was",
+            "is",
+            "took",
+            "about",
+            "a",
+            "of",
+            "at",
+            "me",
+            "comes",
+            "to",
+            "in",
+        ):
             last -= 1
         if last > k:
             return text.said(k, last), end, begin
         if before[0][0] > start:
             first = start
-            while first < before[0][0] and text.norm(first) in ("the", "so", "that", "this", "it", "and", "i"):
+            while first < before[0][0] and text.norm(first) in (
+                "the",
+                "so",
+                "that",
+                "this",
+                "it",
+                "and",
+                "i",
+            ):
                 first += 1
             if first < before[0][0]:
                 return text.said(first, before[0][0]), end, first
     first = start
-    while first < i and text.norm(first) in ("the", "so", "that's", "that", "this", "it", "and", "i", "about", "another", "a", "call", "then"):
+    while first < i and text.norm(first) in (
+        "the",
+        "so",
+        "that's",
+        "that",
+        "this",
+        "it",
+        "and",
+        "i",
+        "about",
+        "another",
+        "a",
+        "call",
+        "then",
+    ):
         first += 1
     last = i
-    while last > first and text.norm(last - 1) in ("was", "is", "took", "about", "a", "of", "at", "me", "another", "that's"):
+    while last > first and text.norm(last - 1) in (
+        "was",
+        "is",
+        "took",
+        "about",
+        "a",
+        "of",
+        "at",
+        "me",
+        "another",
+        "that's",
+    ):
         last -= 1
     return (text.said(first, last) if last > first else None), end, min(first, begin)
 
@@ -158,7 +261,19 @@ def clock(text: Text) -> Iterator[Draft]:
         last = end
         if action == "pause":
             j = end
-            while j < stop and text.norm(j) in ("the", "clock", "for", "job", "while", "because", "to", "a", "i", "go", "i'm"):
+            while j < stop and text.norm(j) in (
+                "the",
+                "clock",
+                "for",
+                "job",
+                "while",
+                "because",
+                "to",
+                "a",
+                "i",
+                "go",
+                "i'm",
+            ):
                 j += 1
             if j < stop and text.tokens[j].gap < STOP:
                 last = min(stop, j + 8)

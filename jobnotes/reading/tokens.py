@@ -56,7 +56,14 @@ _UNIT_GLUED = re.compile(
 )
 _CODE_GLUED = re.compile(r"(spn|fmi|oc)(\d+)")
 _SIGNS = {"Ω": "ω", "–": "-", "—": "-", "−": "-", "’": "'"}
-_WRITTEN = {"½": " and a half", "¼": " and a quarter", "¾": " and three quarters", "µ": "u", "μ": "u", "×": "x"}
+_WRITTEN = {
+    "½": " and a half",
+    "¼": " and a quarter",
+    "¾": " and three quarters",
+    "µ": "u",
+    "μ": "u",
+    "×": "x",
+}
 
 
 def _pieces(text: str) -> list[str]:
@@ -97,7 +104,11 @@ def _pieces(text: str) -> list[str]:
                 position += 1
                 continue
             unit = _UNIT_GLUED.match(chunk, position)
-            if unit and unit.end() > match.end() and (unit.end() == len(chunk) or not chunk[unit.end()].isalnum()):
+            if (
+                unit
+                and unit.end() > match.end()
+                and (unit.end() == len(chunk) or not chunk[unit.end()].isalnum())
+            ):
                 found += [unit.group(1), unit.group(2)]
                 position = unit.end()
                 continue

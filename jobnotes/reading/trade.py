@@ -164,10 +164,14 @@ def _load(name: str, folder: Path | None) -> tuple[list[tuple[str, dict[str, Any
         try:
             data = tomllib.loads(raw.decode("utf-8"))
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise JobnotesError(label, f"can't be read: {error}", "correct it as docs/trade-data.md shows") from None
+            raise JobnotesError(
+                label, f"can't be read: {error}", "correct it as docs/trade-data.md shows"
+            ) from None
         wanted = f"jobnotes-{name.replace('_', '-')}"
         if data.get("format") != wanted or data.get("version") != 1:
-            raise JobnotesError(label, "has no format line", f'begin it with format = "{wanted}" and version = 1')
+            raise JobnotesError(
+                label, "has no format line", f'begin it with format = "{wanted}" and version = 1'
+            )
         parsed.append((label, data))
     return parsed, b"".join(raw for _, raw in texts)
 
@@ -235,12 +239,17 @@ def load(folder: Path | None = None) -> Trade:
                 ucum,
                 _text(label, ucum, row, "pint"),
                 _text(label, ucum, row, "quantity"),
-                *(frozenset(_strings(label, ucum, row.get(k, []))) for k in ("forms", "singular", "misheard", "assumed")),
+                *(
+                    frozenset(_strings(label, ucum, row.get(k, [])))
+                    for k in ("forms", "singular", "misheard", "assumed")
+                ),
             )
             try:
                 ureg.parse_units(unit.pint)
             except Exception:
-                raise JobnotesError(label, f"{ucum}: pint knows no unit {unit.pint!r}", "use a name that pint knows") from None
+                raise JobnotesError(
+                    label, f"{ucum}: pint knows no unit {unit.pint!r}", "use a name that pint knows"
+                ) from None
             units[ucum] = unit
             for form in unit.forms | unit.singular:
                 unit_forms.add(form, (unit, form))
@@ -293,7 +302,9 @@ def load(folder: Path | None = None) -> Trade:
             sound.add(word, "sound")
         for row in _rows(label, "action", data.get("action", [])):
             name = _text(label, "an action", row, "name")
-            actions[name] = Action(name, row.get("opens"), frozenset(_strings(label, name, row.get("undone_by", []))))
+            actions[name] = Action(
+                name, row.get("opens"), frozenset(_strings(label, name, row.get("undone_by", [])))
+            )
             for tense in ("past", "doing", "base"):
                 for form in _strings(label, f"{name}.{tense}", row.get(tense, [])):
                     action_forms.add(form, (name, tense))
@@ -307,14 +318,18 @@ def load(folder: Path | None = None) -> Trade:
                 doing = form.split()[0].endswith("ing")
                 part_forms.add(form, (action, "doing" if doing else "past", form))
         for form in base:
-            action = {"order": "ordered", "reuse": "reused", "move": "reused", "use": "consumed"}.get(form, "fitted")
+            action = {"order": "ordered", "reuse": "reused", "move": "reused", "use": "consumed"}.get(
+                form, "fitted"
+            )
             part_forms.add(form, (action, "base", form))
         for split in _rows(label, "part_split", data.get("part_split", [])):
             _add_split(label, _text(label, "a part_split", split, "action"), split, part_splits)
     for action in actions.values():
         unknown = action.undone_by - set(actions)
         if unknown:
-            raise JobnotesError("lexicon.toml", f"{action.name} is undone by unknown {sorted(unknown)[0]}", "name an action")
+            raise JobnotesError(
+                "lexicon.toml", f"{action.name} is undone by unknown {sorted(unknown)[0]}", "name an action"
+            )
 
     cue: dict[str, Phrases] = {}
     stop: set[str] = set()
@@ -347,10 +362,19 @@ def load(folder: Path | None = None) -> Trade:
         for row in _rows(label, "range", data.get("range", [])):
             quantity = _text(label, "a range", row, "quantity")
             if row.get("unit") not in units:
-                raise JobnotesError(label, f"{quantity}: unknown unit {row.get('unit')!r}", "use a code of units.toml")
+                raise JobnotesError(
+                    label, f"{quantity}: unknown unit {row.get('unit')!r}", "use a code of units.toml"
+                )
             subject = tuple(_strings(label, quantity, row.get("subject", [])))
             ranges.append(
-                Range(quantity, row["unit"], float(row["min"]), float(row["max"]), subject, _text(label, quantity, row, "source"))
+                Range(
+                    quantity,
+                    row["unit"],
+                    float(row["min"]),
+                    float(row["max"]),
+                    subject,
+                    _text(label, quantity, row, "source"),
+                )
             )
 
     misheard = Phrases()
@@ -360,7 +384,9 @@ def load(folder: Path | None = None) -> Trade:
             near = frozenset(_strings(label, " ".join(read_as), row.get("near", [])))
             for heard in _strings(label, " ".join(read_as), row.get("heard", [])):
                 if tuple(heard.split()) != read_as:
-                    misheard.add(heard, Mishearing(tuple(heard.split()), read_as, near, bool(row.get("digits_near"))))
+                    misheard.add(
+                        heard, Mishearing(tuple(heard.split()), read_as, near, bool(row.get("digits_near")))
+                    )
 
     return Trade(
         units, unit_forms, quantity_words, fmi, dtc_system, letters, letters_misheard, digits, homophones, actions,

@@ -12,8 +12,52 @@ from jobnotes.reading.names import Name, name_at, name_before, names_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 
-_BE = frozenset(("was", "were", "been", "is", "are", "being", "be", "has", "have", "had", "got", "now", "all", "both", "it's", "they're", "then", "just", "also", "already", "fully", "carefully", "gets", "that's"))
-_ADVERBS = frozenset(("carefully", "just", "out", "up", "off", "down", "also", "then", "now", "back", "fully", "both", "quickly", "again"))
+_BE = frozenset(
+    (
+        "was",
+        "were",
+        "been",
+        "is",
+        "are",
+        "being",
+        "be",
+        "has",
+        "have",
+        "had",
+        "got",
+        "now",
+        "all",
+        "both",
+        "it's",
+        "they're",
+        "then",
+        "just",
+        "also",
+        "already",
+        "fully",
+        "carefully",
+        "gets",
+        "that's",
+    )
+)
+_ADVERBS = frozenset(
+    (
+        "carefully",
+        "just",
+        "out",
+        "up",
+        "off",
+        "down",
+        "also",
+        "then",
+        "now",
+        "back",
+        "fully",
+        "both",
+        "quickly",
+        "again",
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +113,15 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work) -> list[Name
         return []
     chosen = candidates if plural else candidates[-1:]
     return [
-        replace(n, start=name.start, end=name.end, definite=True, condition=name.condition, count=name.count or (n.count if plural else None), unit=None)
+        replace(
+            n,
+            start=name.start,
+            end=name.end,
+            definite=True,
+            condition=name.condition,
+            count=name.count or (n.count if plural else None),
+            unit=None,
+        )
         for n in chosen
     ]
 
@@ -114,7 +166,9 @@ def _work_at(text: Text, i: int) -> Work | None:
     before = i
     while before > clause_start and norms[before - 1] in _BE:
         before -= 1
-    helped = before < i and any(w in ("was", "were", "been", "is", "are", "being", "got", "be", "gets") for w in norms[before:i])
+    helped = before < i and any(
+        w in ("was", "were", "been", "is", "are", "being", "got", "be", "gets") for w in norms[before:i]
+    )
     objects: list[Name] = []
     j = end
     while j < sentence_end and norms[j] in _ADVERBS and text.tokens[j].gap == NO_BREAK:
@@ -137,12 +191,30 @@ def _work_at(text: Text, i: int) -> Work | None:
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
         passive, objects = True, _with_listed(text, prior, clause_start)
-    elif prior is not None and objects and prior.kind and prior.start == clause_start and tense == "past" and not prior.pronoun and all(o.kind is None for o in objects):
+    elif (
+        prior is not None
+        and objects
+        and prior.kind
+        and prior.start == clause_start
+        and tense == "past"
+        and not prior.pronoun
+        and all(o.kind is None for o in objects)
+    ):
         passive, objects = True, [prior]
     if not objects and not passive:
         return Work(i, end, action, part, tense, form, (), False, subject)
     start = min(objects[0].start, i) if passive else i
-    return Work(start if passive else i, max(end, i + 1) if passive else max(tail, end), action, part, tense, form, tuple(objects), passive, subject)
+    return Work(
+        start if passive else i,
+        max(end, i + 1) if passive else max(tail, end),
+        action,
+        part,
+        tense,
+        form,
+        tuple(objects),
+        passive,
+        subject,
+    )
 
 
 def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
@@ -169,13 +241,37 @@ def _verb_follows(text: Text, i: int) -> bool:
 def _noun_here(text: Text, i: int, end: int) -> bool:
     """A word that also is a verb, used as a noun: "a clean", "the set", "test" before a noun, "the used oil"."""
     prev, tense_word = text.norm(i - 1), text.norm(i)
-    if prev in ("a", "an", "the", "new", "this", "old", "no", "any", "my", "its") and text.tokens[i].gap == NO_BREAK:
+    if (
+        prev in ("a", "an", "the", "new", "this", "old", "no", "any", "my", "its")
+        and text.tokens[i].gap == NO_BREAK
+    ):
         nxt = text.norm(end)
-        if prev in ("the", "a", "an", "new", "old", "no", "this") and (tense_word.endswith("ing") or not tense_word.endswith("ed")):
+        if prev in ("the", "a", "an", "new", "old", "no", "this") and (
+            tense_word.endswith("ing") or not tense_word.endswith("ed")
+        ):
             return True
         if tense_word.endswith("ed") and nxt and nxt not in text.trade.stop:
             return True
-    return tense_word in ("set", "cut", "read", "test", "clean", "change", "drain", "charge", "order", "fit", "lock", "check", "screen", "dump", "clear", "free", "light", "found it") and prev in ("of", "per", "a", "the")
+    return tense_word in (
+        "set",
+        "cut",
+        "read",
+        "test",
+        "clean",
+        "change",
+        "drain",
+        "charge",
+        "order",
+        "fit",
+        "lock",
+        "check",
+        "screen",
+        "dump",
+        "clear",
+        "free",
+        "light",
+        "found it",
+    ) and prev in ("of", "per", "a", "the")
 
 
 def _split_at(text: Text, i: int) -> Work | None:

@@ -1,0 +1,52 @@
+"""`jobnotes facts`: what the reader makes of a plain transcript."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from jobnotes.commands.showing import plain_errors
+from jobnotes.errors import JobnotesError
+
+
+@click.command()
+@click.option(
+    "--text",
+    "source",
+    required=True,
+    metavar="FILE",
+    help="A transcript, one utterance a line; - for standard input.",
+)
+@click.option(
+    "--trade",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="The workshop's own trade data, added to what ships.",
+)
+def facts(source: str, trade: Path | None) -> None:
+    """Read a plain transcript and print the facts in it as JSON: {"facts": [...]}."""
+    with plain_errors():
+        from jobnotes import record_json
+        from jobnotes.reading.read import read_text
+        from jobnotes.reading.trade import load
+
+        if trade is not None and not trade.is_dir():
+            raise JobnotesError(str(trade), "is no folder", "give the folder that holds the trade data")
+        found = read_text(_text(source), load(trade))
+        click.echo(
+            json.dumps({"facts": [record_json.to_json(f) for f in found]}, ensure_ascii=False, indent=1)
+        )
+
+
+def _text(source: str) -> str:
+    try:
+        raw = sys.stdin.buffer.read() if source == "-" else Path(source).read_bytes()
+    except OSError as error:
+        raise JobnotesError(source, error.strerror or "can't be read", "give a text file") from error
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise JobnotesError(source, "is not UTF-8 text", "save it as UTF-8") from None

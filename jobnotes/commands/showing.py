@@ -1,0 +1,71 @@
+"""What the commands say to a person: progress on standard error, messages, times."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+from typing import Any, NoReturn
+
+import click
+
+from jobnotes.errors import JobnotesError, Problem, one_line
+from jobnotes.pipeline import NothingUsableError
+
+
+class Bar:
+    """A progress bar with the time that is left, on standard error; plain lines where that is no terminal."""
+
+    def __init__(self) -> None:
+        self._bar: Any = None
+
+    def step(self, label: str, total: float) -> Callable[[float], None]:
+        self.done()
+        if not sys.stderr.isatty():
+            click.echo(f"{label} …", err=True)
+            return lambda _: None
+        self._bar = click.progressbar(length=1000, label=f"{label:10s}", file=sys.stderr, show_eta=True)
+        self._bar.__enter__()
+        shown = 0
+
+        def tick(done: float) -> None:
+            nonlocal shown
+            now = round(1000 * min(done / total, 1.0)) if total else 1000
+            self._bar.update(now - shown)
+            shown = now
+
+        return tick
+
+    def done(self) -> None:
+        if self._bar is not None:
+            self._bar.__exit__(None, None, None)
+            self._bar = None
+
+
+def problem_line(problem: Problem) -> str:
+    return one_line(f"{problem.file}: {problem.message}")
+
+
+def fail(error: JobnotesError) -> NoReturn:
+    """Say why nothing could be done, and end with status 2."""
+    if isinstance(error, NothingUsableError):
+        for problem in error.problems:
+            click.echo(problem_line(problem), err=True)
+    click.echo(f"jobnotes: {error}", err=True)
+    sys.exit(2)
+
+
+@contextlib.contextmanager
+def plain_errors() -> Iterator[None]:
+    """Errors as one line, an interruption as a hint that the work can go on."""
+    try:
+        yield
+    except JobnotesError as error:
+        fail(error)
+    except KeyboardInterrupt:
+        click.echo(
+            "\njobnotes: stopped; what was heard is kept, the same command goes on from there", err=True
+        )
+        sys.exit(130)
+    except MemoryError:
+        fail(JobnotesError("memory", "ran out", "close other programs, or split the recordings"))

@@ -1,0 +1,249 @@
+"""The whole flow in one place: a folder of recordings and photos becomes a record and three documents.
+
+Each stage is one function below, in the order in which it runs. The first two touch files and the database,
+the last one writes documents; what lies between is pure.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import tzinfo
+from pathlib import Path
+from typing import TypeVar
+
+from PIL import Image
+
+from jobnotes import record_json
+from jobnotes.checking.check import check
+from jobnotes.documents.writing import write_all
+from jobnotes.errors import JobnotesError, Problem, UnusableInputError
+from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.intake.folder import FolderContents, scan
+from jobnotes.intake.originals import file_name, unique
+from jobnotes.intake.photos import TakenPhoto, open_photo, shown
+from jobnotes.intake.recordings import Recording, open_recording
+from jobnotes.intake.sound import mono_16k
+from jobnotes.library.decisions import apply
+from jobnotes.library.library import GivenFile, Library, OriginalKind
+from jobnotes.linking.photos import link
+from jobnotes.progress import Progress, Silent
+from jobnotes.reading.read import read_notes
+from jobnotes.reading.trade import Trade
+from jobnotes.record import Fact, Job, Note, Photo, Record, Word
+
+RECORD = "record.json"
+
+
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """What a folder held that can be used, and what it held that can't."""
+
+    recordings: tuple[Recording, ...]
+    photos: tuple[TakenPhoto, ...]
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The record of a run and the files that were written; `heard_again` notes were not in the library."""
+
+    record: Record
+    job: str
+    record_file: Path
+    documents: tuple[Path, ...]
+    heard_anew: int
+
+
+def run(
+    folder: Path,
+    out: Path,
+    library: Library,
+    recogniser: Recogniser,
+    zone: tzinfo,
+    *,
+    trade: Trade | None = None,
+    progress: Progress | None = None,
+) -> Outcome:
+    """Do the main job: everything in `folder` to a record and three documents in `out`.
+
+    `zone` is where clocks without an offset stand. What can't be used is named in the record's problems;
+    raises JobnotesError where nothing can be done.
+    """
+    progress = progress or Silent()
+    _writable(out)
+    taken = take_in(folder, library, zone, progress)
+    given = [GivenFile(r.sha256, r.file) for r in taken.recordings]
+    filed = library.file_job(given, [GivenFile(p.sha256, p.file) for p in taken.photos])
+    notes, anew = hear(taken.recordings, library, recogniser, progress)
+    facts = read_notes(notes, trade)
+    reviewed = apply(library.decisions(filed.job), facts)
+    linked = link(reviewed.facts, _photos(taken.photos), notes)
+    problems = (
+        *taken.problems,
+        *filed.problems,
+        *(Problem(f"decision on {u.decision.fact_id}", u.reason) for u in reviewed.unplaced),
+    )
+    record = check(Record(Job(), notes, linked.photos, linked.facts, camera_clocks=linked.camera_clocks))
+    record = replace(record, problems=problems)
+    return write(record, filed.job, out, library, anew, progress)
+
+
+# --- intake --------------------------------------------------------------------------------------
+
+Opened = TypeVar("Opened", Recording, TakenPhoto)
+
+
+def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) -> TakenIn:
+    """Keep every original, then open it; what is damaged is kept too, and named."""
+    contents: FolderContents = scan(folder)
+    problems: list[Problem] = list(contents.problems)
+    tick = progress.step("Taking in", len(contents.recordings) + len(contents.photos))
+    done = 0
+    recordings: list[Recording] = []
+    photos: list[TakenPhoto] = []
+    kinds: tuple[tuple[Sequence[Path], OriginalKind], ...] = (
+        (contents.recordings, "recording"),
+        (contents.photos, "photo"),
+    )
+    for paths, kind in kinds:
+        for path in paths:
+            try:
+                library.keep(path, kind, file_name(path, folder))
+                if kind == "recording":
+                    recording = open_recording(path, zone, folder)
+                    recordings.append(recording)
+                    problems += [recording.problem] if recording.problem else []
+                else:
+                    photo = open_photo(path, zone, folder)
+                    photos.append(photo)
+                    problems += [photo.problem] if photo.problem else []
+            except UnusableInputError as error:
+                problems.append(Problem.of(error))
+            done += 1
+            tick(done)
+    if not recordings:
+        raise NothingUsableError(folder, tuple(problems))
+    kept, _ = unique(recordings)
+    pictures, _ = unique(photos)
+    return TakenIn(
+        tuple(sorted(kept, key=lambda r: (r.started_at, r.file))),
+        tuple(sorted(pictures, key=lambda p: (p.taken_at, p.file))),
+        tuple(problems),
+    )
+
+
+class NothingUsableError(JobnotesError):
+    """No recording of the folder can be used; `problems` says what is wrong with each."""
+
+    def __init__(self, folder: Path, problems: tuple[Problem, ...]) -> None:
+        super().__init__(str(folder), "holds no recording that can be used", "see what is said of each file")
+        self.problems = problems
+
+
+def _photos(taken: Sequence[TakenPhoto]) -> tuple[Photo, ...]:
+    return tuple(
+        Photo(f"P{at}", p.file, p.sha256, p.taken_at, p.taken_at_source, p.width, p.height, camera=p.camera)
+        for at, p in enumerate(taken, 1)
+    )
+
+
+# --- hearing -------------------------------------------------------------------------------------
+
+
+def hear(
+    recordings: Sequence[Recording], library: Library, recogniser: Recogniser, progress: Progress
+) -> tuple[tuple[Note, ...], int]:
+    """The words of each recording, from the library where this recogniser has heard it before.
+
+    Each note is stored as soon as it has been heard, so that a run that is broken off goes on from there.
+    """
+    stamp = recogniser.stamp
+    known = {r.sha256: library.heard(r.sha256, stamp) for r in recordings}
+    new = [r for r in recordings if known[r.sha256] is None]
+    tick = progress.step("Listening", sum(r.duration_s for r in new)) if new else None
+    before = 0.0
+    notes: list[Note] = []
+    for at, recording in enumerate(recordings, 1):
+        words = known[recording.sha256]
+        if words is None:
+            assert tick is not None
+            words = _listen(
+                recording, library, recogniser, lambda s, b=before, r=recording: tick(b + s * r.duration_s)
+            )  # type: ignore[misc]
+            before += recording.duration_s
+        notes.append(
+            Note(
+                f"N{at}",
+                recording.file,
+                recording.sha256,
+                recording.started_at,
+                recording.started_at_source,
+                round(recording.duration_s, 3),
+                stamp,
+                " ".join(w.text for w in words),
+                words,
+            )
+        )
+    return tuple(notes), len(new)
+
+
+def _listen(recording: Recording, library: Library, recogniser: Recogniser, tick) -> tuple[Word, ...]:  # type: ignore[no-untyped-def]
+    samples = mono_16k(library.path_of(recording.sha256), recording.file)
+    words = recogniser.hear(samples, progress=tick)
+    library.store_heard(recording.sha256, recogniser.stamp, words, recording.duration_s)
+    return words
+
+
+# --- documents -----------------------------------------------------------------------------------
+
+
+def write(
+    record: Record, job: str, out: Path, library: Library, heard_anew: int, progress: Progress
+) -> Outcome:
+    """Store the record and draw the documents from it."""
+    tick = progress.step("Writing", 1)
+    library.save(record, job)
+    text = record_json.dumps(record)
+    documents = write_all(record, hashlib.sha256(text.encode()).hexdigest(), picture_of(library), out)
+    try:
+        record_json.write_text(out / RECORD, text)
+    except OSError as error:
+        raise _unwritable(out, error) from error
+    tick(1)
+    progress.done()
+    return Outcome(record, job, out / RECORD, documents, heard_anew)
+
+
+def picture_of(library: Library):  # type: ignore[no-untyped-def]
+    """A function that gives a photo of the record as it is shown, or None where it can't be."""
+
+    def picture(photo: Photo) -> Image.Image | None:
+        try:
+            return shown(library.path_of(photo.sha256), file=photo.file)
+        except (JobnotesError, KeyError):
+            return None
+
+    return picture
+
+
+def _writable(out: Path) -> None:
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        probe = out / ".jobnotes-probe"
+        probe.write_bytes(b"")
+        probe.unlink()
+    except OSError as error:
+        raise _unwritable(out, error) from error
+
+
+def _unwritable(out: Path, error: OSError) -> JobnotesError:
+    return JobnotesError(
+        str(out), error.strerror or "can't be written", "name another folder with --out, or make room in it"
+    )
+
+
+def standing(facts: Sequence[Fact]) -> tuple[Fact, ...]:
+    """Facts that nobody has rejected."""
+    return tuple(f for f in facts if f.stands)
