@@ -10,6 +10,7 @@ import numpy as np
 from PIL import ExifTags, Image
 
 from making.relief import (
+    Colour,
     H,
     Plane,
     Point,
@@ -17,9 +18,9 @@ from making.relief import (
     W,
     box,
     curve,
+    defocused,
     disc,
     distance,
-    drawn,
     exposed,
     grid,
     lettering,
@@ -33,25 +34,28 @@ from making.scenario import Camera
 
 RUBBER = srgb("#2a2b2d")
 PLASTIC = srgb("#26282b")
-STEEL = srgb("#b9bcbf")
+STEEL = srgb("#a9acae")
 BRASS = srgb("#c09a4a")
-MUD = srgb("#7d6a50")
-PAINT = srgb("#4f565c")
+MUD = srgb("#5f5142")
+PAINT = srgb("#383d41")
 
 
-def dirt(scene: Relief, rng: np.random.Generator, amount: float = 0.5, colour: tuple = MUD) -> None:
+def dirt(scene: Relief, rng: np.random.Generator, amount: float = 0.5, colour: Colour = MUD) -> None:
     """Road dust, thicker in hollows, with splashes."""
-    cloud = np.clip(mottle(rng, 240, 6) * 0.35 + amount - 0.2, 0, 1)
-    specks = np.clip(mottle(rng, 7, 2) - 2.1, 0, 1)
-    scene.tint(cloud.astype(np.float32), colour, 0.75)
-    scene.tint(specks.astype(np.float32), srgb("#54452f"), 0.9)
+    cloud = np.clip(mottle(rng, 240, 6) * 0.3 + mottle(rng, 24, 4) * 0.12 + amount - 0.2, 0, 1)
+    specks = np.clip(mottle(rng, 9, 2) - 1.9, 0, 1)
+    drips = np.clip(mottle(rng, 260, 4, stretch=0.07) * 0.5 - 0.35, 0, 1)
+    scene.tint(cloud.astype(np.float32), colour, 0.7)
+    scene.tint(drips.astype(np.float32), srgb("#2b2620"), 0.5)
+    scene.tint(specks.astype(np.float32), srgb("#8b7a60"), 0.8)
+    scene.raise_(specks.astype(np.float32), 1.5)
     scene.gloss = scene.gloss * (1 - 0.7 * cloud)
 
 
 def frame_rail(rng: np.random.Generator) -> Relief:
     """A painted chassis member that has seen winters: the ground of the photos under the bus."""
     scene = Relief(PAINT, gloss=0.18)
-    scene.raise_(np.ones((H, W), np.float32), mottle(rng, 18, 3) * 0.5 + mottle(rng, 300, 3) * 2.0)
+    scene.raise_(np.ones((H, W), np.float32), mottle(rng, 14, 3) * 0.45 + mottle(rng, 300, 3) * 2.0)
     chips = np.clip((mottle(rng, 46, 4) - 1.75) * 4, 0, 1)
     scene.tint(chips, srgb("#6b3f22"))
     scene.raise_(chips, -1.4)
@@ -74,7 +78,7 @@ def hexagon(scene: Relief, x: float, y: float, r: float, base: float, turn: floa
 
 def odometer(rng: np.random.Generator) -> Image.Image:
     scene = Relief(srgb("#17191b"), gloss=0.12)
-    scene.raise_(np.ones((H, W), np.float32), mottle(rng, 5, 2) * 0.7)
+    scene.raise_(np.ones((H, W), np.float32), mottle(rng, 6, 2) * 0.4)
     xs, ys = grid()
     # the dial of the speedometer, cut off at the left
     cx, cy, r = 250.0, 520.0, 520.0
@@ -103,23 +107,31 @@ def odometer(rng: np.random.Generator) -> Image.Image:
     scene.lay(screen, srgb("#0a1411"), -8, 0.5)
     back = screen * (0.85 + 0.15 * np.cos((xs - 1150) / 420)) * (1 + 0.02 * np.sin(ys * 1.6))
     scene.glow += back[..., None] * np.array([0.16, 0.34, 0.27], np.float32)
-    digits = seven_segments("418206", 930, 640, 66, 120)
-    ghost = seven_segments("888888", 930, 640, 66, 120)
-    words = lettering([(1444, 762, 44, "km")], anchor="ms") + lettering(
-        [(905, 600, 28, "TOTAL"), (905, 790, 30, "07:4"), (972, 790, 30, "2")]
+    digits = seven_segments("418206", 916, 642, 62, 122)
+    ghost = seven_segments("888888", 916, 642, 62, 122)
+    words = lettering([(1452, 762, 40, "km")], anchor="ms") + lettering(
+        [(905, 602, 28, "TOTAL"), (905, 786, 32, "07:42")]
     )
     for mask, weight in ((ghost, 0.06), (np.clip(digits + words, 0, 1), 0.9)):
         scene.glow *= (1 - weight * mask)[..., None]
         scene.colour *= (1 - weight * mask)[..., None]
     # warning lamps
-    for x, name, lit in ((905, "axle", True), (1075, "belt", False), (1245, "engine", False), (1415, "oil", False)):
+    for x, name, lit in (
+        (905, "axle", True),
+        (1075, "belt", False),
+        (1245, "engine", False),
+        (1415, "oil", False),
+    ):
         lamp(scene, x, 430, lit, name)
     picture = scene.shaded((-0.3, -0.9, 0.45), ambient=0.28)
-    glare = np.exp(-(((xs - ys * 0.55 - 900) / 90) ** 2)) * 0.035 + np.exp(-(((xs - ys * 0.55 - 1120) / 30) ** 2)) * 0.02
-    picture = picture + glare[..., None] * (ys < 1050)[..., None]
-    dust = np.clip(mottle(rng, 4, 1) - 2.6, 0, 1) * 0.12
+    glare = (
+        np.exp(-(((xs - ys * 0.55 - 900) / 90) ** 2)) * 0.035
+        + np.exp(-(((xs - ys * 0.55 - 1120) / 30) ** 2)) * 0.02
+    )
+    picture = picture + glare[..., None]
+    dust = np.clip(mottle(rng, 5, 1) - 2.7, 0, 1) * 0.05
     picture = picture + dust[..., None]
-    slant = [(30, -30), (W + 60, 20), (W + 20, H + 60), (-60, H + 10)]
+    slant = [(-30, -90), (W + 60, -20), (W + 20, H + 60), (-90, H + 30)]
     return exposed(warped(picture, slant), rng, warmth=0.03, grain=0.022, exposure=1.25)
 
 
@@ -132,12 +144,12 @@ def seven_segments(text: str, x: float, y: float, width: float, height: float) -
     t, g = width * 0.2, 3.0
 
     def shapes(ox: float) -> dict[str, list[Point]]:
-        l, r, top, mid, low = ox, ox + width, y, y + height / 2, y + height
+        left, r, top, mid, low = ox, ox + width, y, y + height / 2, y + height
 
         def bar(yy: float) -> list[Point]:
             h = t / 2
-            return [(l + h + g, yy), (l + t + g, yy - h), (r - t - g, yy - h), (r - h - g, yy),
-                    (r - t - g, yy + h), (l + t + g, yy + h)]  # fmt: skip
+            return [(left + h + g, yy), (left + t + g, yy - h), (r - t - g, yy - h), (r - h - g, yy),
+                    (r - t - g, yy + h), (left + t + g, yy + h)]  # fmt: skip
 
         def post(xx: float, a: float, b: float) -> list[Point]:
             h = t / 2
@@ -147,8 +159,8 @@ def seven_segments(text: str, x: float, y: float, width: float, height: float) -
         h = t / 2
         return {
             "a": bar(top + h), "g": bar(mid), "d": bar(low - h),
-            "f": post(l + h, top + h, mid), "b": post(r - h, top + h, mid),
-            "e": post(l + h, mid, low - h), "c": post(r - h, mid, low - h),
+            "f": post(left + h, top + h, mid), "b": post(r - h, top + h, mid),
+            "e": post(left + h, mid, low - h), "c": post(r - h, mid, low - h),
         }  # fmt: skip
 
     total = np.zeros((H, W), np.float32)
@@ -164,8 +176,8 @@ def lamp(scene: Relief, x: float, y: float, lit: bool, name: str) -> None:
     """A tell-tale of our own drawing: amber when lit, nearly black when not."""
     if name == "axle":  # a leaning body over two wheels
         mask = np.maximum.reduce([
-            stroke([(x - 40, y - 24), (x + 40, y - 6)], 14), disc(x - 34, y + 28, 15), disc(x + 34, y + 28, 15),
-            stroke([(x, y - 14), (x, y + 26)], 7),
+            stroke([(x - 40, y - 24), (x + 40, y - 6)], 14), disc(x - 34, y + 28, 15),
+            disc(x + 34, y + 28, 15), stroke([(x, y - 14), (x, y + 26)], 7),
         ])  # fmt: skip
     elif name == "belt":
         mask = np.maximum(disc(x, y - 26, 14), stroke([(x - 24, y + 34), (x, y - 4), (x + 24, y + 34)], 12))
@@ -192,7 +204,9 @@ def plate(rng: np.random.Generator) -> Image.Image:
     scene.colour *= (1 + 0.055 * inside * brushed)[..., None]
     band = box(x0 + 26, y0 + 26, x1 - 26, y0 + 150, 8)
     scene.lay(band, srgb("#1d2b3d"), 11, 0.35)
-    scene.lay(lettering([((x0 + x1) / 2, y0 + 90, 70, "IDENTITY PLATE")], "mm"), srgb("#d4d6d6"), 12.5, 0.4, 0.3)
+    scene.lay(
+        lettering([((x0 + x1) / 2, y0 + 90, 70, "IDENTITY PLATE")], "mm"), srgb("#d4d6d6"), 12.5, 0.4, 0.3
+    )
     rows = [
         ("VEHICLE", "CITY BUS 12 m"), ("REGISTRATION", "QQ00 TST"), ("SERIAL", "SAMPLE 0000417"),
         ("GROSS MASS", "18 000 kg"), ("AXLE 1 / 2", "7 100 / 11 500 kg"), ("BUILT", "03 / 2019"),
@@ -207,7 +221,7 @@ def plate(rng: np.random.Generator) -> Image.Image:
         pen = float(x0 + 470)
         for letter in value:
             shift = rng.uniform(-2.5, 2.5)
-            one = lettering([(pen, y + 14 + shift, 56, letter)], bold=0.6)
+            one = lettering([(pen + 18, y + 14 + shift, 56, letter)], "ma", bold=0.6)
             scene.raise_(one, -7.5)
             scene.tint(one, srgb("#595c5d"), 0.65)
             pen += 40 if letter != " " else 26
@@ -223,7 +237,7 @@ def plate(rng: np.random.Generator) -> Image.Image:
     picture = scene.shaded((-0.55, -0.5, 0.7), ambient=0.38)
     lamp_spot = np.exp(-(((xs - 1060) / 420) ** 2 + ((ys - 330) / 260) ** 2)) * 0.22
     picture = picture * (1 + lamp_spot[..., None]) + 0.16 * (lamp_spot * inside)[..., None]
-    slant = [(70, 10), (W - 10, -40), (W + 60, H + 30), (-20, H + 50)]
+    slant = [(-20, -20), (W + 10, -90), (W + 80, H + 40), (-110, H + 60)]
     return exposed(warped(picture, slant), rng, warmth=0.05, grain=0.014)
 
 
@@ -236,10 +250,10 @@ def scratches(scene: Relief, rng: np.random.Generator, where: Plane, count: int)
 
 
 def connector(rng: np.random.Generator) -> Image.Image:
+    """As it lies on the sensor of a phone held upright: what is down in the bus is to the right here."""
     scene = frame_rail(rng)
     dirt(scene, rng, 0.62)
     xs, ys = grid()
-    blurred_ground = np.ones((H, W), np.float32)
     # the loom in its corrugated sleeve, coming from the lower right
     loom = curve([(1680, 1180), (1450, 1010), (1250, 830), (1080, 720)])
     scene.tube(loom, 74, RUBBER, base=6, ribs=26)
@@ -248,26 +262,30 @@ def connector(rng: np.random.Generator) -> Image.Image:
     for k, shade in enumerate(("#1b1d1f", "#26292b", "#2d3033")):
         grow = 26 - 13 * k
         scene.lay(
-            box(cx - 380 - grow, cy - 235 - grow, cx + 380 + grow, cy + 235 + grow, 150), srgb(shade), 120 + 22 * k, 0.42
+            box(cx - 380 - grow, cy - 235 - grow, cx + 380 + grow, cy + 235 + grow, 150),
+            srgb(shade),
+            120 + 22 * k,
+            0.42,
         )
     for side in (-1, 1):  # latch ribs
         scene.lay(box(cx - 90, cy + side * 262 - 22, cx + 90, cy + side * 262 + 22, 10), PLASTIC, 176, 0.4)
-        scene.lay(box(cx - 52, cy + side * 262 - 10, cx + 52, cy + side * 262 + 10, 5), srgb("#0c0d0e"), 130, 0.2)
+        scene.lay(
+            box(cx - 52, cy + side * 262 - 10, cx + 52, cy + side * 262 + 10, 5), srgb("#0c0d0e"), 130, 0.2
+        )
     scene.lay(box(cx - 330, cy - 185, cx + 330, cy + 185, 118), srgb("#131415"), 96, 0.35)
     seal = box(cx - 330, cy - 185, cx + 330, cy + 185, 118) - box(cx - 296, cy - 151, cx + 296, cy + 151, 94)
     scene.lay(np.clip(seal, 0, 1), srgb("#8d4a1c"), 112, 0.5)
     scene.lay(box(cx - 292, cy - 147, cx + 292, cy + 147, 92), srgb("#1d1f20"), 40, 0.3)
-    for k, (px, name) in enumerate(((cx - 180, "1"), (cx, "2"), (cx + 180, "3"))):
+    for k, px in enumerate((cx - 180, cx, cx + 180)):
         scene.lay(disc(px, cy, 80), srgb("#25282a"), 62, 0.35)
         scene.lay(disc(px, cy, 62), srgb("#0a0b0b"), 22, 0.2)
         dome = np.sqrt(np.clip(33.0**2 - (xs - px) ** 2 - (ys - cy) ** 2, 0, None))
         scene.lay(disc(px, cy, 33), srgb("#a9803f"), (52 + dome * 1.1).astype(np.float32), 0.55, 0.5)
-        scene.raise_(lettering([(px, cy - 112, 34, name)], "mm"), 6)
-        # verdigris: clumps around the pins, most on the first two
-        reach = (150.0, 130.0, 78.0)[k]
-        near = np.exp(-(((xs - px) ** 2 + (ys - cy - 14) ** 2) / reach**2))
+        # verdigris: clumps around the pins, most on the lower two
+        reach = (80.0, 130.0, 150.0)[k]
+        near = np.exp(-(((xs - px - 14) ** 2 + (ys - cy) ** 2) / reach**2))
         lumps = mottle(rng, 34, 5)
-        crust = np.clip((near * 2.1 + lumps * 0.42 - 1.02) * 2.6, 0, 1)
+        crust = np.clip((near * 2.1 + lumps * 0.42 * near**0.25 - 1.02) * 2.6, 0, 1) * (near > 0.12)
         shade = np.clip(0.5 + 0.35 * mottle(rng, 22, 4), 0, 1)
         low, high = np.array(srgb("#2f8f76")), np.array(srgb("#bfe3cf"))
         tone = low + (high - low) * shade[..., None]
@@ -279,21 +297,22 @@ def connector(rng: np.random.Generator) -> Image.Image:
         rust = np.clip((near * 1.6 + mottle(rng, 26, 4) * 0.35 - 1.3) * 3, 0, 1) * (1 - crust * 0.6)
         scene.tint(rust.astype(np.float32), srgb("#7a4a1e"), 0.7)
     # water standing in the bottom of the shell, and drops on the face
-    pool = box(cx - 292, cy - 147, cx + 292, cy + 147, 92) * np.clip((ys - cy - 66) / 10, 0, 1)
+    pool = box(cx - 292, cy - 147, cx + 292, cy + 147, 92) * np.clip((xs - cx - 206) / 10, 0, 1)
     scene.tint(pool.astype(np.float32), srgb("#39524b"), 0.55)
     scene.height = np.where(pool > 0.5, 58 + 0.4 * mottle(rng, 40, 2), scene.height).astype(np.float32)
     scene.gloss = np.maximum(scene.gloss, pool * 0.95)
     for _ in range(46):
         dx, dy, r = rng.uniform(-400, 400), rng.uniform(-255, 255), rng.uniform(4, 17)
         x, y = cx + dx, cy + dy
-        bead = np.clip(1 - ((xs - x) ** 2 + ((ys - y) * 0.9) ** 2) / r**2, 0, 1)
+        bead = np.clip(1 - (((xs - x) * 0.9) ** 2 + (ys - y) ** 2) / r**2, 0, 1)
         scene.raise_((np.sqrt(bead) * r * 0.8).astype(np.float32), 1.0)
         scene.gloss = np.maximum(scene.gloss, np.clip(bead * 4, 0, 1) * 0.95).astype(np.float32)
     mud = np.clip(mottle(rng, 120, 5) * 0.6 + (np.hypot(xs - cx, ys - cy) - 420) / 210, 0, 1)
     scene.tint(mud.astype(np.float32), MUD, 0.55)
-    picture = scene.shaded((-0.45, -0.62, 0.66), ambient=0.36)
-    focus = np.clip(scene.height / 40, 0, 1) * blurred_ground
-    return exposed(picture, rng, focus=focus.astype(np.float32), warmth=0.02, grain=0.016, exposure=1.15)
+    picture = defocused(scene.shaded((-0.45, -0.62, 0.66), ambient=0.36), 0.25 + scene.height / 50)
+    torch = np.exp(-(((xs - 760) / 760) ** 2 + ((ys - 560) / 600) ** 2))
+    slant = [(-130, -60), (W + 20, -110), (W + 90, H + 50), (-60, H + 130)]
+    return exposed(warped(picture * (0.5 + 0.85 * torch)[..., None], slant), rng, 0.02, 0.016, 1.6)
 
 
 def gauge(rng: np.random.Generator) -> Image.Image:
@@ -302,8 +321,16 @@ def gauge(rng: np.random.Generator) -> Image.Image:
     xs, ys = grid()
     cx, cy, r = 790.0, 540.0, 430.0
     scene.tube(curve([(790, 1000), (800, 1090), (880, 1180), (1040, 1260)]), 58, RUBBER, base=10)
-    scene.lay(box(724, 950, 856, 1080, 8), BRASS, 70, 0.6, 0.6)
-    scene.lay(box(744, 930, 836, 1110, 8), BRASS, 84, 0.6, 0.6)
+    flats = np.abs((xs - 790) / 74)
+    nut = 84 - 26 * np.clip(flats - 0.45, 0, 1) ** 0.9
+    scene.lay(
+        box(748, 930, 832, 1130, 8),
+        BRASS,
+        (40 + 40 * np.sqrt(np.clip(1 - flats**2, 0, 1))).astype(np.float32),
+        0.6,
+        0.6,
+    )
+    scene.lay(box(716, 1010, 864, 1092, 10), BRASS, nut.astype(np.float32), 0.6, 0.6)
     d = np.hypot(xs - cx, ys - cy)
     ring = np.clip(r + 52 - d, 0, 1) * np.clip(d - r + 14, 0, 1)
     scene.lay(disc(cx, cy, r + 52), STEEL, 70, 0.5, 0.5)
@@ -340,15 +367,16 @@ def gauge(rng: np.random.Generator) -> Image.Image:
     window = polygon([(480, 260), (690, 160), (800, 470), (560, 590)], soft=22) * 0.11
     streak = np.exp(-((((xs - cx) * 0.8 + (ys - cy) * 0.6 + 250) / 46) ** 2)) * 0.07
     prints = sum(
-        np.exp(-(((xs - a) / 60) ** 2 + ((ys - b) / 80) ** 2)) * (0.5 + 0.5 * np.sin((xs - a) * 0.5 + (ys - b) * 0.16))
+        np.exp(-(((xs - a) / 60) ** 2 + ((ys - b) / 80) ** 2))
+        * (0.5 + 0.5 * np.sin((xs - a) * 0.5 + (ys - b) * 0.16))
         for a, b in ((1010, 760), (940, 820))
     )
     dust = np.clip(mottle(rng, 5, 2) - 2.0, 0, 1)
     veil = glass * (window + streak + 0.05 * prints + 0.25 * dust + 0.02)
     picture = picture * (1 - 0.25 * veil[..., None]) + veil[..., None]
-    slant = [(-40, 30), (W + 20, -20), (W + 50, H - 10), (10, H + 50)]
-    focus = np.clip(scene.height / 50, 0.0, 1)
-    return exposed(warped(picture, slant), rng, focus=focus.astype(np.float32), warmth=0.035, grain=0.015)
+    picture = defocused(picture, 0.15 + scene.height / 50)
+    slant = [(-60, -20), (W + 10, -70), (W + 60, H + 10), (-20, H + 60)]
+    return exposed(warped(picture, slant), rng, warmth=0.035, grain=0.015)
 
 
 def hose(rng: np.random.Generator) -> Image.Image:
@@ -359,7 +387,12 @@ def hose(rng: np.random.Generator) -> Image.Image:
     for k, (r, h) in enumerate(((430, 150), (455, 120), (440, 90))):
         d = np.hypot(xs - 130, (ys - 120 - 110 * k) * 1.9)
         bulge = np.sqrt(np.clip(1 - (d / r) ** 2, 0, 1))
-        scene.lay(np.clip((r - d), 0, 1).astype(np.float32), srgb("#303133"), (h + 90 * bulge).astype(np.float32), 0.22)
+        scene.lay(
+            np.clip((r - d), 0, 1).astype(np.float32),
+            srgb("#303133"),
+            (h + 90 * bulge).astype(np.float32),
+            0.22,
+        )
     # a hole in the frame with a raw edge, where it rubbed
     scene.lay(disc(1240, 300, 104), srgb("#3b4146"), 10, 0.3)
     scene.lay(disc(1240, 300, 84), srgb("#050505"), -60, 0.0)
@@ -368,7 +401,9 @@ def hose(rng: np.random.Generator) -> Image.Image:
     fibre = mottle(rng, 5, 2)
     on_hose = np.clip(76 - d, 0, 1)
     scene.raise_(on_hose.astype(np.float32), 0.35 * fibre)
-    stripe = np.clip(1 - np.abs(d - 46) / 3.0, 0, 1) * (ys < np.interp(xs, [p[0] for p in path], [p[1] for p in path]))
+    stripe = np.clip(1 - np.abs(d - 46) / 3.0, 0, 1) * (
+        ys < np.interp(xs, [p[0] for p in path], [p[1] for p in path])
+    )
     scene.tint((stripe * on_hose * 0.8).astype(np.float32), srgb("#8f9296"), 0.5)
     # the split: a gaping slit along the hose with frayed braid in it
     mid, half = 640.0, 190.0
@@ -381,36 +416,48 @@ def hose(rng: np.random.Generator) -> Image.Image:
     scene.raise_(lip.astype(np.float32), 8.0)
     scene.tint(lip.astype(np.float32), srgb("#4a4b4d"), 0.5)
     scene.lay(slit.astype(np.float32), srgb("#0d0c0b"), 60, 0.05)
-    for _ in range(95):
-        s = rng.uniform(-0.93, 0.93)
-        k = int(np.argmin(np.abs(np.cumsum([0, *np.hypot(*np.diff(np.array(path), axis=0).T)]) - (mid + s * half))))
-        x, y = path[k]
-        x += rng.uniform(-9, 9)
-        g = 23 * np.sqrt(1 - s**2)
-        top = rng.random() < 0.5
-        start = (x, y - 8 + (-g if top else g) * 1.0)
-        end = (x + rng.uniform(-22, 22), start[1] + (1 if top else -1) * rng.uniform(0.5, 1.5) * g)
-        strand = stroke([start, ((start[0] + end[0]) / 2 + rng.uniform(-5, 5), (start[1] + end[1]) / 2), end], 2.2)
-        scene.lay(strand * (d < 80), srgb("#b9ac8c"), 150 - 20 * rng.random(), 0.1)
-    worn = np.exp(-((along - mid) / 260) ** 2) * np.clip(1 - np.abs(across) / 66, 0, 1) * (d < 76) * (1 - slit)
-    scene.tint((worn * np.clip(0.5 + 0.5 * mottle(rng, 16, 3), 0, 1)).astype(np.float32), srgb("#6f7073"), 0.65)
+    runs = np.cumsum([0, *np.hypot(*np.diff(np.array(path), axis=0).T)])
+    for _ in range(150):
+        t = rng.uniform(-0.95, 0.95)
+        x = float(np.interp(mid + t * half, runs, [p[0] for p in path]))
+        y = float(np.interp(mid + t * half, runs, [p[1] for p in path])) - 8
+        gap = 25 * np.sqrt(1 - t**2)
+        way = 1 if rng.random() < 0.5 else -1
+        long = rng.uniform(0.25, 0.95) * gap
+        root, bend = (x, y + way * gap), rng.normal(0, 7)
+        strand = stroke(
+            [root, (x + bend * 0.4, root[1] - way * long * 0.6), (x + bend, root[1] - way * long)], 1.6
+        )
+        tone = srgb(("#a89b7e", "#8d8268", "#6f6750")[int(rng.integers(3))])
+        scene.lay(strand * (d < 80), tone, 120 + 30 * float(rng.random()), 0.1)
+    worn = (
+        np.exp(-(((along - mid) / 260) ** 2)) * np.clip(1 - np.abs(across) / 66, 0, 1) * (d < 76) * (1 - slit)
+    )
+    scene.tint(
+        (worn * np.clip(0.5 + 0.5 * mottle(rng, 16, 3), 0, 1)).astype(np.float32), srgb("#6f7073"), 0.65
+    )
     # fitting and clamp at the air bag's end
-    fit = [(250, 420), (352, 484)]
-    scene.tube(fit, 62, BRASS, base=34, gloss=0.6, metal=0.6)
-    clamp = curve([(402, 424), (420, 520), (392, 596)])
+    scene.tube([(214, 397), (372, 496)], 52, BRASS, base=34, gloss=0.6, metal=0.7)
+    ax, ay = 0.848, 0.53  # along the fitting
+    fd, _ = distance([(214 - 900 * ax, 397 - 900 * ay), (214 + 900 * ax, 397 + 900 * ay)])
+    nut = [(214 + i * ax * 52 - j * ay * 78, 397 + i * ay * 52 + j * ax * 78) for i, j in
+           ((-1, -1), (1, -1), (1, 1), (-1, 1))]  # fmt: skip
+    facets = 142 - 34 * np.clip((fd - 36) / 42, 0, 1)
+    scene.lay(polygon(nut), BRASS, facets.astype(np.float32), 0.6, 0.65)
+    scene.tint(stroke([nut[1], nut[2]], 5), srgb("#5a4621"), 0.7)
     cd, _ = distance([(452, 470), (396, 590)])
     band = np.clip(17 - cd, 0, 1) * (d < 82)
     lift = 24 + 78 + np.sqrt(np.clip(84.0**2 - d**2, 0, None))
     scene.lay(band.astype(np.float32), STEEL, lift.astype(np.float32), 0.6, 0.65)
     hexagon(scene, 463, 452, 22, 96)
-    del clamp
     mud = np.clip(mottle(rng, 90, 5) * 0.55 - 0.15, 0, 1) * (1 - slit)
     scene.tint(mud.astype(np.float32), MUD, 0.6)
     picture = scene.shaded((-0.3, -0.75, 0.6), ambient=0.36)
     torch = np.exp(-(((xs - 880) / 620) ** 2 + ((ys - 660) / 460) ** 2))
     picture = picture * (0.5 + 0.85 * torch)[..., None]
-    focus = np.clip((scene.height - 5) / 40, 0, 1)
-    return exposed(picture, rng, focus=focus.astype(np.float32), warmth=0.05, grain=0.017, exposure=1.15)
+    picture = defocused(picture, 0.2 + scene.height / 60)
+    slant = [(-70, -40), (W + 30, -90), (W + 40, H + 30), (-110, H + 40)]
+    return exposed(warped(picture, slant), rng, warmth=0.05, grain=0.017, exposure=1.7)
 
 
 def label(rng: np.random.Generator) -> Image.Image:
@@ -428,7 +475,8 @@ def label(rng: np.random.Generator) -> Image.Image:
     scene.tint(box(x0 + 40, y0 + 296, x1 - 40, y0 + 301), ink)
     scene.tint(lettering([(x0 + 50, y0 + 326, 78, "HEIGHT SENSOR")], bold=1), ink)
     scene.tint(
-        lettering([(x0 + 50, y0 + 428, 44, "air suspension, rear left"), (x0 + 890, y0 + 336, 60, "QTY  1")]), ink
+        lettering([(x0 + 50, y0 + 428, 44, "air suspension, rear left"), (x0 + 890, y0 + 336, 60, "QTY  1")]),
+        ink,
     )
     # bars that encode nothing
     pen = float(x0 + 56)
@@ -436,7 +484,12 @@ def label(rng: np.random.Generator) -> Image.Image:
         wide = float(rng.choice([4, 4, 8, 12]))
         scene.tint(box(pen, y0 + 520, pen + wide, y0 + 664), ink)
         pen += wide + float(rng.choice([4, 4, 8, 10]))
-    scene.tint(lettering([(x0 + 56, y0 + 680, 34, "SAMPLE   NOT A REAL PART"), (x1 - 270, y0 + 540, 40, "LOT 0226")]), ink)
+    scene.tint(
+        lettering(
+            [(x0 + 56, y0 + 680, 34, "SAMPLE   NOT A REAL PART"), (x1 - 270, y0 + 540, 40, "LOT 0226")]
+        ),
+        ink,
+    )
     scene.tint(box(x1 - 280, y0 + 604, x1 - 60, y0 + 680) - box(x1 - 276, y0 + 608, x1 - 64, y0 + 676), ink)
     scene.tint(lettering([(x1 - 170, y0 + 642, 44, "NEW")], "mm", bold=1), ink)
     # a crease, a torn corner, thumb grease
@@ -445,14 +498,14 @@ def label(rng: np.random.Generator) -> Image.Image:
     scene.tint(np.exp(-((fold / 3) ** 2)).astype(np.float32), srgb("#ffffff"), 0.35)
     for a, b in ((1340, 930), (300, 955), (260, 900)):
         ridge = 0.5 + 0.5 * np.sin((np.hypot(xs - a - 40, (ys - b) * 0.8)) * 0.75)
-        smear = np.exp(-(((xs - a) / 62) ** 2 + ((ys - b) / 84) ** 2)) * (0.35 + 0.4 * ridge)
+        smear = np.exp(-(((xs - a) / 62) ** 2 + ((ys - b) / 84) ** 2)) * (0.5 + 0.12 * ridge)
         scene.tint(smear.astype(np.float32), srgb("#2b241c"), 0.55)
     grime = np.clip(mottle(rng, 200, 6) * 0.35 - 0.2, 0, 1)
     scene.tint(grime.astype(np.float32), srgb("#5d4a33"), 0.35)
     picture = scene.shaded((0.5, -0.6, 0.7), ambient=0.45)
     shade = 1 - 0.42 * polygon([(-50, 700), (520, 1260), (-50, 1260)], soft=60)
     shade *= 1 - 0.25 * np.clip((xs - 900) / 900, 0, 1)
-    slant = [(90, 60), (W - 60, 0), (W + 30, H - 20), (-40, H + 40)]
+    slant = [(-30, -30), (W - 0, -120), (W + 110, H + 20), (-150, H + 60)]
     return exposed(warped(picture * shade[..., None], slant), rng, warmth=0.045, grain=0.012)
 
 
@@ -470,7 +523,9 @@ def sensor(rng: np.random.Generator) -> Image.Image:
     rust = np.clip((mottle(rng, 60, 5) - 0.4) * 1.2, 0, 1) * box(420, 250, 1120, 760)
     scene.tint(rust.astype(np.float32), srgb("#6f3d1c"), 0.75)
     # cable and plug
-    scene.tube(curve([(1010, 500), (1180, 480), (1330, 380), (1420, 200), (1440, -60)]), 40, RUBBER, base=18, ribs=22)
+    scene.tube(
+        curve([(1010, 500), (1180, 480), (1330, 380), (1420, 200), (1440, -60)]), 40, RUBBER, base=18, ribs=22
+    )
     scene.lay(box(900, 430, 1090, 570, 26), PLASTIC, 112, 0.45)
     scene.lay(box(930, 416, 1010, 440, 8), srgb("#a8641d"), 120, 0.45)
     # housing
@@ -481,7 +536,13 @@ def sensor(rng: np.random.Generator) -> Image.Image:
     scene.lay(disc(cx, cy, 190), srgb("#26292c"), drum.astype(np.float32), 0.5)
     for k in range(24):
         turn = k * np.pi / 12
-        rib = stroke([(cx + 150 * np.cos(turn), cy + 150 * np.sin(turn)), (cx + 182 * np.cos(turn), cy + 182 * np.sin(turn))], 8)
+        rib = stroke(
+            [
+                (cx + 150 * np.cos(turn), cy + 150 * np.sin(turn)),
+                (cx + 182 * np.cos(turn), cy + 182 * np.sin(turn)),
+            ],
+            8,
+        )
         scene.raise_(rib, 4)
     hexagon(scene, 560, 345, 34, 80, 0.1)
     hexagon(scene, 905, 652, 34, 80, 0.5)
@@ -496,20 +557,19 @@ def sensor(rng: np.random.Generator) -> Image.Image:
     hub = np.hypot(xs - cx, ys - cy + 20)
     scene.lay(np.clip(62 - hub, 0, 1).astype(np.float32), STEEL, 196, 0.6, 0.6)
     hexagon(scene, cx, cy - 20, 34, 196, 0.35)
-    scene.tube([(286, 470), (250, 1240)], 22, srgb("#c9b36a"), base=120, gloss=0.6, metal=0.5)
+    scene.tube([(286, 470), (250, 1240)], 22, srgb("#a8935a"), base=120, gloss=0.7, metal=0.8)
+    scene.tube([(287, 450), (281, 560)], 34, STEEL, base=118, gloss=0.6, metal=0.7)
     ball = np.sqrt(np.clip(52.0**2 - (xs - 290) ** 2 - (ys - 430) ** 2, 0, None))
     scene.lay(disc(290, 430, 52), srgb("#1d1f20"), (165 + ball).astype(np.float32), 0.55)
-    tie, _ = distance([(1240, 500), (1330, 300)])
-    del tie
     scene.lay(stroke([(1290, 330), (1400, 384)], 20), srgb("#141516"), 112, 0.5)
     dust = np.clip(mottle(rng, 160, 5) * 0.35 - 0.1, 0, 1) * (scene.height < 70)
     scene.tint(dust.astype(np.float32), MUD, 0.7)
     picture = scene.shaded((-0.55, -0.55, 0.63), ambient=0.4)
     torch = np.exp(-(((xs - 720) / 720) ** 2 + ((ys - 520) / 560) ** 2))
     picture = picture * (0.55 + 0.7 * torch)[..., None]
-    slant = [(-30, -20), (W + 40, -50), (W - 10, H + 20), (20, H + 60)]
-    focus = np.clip(scene.height / 60, 0.1, 1)
-    return exposed(warped(picture, slant), rng, focus=focus.astype(np.float32), warmth=0.03, grain=0.014, exposure=1.15)
+    picture = defocused(picture, 0.3 + scene.height / 60)
+    slant = [(-90, -20), (W + 40, -110), (W + 60, H + 20), (-40, H + 110)]
+    return exposed(warped(picture, slant), rng, warmth=0.03, grain=0.014, exposure=1.2)
 
 
 PICTURES: dict[str, Callable[[np.random.Generator], Image.Image]] = {
@@ -523,21 +583,14 @@ PICTURES: dict[str, Callable[[np.random.Generator], Image.Image]] = {
 }
 
 
-_TO_SENSOR = {
-    1: None,
-    3: Image.Transpose.ROTATE_180,
-    6: Image.Transpose.ROTATE_90,
-    8: Image.Transpose.ROTATE_270,
-}
-"""How an upright picture lies on the sensor for each EXIF orientation that a turned phone writes."""
-
-
 def write_photo(
     path: Path, picture: Image.Image, camera: Camera, shown: datetime, orientation: int, zone: str
 ) -> None:
-    """A JPEG with the EXIF 2.32 fields that matter here; `shown` is the local time on the camera's clock."""
-    turn = _TO_SENSOR[orientation]
-    stored = picture.transpose(turn) if turn is not None else picture
+    """A JPEG with the EXIF 2.32 fields that matter here.
+
+    `picture` is what the sensor saw, `orientation` how to turn it, `shown` the local time on the
+    camera's clock, `zone` that clock's offset as "+hh:mm".
+    """
     exif = Image.Exif()
     stamp = shown.strftime("%Y:%m:%d %H:%M:%S")
     exif[ExifTags.Base.Make] = camera.make
@@ -554,5 +607,5 @@ def write_photo(
     if camera.offset_time:
         detail[ExifTags.Base.OffsetTimeOriginal] = zone
     part = path.with_name(path.name + ".part")
-    stored.save(part, "JPEG", quality=84, exif=exif, subsampling="4:2:0", optimize=True)
+    picture.save(part, "JPEG", quality=84, exif=exif, subsampling="4:2:0", optimize=True)
     part.replace(path)

@@ -7,6 +7,7 @@ colours and gloss 0–1 in linear light. Nothing here knows what is drawn.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,7 +116,7 @@ def distance(points: Sequence[Point]) -> tuple[Plane, Plane]:
     nearest = np.full((H, W), 1e9, np.float32)
     along = np.zeros((H, W), np.float32)
     run = 0.0
-    for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+    for (ax, ay), (bx, by) in pairwise(points):
         dx, dy = bx - ax, by - ay
         length = float(np.hypot(dx, dy))
         t = np.clip(((_X - ax) * dx + (_Y - ay) * dy) / length**2, 0, 1)
@@ -218,9 +219,16 @@ class Relief:
         open_sky = np.clip(1 - hollow, 0.12, 1)
         sky = 0.5 - 0.5 * ny
         diffuse = ambient * open_sky * (0.75 + 0.5 * sky) + facing * (1 - shadow) * 0.95
-        mirror = self.metal * (0.25 + 0.9 * np.clip(np.sin(3.1 * (ny * 1.2 + nx * 0.5) + 0.9), 0, 1))
+        # what bare metal mirrors: lamp side bright, a dark horizon, the floor dim
+        towards = -0.8 * ny - 0.6 * nx
+        mirror = self.metal * (
+            0.32
+            + 0.85 * _step(0.12, 0.6, towards)
+            - 0.24 * np.exp(-(((towards + 0.2) / 0.13) ** 2))
+            + 0.14 * _step(0.4, 0.9, -towards)
+        )
         spec = self.gloss * (1 - 0.85 * shadow) * (shine ** (18 + 130 * self.gloss)) * 1.4
-        base = self.colour * (diffuse * (1 - 0.45 * self.metal) + mirror * open_sky)[..., None]
+        base = self.colour * (diffuse * (1 - 0.72 * self.metal) + mirror * open_sky)[..., None]
         return np.asarray(base + spec[..., None] + self.glow, np.float32)
 
     def _shadow(self, vector: NDArray[np.float64]) -> Plane:
@@ -228,15 +236,27 @@ class Relief:
         hidden = np.zeros((H, W), np.float32)
         flat = float(np.hypot(vector[0], vector[1]))
         rise = float(vector[2]) / flat
-        for step in range(3, 110, 3):
+        for step in range(2, 110, 2):
             dx, dy = round(vector[0] / flat * step), round(vector[1] / flat * step)
             moved = np.roll(self.height, (-dy, -dx), axis=(0, 1))
             if dy < 0:
-                moved[: -dy] = 0
+                moved[:-dy] = 0
             if dx < 0:
-                moved[:, : -dx] = 0
+                moved[:, :-dx] = 0
             hidden = np.maximum(hidden, np.clip((moved - self.height - rise * step) / 7, 0, 1))
-        return blur(hidden, 2.5)
+        return blur(hidden, 4)
+
+
+def _step(low: float, high: float, value: Plane) -> Plane:
+    """0 below `low`, 1 above `high`, smooth between."""
+    t = np.clip((value - low) / (high - low), 0, 1)
+    return np.asarray(t * t * (3 - 2 * t), np.float32)
+
+
+def defocused(picture: Plane, focus: Plane, radius: float = 6.0) -> Plane:
+    """Sharp where `focus` is 1, blurred by `radius` where it is 0."""
+    f = blur(np.clip(focus, 0, 1), 2)[..., None]
+    return np.asarray(picture * f + _each(picture, lambda p: blur(p, radius)) * (1 - f), np.float32)
 
 
 def warped(picture: Plane, corners: Sequence[Point]) -> Plane:
@@ -261,15 +281,11 @@ def warped(picture: Plane, corners: Sequence[Point]) -> Plane:
 def exposed(
     picture: Plane,
     rng: np.random.Generator,
-    focus: Plane | None = None,
     warmth: float = 0.0,
     grain: float = 0.012,
     exposure: float = 1.0,
 ) -> Image.Image:
-    """As a phone would take it: out of focus where `focus` is 0, bloom, vignette, grain, tone curve."""
-    if focus is not None:
-        f = np.clip(focus, 0, 1)[..., None]
-        picture = picture * f + _each(picture, lambda p: blur(p, 7)) * (1 - f)
+    """As a phone would take it: bloom, vignette, tone curve, grain."""
     bright = np.clip(picture - 0.9, 0, 3)
     picture = picture + 0.35 * _each(bright, lambda p: blur(p, 16))
     edge = ((_X - W / 2) / W) ** 2 + ((_Y - H / 2) / H) ** 2
