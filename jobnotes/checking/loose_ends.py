@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from itertools import groupby
 
 from jobnotes.checking.pairs import Pairs, is_plural, singular, words_of
 from jobnotes.record import Fact, LooseEnd, Measurement, Part, Statement, Step
@@ -38,41 +39,44 @@ def loose_ends(facts: Sequence[Fact], pairs: Pairs) -> tuple[LooseEnd, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Event:
-    """Something done to a thing, the `number`th of the job; for a remark, its text and no action."""
+    """Something done to a thing, the `number`th of the job, in the `breath`th; for a remark, its text."""
 
     fact: Fact
+    breath: int
+    number: int
     action: str
     object: str
     quantity: Decimal | None = None
     unit: str | None = None
-    number: int = 0
 
 
 def _events(facts: Sequence[Fact], pairs: Pairs) -> Iterator[_Event]:
     standing = [fact for fact in facts if fact.stands]
     if all(fact.at for fact in standing):
         standing.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
-    # "replaced the pump" is one breath in which the old one came off first, however its facts are ordered
-    breath: dict[tuple[str | None, str, float | None], int] = {}
-    for fact in standing:
-        breath.setdefault(_breath(fact), len(breath))
-    standing.sort(
-        key=lambda f: (breath[_breath(f)], not (isinstance(f.detail, Part) and f.detail.action == _REMOVED))
-    )
-    for number, fact in enumerate(standing):
+    breaths = [list(run) for _, run in groupby(standing, key=lambda f: (f.note, f.quote, f.start_s))]
+    for fact, breath, number in _numbered(breaths):
         match fact.detail:
             case Step(action, thing, quantity, unit):
-                yield _Event(fact, action, thing, quantity, unit, number)
+                yield _Event(fact, breath, number, action, thing, quantity, unit)
             case Part(name, action, quantity, unit) if action in _STEP_OF_PART:
-                yield _Event(fact, _STEP_OF_PART[action], name, quantity, unit, number)
+                yield _Event(fact, breath, number, _STEP_OF_PART[action], name, quantity, unit)
             case Measurement(quantity=quantity, subject=str(subject)) if quantity in pairs.done_by_reading:
-                yield _Event(fact, pairs.done_by_reading[quantity], subject, number=number)
+                yield _Event(fact, breath, number, pairs.done_by_reading[quantity], subject)
             case Statement(kind="loose_end", text=text):
-                yield _Event(fact, "", text, number=number)
+                yield _Event(fact, breath, number, "", text)
 
 
-def _breath(fact: Fact) -> tuple[str | None, str, float | None]:
-    return fact.note, fact.quote, None if fact.at is None else round(fact.at.timestamp())
+def _numbered(breaths: Sequence[Sequence[Fact]]) -> Iterator[tuple[Fact, int, int]]:
+    """Each fact with the number of its breath and its own number."""
+    number = 0
+    for n, breath in enumerate(breaths):
+        # "replaced the pump": the old one came off first, however the facts of one breath are ordered
+        for fact in sorted(
+            breath, key=lambda f: not (isinstance(f.detail, Part) and f.detail.action == _REMOVED)
+        ):
+            yield fact, n, number
+            number += 1
 
 
 # --- what is open --------------------------------------------------------------------------------
@@ -190,7 +194,11 @@ class _Ledger:
         for opening in thing.openings:
             if opening.closed or opening.event.action != event.action:
                 continue
-            if event.quantity is None or opening.event.quantity is None or _same_breath(opening.event, event):
+            if (
+                event.quantity is None
+                or opening.event.quantity is None
+                or opening.event.breath == event.breath
+            ):
                 # the same thing told again, perhaps with its number this time
                 if event.quantity is not None:
                     opening.count = max(event.quantity, opening.event.quantity or event.quantity)
@@ -209,7 +217,7 @@ class _Ledger:
             if _words(thing.object) == _words(event.object):
                 return thing
             told_twice = any(
-                _same_breath(o.event, event) and o.event.action == event.action for o in thing.openings
+                o.event.breath == event.breath and o.event.action == event.action for o in thing.openings
             )
             if told_twice and self._pairs.same_object(thing.object, event.object):
                 return thing
@@ -237,7 +245,7 @@ class _Ledger:
         told = [
             e
             for e in self._closers
-            if _same_breath(e, event) and self._pairs.same_object(e.object, event.object)
+            if e.breath == event.breath and self._pairs.same_object(e.object, event.object)
         ]
         if told and (event.quantity is None or any((e.quantity or 0) >= event.quantity for e in told)):
             return True
@@ -333,7 +341,7 @@ class _Ledger:
         """True if the remark says what the steps say as well."""
         for thing in self._things:
             if self._speaks_of(remark.statement, thing.object):
-                if any(_same_breath(o.event, remark.event) for o in thing.openings):
+                if any(o.event.breath == remark.event.breath for o in thing.openings):
                     return True
                 if thing in still and remark.state != self._pairs.lost_state:
                     return True
@@ -359,14 +367,10 @@ def _words(name: str) -> frozenset[str]:
     return frozenset(singular(w) for w in words_of(name))
 
 
-def _same_breath(one: _Event, other: _Event) -> bool:
-    return _breath(one.fact) == _breath(other.fact)
-
-
 def _together(one: _Event, other: _Event) -> bool:
     """Said one right after the other."""
     if one.fact.at is None or other.fact.at is None:
-        return one.fact.quote == other.fact.quote or one.number + 1 == other.number
+        return one.breath == other.breath or one.number + 1 == other.number
     return abs(one.fact.at.timestamp() - other.fact.at.timestamp()) <= TOGETHER_S
 
 

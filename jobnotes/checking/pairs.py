@@ -113,7 +113,7 @@ def singular(word: str) -> str:
         return word[:-3] + "y"
     if len(word) > 4 and word.endswith(("sses", "xes", "ches", "shes")):
         return word[:-2]
-    if len(word) > 2 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
         return word[:-1]
     return word
 

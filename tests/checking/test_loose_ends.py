@@ -1,0 +1,357 @@
+"""What is off, open, drained, unplugged, connected or lost is named until something undoes it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from checking_builders import later, part, remark, step, torque
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from jobnotes.checking import pairs
+from jobnotes.checking.loose_ends import loose_ends
+from jobnotes.checking.pairs import Pairs
+
+PAIRS = pairs.load()
+
+
+def ends(*facts):
+    return [(end.text, end.state) for end in loose_ends(facts, PAIRS)]
+
+
+# --- single things -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("action", "thing", "state", "undoing"),
+    [
+        ("removed", "bracket", "off", "refitted"),
+        ("disconnected", "sensor plug", "unplugged", "reconnected"),
+        ("drained", "coolant", "drained", "filled"),
+        ("opened", "drain valve", "open", "closed"),
+        ("loosened", "tensioner", "open", "tightened"),
+        ("lost", "clip", "lost", "found"),
+        ("connected", "pressure gauge", "connected", "disconnected"),
+        ("lifted", "cab", "open", "lowered"),
+    ],
+)
+def test_what_was_opened_is_a_loose_end_until_it_is_undone(action, thing, state, undoing):
+    opened = step(action, thing)
+    (end,) = loose_ends([opened], PAIRS)
+    assert (end.state, end.fact_id) == (state, opened.id)
+    assert thing in end.text
+    assert loose_ends([opened, step(undoing, thing)], PAIRS) == ()
+
+
+def test_undoing_comes_after_opening():
+    assert ends(step("refitted", "bracket"), step("removed", "bracket")) == [("bracket still off", "off")]
+
+
+def test_the_time_of_the_words_decides_not_the_order_of_the_list():
+    off = step("removed", "bracket", at=later(1))
+    on = step("refitted", "bracket", at=later(60))
+    assert ends(on, off) == []
+
+
+def test_what_came_off_again_is_off():
+    taken = [step("removed", "cover"), step("refitted", "cover"), step("removed", "cover")]
+    assert ends(*taken) == [("cover still off", "off")]
+
+
+def test_another_thing_put_back_closes_nothing():
+    assert ends(step("removed", "coolant hose"), step("refitted", "air hose")) == [
+        ("coolant hose still off", "off")
+    ]
+    assert ends(step("removed", "fan"), step("refitted", "alternator")) == [("fan still off", "off")]
+
+
+def test_a_line_is_a_hose_and_a_plug_a_connector():
+    assert ends(step("removed", "air line"), step("refitted", "air pipe")) == []
+    assert ends(step("disconnected", "the sensor plug"), step("connected", "sensor connector")) == []
+
+
+def test_one_thing_unplugged_and_then_taken_off_is_closed_by_putting_it_back():
+    taken = [step("disconnected", "air hose"), step("removed", "air hose")]
+    assert len(ends(*taken)) == 2
+    assert ends(*taken, step("refitted", "air hose")) == []
+
+
+def test_the_same_thing_told_twice_is_one_loose_end():
+    assert ends(step("removed", "liner"), step("removed", "the liner")) != []
+    assert ends(step("removed", "liner"), step("removed", "liner"), step("refitted", "liner")) == []
+
+
+def test_rejected_facts_neither_open_nor_close():
+    assert ends(step("removed", "cover", status="rejected")) == []
+    gone = step("refitted", "cover", status="rejected")
+    assert ends(step("removed", "cover"), gone) == [("cover still off", "off")]
+
+
+def test_a_doubtful_put_back_closes_nothing_and_is_told():
+    ((text, state),) = ends(step("removed", "cover"), step("refitted", "cover", status="check"))
+    assert state == "off"
+    assert text.startswith("cover still off")
+    assert "not for certain" in text
+    assert ends(step("removed", "cover"), step("refitted", "cover", status="accepted")) == []
+
+
+# --- parts ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("action", ["fitted", "reused"])
+def test_a_removed_part_is_closed_by_a_new_one_or_by_its_reuse(action):
+    assert ends(part("removed", "old fuel pump"), part(action, "fuel pump")) == []
+
+
+def test_ordering_a_part_puts_nothing_back():
+    assert ends(part("removed", "fuel pump"), part("ordered", "fuel pump")) == [
+        ("fuel pump still off", "off")
+    ]
+
+
+def test_replaced_in_one_breath_leaves_nothing_off_in_whatever_order_it_is_read():
+    both = [
+        part("fitted", "pump", quote="replaced the pump"),
+        part("removed", "pump", quote="replaced the pump"),
+    ]
+    assert ends(*both) == []
+
+
+def test_one_statement_read_as_step_and_part_counts_once():
+    off = [
+        step("removed", "seals", 2, quote="two seals off"),
+        part("removed", "seals", 2, quote="two seals off"),
+    ]
+    assert ends(*off) == [("2 seals still off", "off")]
+    on = [step("refitted", "seal", 1, quote="one back"), part("reused", "seal", 1, quote="one back")]
+    assert ends(*off, *on) == [("1 of 2 seals still off", "off")]
+
+
+def test_the_same_words_said_twice_a_minute_apart_count_twice():
+    off = step("removed", "clips", 2, at=later(0), start_s=0.0)
+    on = [step("refitted", "clip", 1, quote="one clip on", at=later(m), start_s=60.0 * m) for m in (5, 6)]
+    assert ends(off, *on[:1]) == [("1 of 2 clips still off", "off")]
+    assert ends(off, *on) == []
+
+
+# --- counts --------------------------------------------------------------------------------------
+
+
+def test_four_off_three_back_is_one_still_off():
+    assert ends(step("removed", "air lines", 4), step("refitted", "air lines", 3)) == [
+        ("1 of 4 air lines still off", "off")
+    ]
+
+
+def test_the_plural_without_a_number_puts_all_of_them_back():
+    assert ends(step("removed", "air lines", 4), step("refitted", "the lines")) == []
+
+
+def test_the_singular_puts_one_back():
+    assert ends(step("removed", "air lines", 4), step("refitted", "air line")) == [
+        ("3 of 4 air lines still off", "off")
+    ]
+
+
+def test_one_back_of_an_unknown_number_is_not_all():
+    assert ends(step("removed", "lines"), step("refitted", "line", 1)) == [("lines still off, 1 back", "off")]
+
+
+def test_a_number_spills_over_to_the_next_that_fits():
+    taken = [step("removed", "coolant hose"), step("removed", "boost hose")]
+    assert ends(*taken, step("refitted", "hoses", 2)) == []
+
+
+def test_more_taken_off_later_adds_up():
+    taken = [step("removed", "bolts", 4), step("removed", "bolts", 2)]
+    assert ends(*taken, step("refitted", "bolts", 4)) == [("2 of 6 bolts still off", "off")]
+
+
+# --- everything ----------------------------------------------------------------------------------
+
+
+def test_everything_back_on_closes_what_that_undoes_and_nothing_else():
+    taken = [
+        step("removed", "cover"),
+        step("removed", "air lines", 4),
+        step("drained", "coolant"),
+        step("lost", "clip"),
+        step("connected", "test gauge"),
+    ]
+    left = [state for _, state in ends(*taken, step("refitted", "everything"))]
+    assert left == ["drained", "lost", "connected"]
+
+
+def test_all_reconnected_leaves_what_is_off():
+    taken = [step("disconnected", "plug"), step("removed", "cover"), step("opened", "valve")]
+    left = ends(*taken, step("reconnected", "everything"))
+    assert ("plug still unplugged", "unplugged") not in left
+    assert ("valve still open", "open") in left
+
+
+def test_everything_covers_what_came_before_it_only():
+    taken = [step("removed", "cover"), step("refitted", "everything"), step("removed", "shield")]
+    assert ends(*taken) == [("shield still off", "off")]
+
+
+def test_a_doubtful_everything_closes_nothing():
+    ((text, _),) = ends(step("removed", "cover"), step("refitted", "everything", status="check"))
+    assert "not for certain" in text
+
+
+# --- fasteners, fluids, test gear ----------------------------------------------------------------
+
+
+def test_bolts_go_back_with_what_they_held():
+    taken = [step("removed", "bracket"), step("removed", "bolts", 4)]
+    assert ends(*taken, step("refitted", "bracket")) == []
+    assert len(ends(*taken)) == 2
+
+
+def test_bolts_that_are_counted_back_are_held_to_their_count():
+    taken = [step("removed", "liner"), step("removed", "screws", 9)]
+    back = [step("refitted", "liner"), step("refitted", "screws", 8)]
+    assert ends(*taken, *back) == [("1 of 9 screws still off", "off")]
+
+
+def test_a_torque_reading_says_that_the_bolts_are_in():
+    assert ends(step("removed", "bolts", 2), torque("sensor bolts")) == []
+
+
+def test_a_fluid_filled_to_nearly_what_was_drained_is_back():
+    assert ends(step("drained", "oil", 28, "L"), step("filled", "oil", 27, "L")) == []
+    assert ends(step("drained", "oil", 28, "L"), part("consumed", "oil", 29, "L")) == []
+
+
+def test_a_fluid_filled_short_is_told_with_both_amounts():
+    ((text, state),) = ends(step("drained", "oil", 28, "L"), step("filled", "oil", "12.5", "L"))
+    assert state == "drained"
+    assert "28 L" in text
+    assert "12.5 L" in text
+
+
+def test_test_gear_on_is_a_loose_end_and_off_is_none():
+    assert ends(part("fitted", "blanking plug")) == [("blanking plug still connected", "connected")]
+    assert ends(part("fitted", "blanking plug"), part("removed", "blanking plug")) == []
+    assert ends(step("connected", "test gauge"), step("removed", "gauge")) == []
+
+
+def test_connecting_a_hose_of_the_vehicle_opens_nothing():
+    assert ends(step("connected", "air hose")) == []
+
+
+def test_a_filler_cap_left_off_is_a_loose_end_although_caps_serve_in_tests_too():
+    assert ends(step("removed", "filler cap")) == [("filler cap still off", "off")]
+    assert ends(step("removed", "filler cap"), step("refitted", "filler cap")) == []
+    assert ends(step("removed", "filler cap"), part("fitted", "filler cap")) == []
+
+
+# --- lost, and in the technician's own words -----------------------------------------------------
+
+
+def test_what_is_lost_stays_lost_until_it_is_found():
+    lost = step("lost", "bolt")
+    assert ends(lost, part("fitted", "bolt"), step("refitted", "everything")) == [("bolt lost", "lost")]
+    assert ends(lost, step("found", "bolt")) == []
+
+
+def test_a_remark_that_something_is_lost_is_closed_by_finding_it_only():
+    lost = remark("one screw is lost, it fell behind the axle")
+    assert ends(lost, step("refitted", "screw")) == [("one screw is lost, it fell behind the axle", "lost")]
+    assert ends(lost, step("found", "screw")) == []
+
+
+def test_what_is_still_to_do_is_closed_by_doing_it():
+    to_do = remark("still need to torque the wheel nuts")
+    assert ends(to_do) == [("still need to torque the wheel nuts", "unfinished")]
+    assert ends(to_do, step("removed", "wheel nuts"), step("refitted", "wheel nuts"))[0][1] == "unfinished"
+    assert ends(to_do, step("tightened", "wheel nuts")) == []
+
+
+def test_a_remark_about_what_the_steps_show_open_is_not_told_twice():
+    assert ends(step("removed", "sump guard"), remark("sump guard still off")) == [
+        ("sump guard still off", "off")
+    ]
+
+
+# --- the rule that has an inverse ----------------------------------------------------------------
+
+OPENING = {"removed": "refitted", "disconnected": "reconnected", "opened": "closed", "drained": "filled"}
+THINGS = ("bracket", "coolant hose", "sensor plug", "rocker cover", "air filter", "fuel tank", "drain valve")
+
+
+@st.composite
+def teardowns(draw):
+    things = draw(st.lists(st.sampled_from(THINGS), min_size=1, unique=True))
+    return [
+        (draw(st.sampled_from(sorted(OPENING))), thing, draw(st.one_of(st.none(), st.integers(1, 6))))
+        for thing in things
+    ]
+
+
+def put_back(draw, taken):
+    """Every piece put back, those with a number in one or more goes."""
+    back = []
+    for action, thing, number in taken:
+        left = number
+        while left is not None and left > 0:
+            go = draw(st.integers(1, left))
+            back.append(step(OPENING[action], thing, go))
+            left -= go
+        if number is None:
+            back.append(step(OPENING[action], thing))
+    return draw(st.permutations(back))
+
+
+@settings(deadline=None)
+@given(st.data(), teardowns())
+def test_taking_apart_and_putting_back_in_any_order_leaves_no_loose_end(data, taken):
+    facts = [step(*t) for t in taken]
+    assert len(loose_ends(facts, PAIRS)) == len(taken)
+    assert loose_ends([*facts, *put_back(data.draw, taken)], PAIRS) == ()
+
+
+@settings(deadline=None)
+@given(st.data(), teardowns())
+def test_leaving_one_thing_out_leaves_just_that_one(data, taken):
+    facts = [step(*t) for t in taken]
+    forgotten = data.draw(st.sampled_from(range(len(taken))))
+    back = put_back(data.draw, taken[:forgotten] + taken[forgotten + 1 :])
+    (end,) = loose_ends([*facts, *back], PAIRS)
+    assert end.fact_id == facts[forgotten].id
+
+
+words = st.sampled_from(
+    ["bolt", "bolts", "the hose", "everything", "gauge", "coolant", "", "é", "cap on the tank"]
+)
+amounts = st.one_of(st.none(), st.sampled_from([Decimal(0), Decimal("0.5"), Decimal(3), Decimal(-1)]))
+steps = st.builds(
+    step,
+    st.sampled_from([*sorted(PAIRS.opposites), "refitted", "found", "filled", "unheard of"]),
+    words,
+    amounts,
+    st.sampled_from([None, "L"]),
+    status=st.sampled_from(["sure", "check", "rejected"]),
+)
+
+
+@settings(deadline=None, max_examples=200)
+@given(
+    st.lists(st.one_of(steps, st.builds(remark, words), st.builds(part, st.just("removed"), words, amounts)))
+)
+def test_any_facts_give_loose_ends_that_each_name_a_standing_fact_in_the_order_of_the_job(facts):
+    found = loose_ends(facts, PAIRS)
+    order = [f.id for f in facts if f.stands]
+    positions = [order.index(end.fact_id) for end in found]
+    assert positions == sorted(positions)
+
+
+def test_pairs_can_be_given_by_hand():
+    own = Pairs(
+        opposites={"taken": frozenset({"brought"})},
+        states={"taken": "off"},
+        same_object=lambda a, b: a == b,
+    )
+    assert [e.text for e in loose_ends([step("taken", "lid")], own)] == ["lid still off"]
+    assert loose_ends([step("taken", "lid"), step("brought", "lid")], own) == ()
