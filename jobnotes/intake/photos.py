@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import pillow_heif
-from PIL import ExifTags, Image, ImageOps
+from PIL import ExifTags, Image
 
 from jobnotes.errors import Problem, UnusableInputError, one_line
 from jobnotes.intake import dates, formats
@@ -29,7 +29,18 @@ TakenAtSource = Literal["exif", "file name", "file time"]
 
 _READERS = ("JPEG", "PNG", "WEBP", "HEIF")
 _FEWEST_ZEROS = 512  # no picture's own data ends in as many
-_TURNED = (5, 6, 7, 8)  # orientations that swap width and height (EXIF 2.32, Orientation)
+
+# what puts a picture upright, by EXIF 2.32, tag Orientation
+_UPRIGHT = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+_TURNED = (5, 6, 7, 8)  # those that swap width and height
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +85,8 @@ def open_photo(path: Path, zone: tzinfo, folder: Path | None = None) -> TakenPho
     file = file_name(path, folder)
     require_file(path, file)
     sha256 = digest(path)
-    with _decoded(path, file) as image:
+    with _decoded(path, file) as (image, tags):
         width, height = image.size
-        tags = _Tags.of(image)
     if tags.orientation in _TURNED:
         width, height = height, width
     modified = dates.modified(path, zone)
@@ -99,9 +109,11 @@ def shown(path: Path, max_side: int | None = None, file: str | None = None) -> I
     With `max_side` it is made smaller, if needed, so that neither side is longer than that many pixels.
     Raises UnusableInputError as `open_photo` does. The original isn't touched.
     """
-    with _decoded(path, file or path.name, max_side) as image:
-        profile = image.info.get("icc_profile") if image.mode in ("RGB", "RGBA", "P", "PA") else None
-        picture = ImageOps.exif_transpose(image)
+    with _decoded(path, file or path.name, max_side) as (picture, tags):
+        # a profile belongs to the kind of colours that it was made for
+        profile = picture.info.get("icc_profile") if picture.mode in ("RGB", "RGBA", "P", "PA") else None
+        if tags.orientation in _UPRIGHT:
+            picture = picture.transpose(_UPRIGHT[tags.orientation])
         if picture.mode.startswith("I;16") or picture.mode == "I":
             picture = picture.convert("I").point(lambda value: value / 256).convert("L")
         if picture.has_transparency_data:
@@ -116,8 +128,8 @@ def shown(path: Path, max_side: int | None = None, file: str | None = None) -> I
 
 
 @contextmanager
-def _decoded(path: Path, file: str, max_side: int | None = None) -> Iterator[Image.Image]:
-    """The image with all of its pixels decoded: only that shows that none is missing."""
+def _decoded(path: Path, file: str, max_side: int | None = None) -> Iterator[tuple[Image.Image, _Tags]]:
+    """The image as stored, and its tags. All pixels are decoded: only that shows that none is missing."""
     require_file(path, file)
     with path.open("rb") as stream:
         head = stream.read(formats.HEAD_BYTES)
@@ -137,6 +149,7 @@ def _decoded(path: Path, file: str, max_side: int | None = None) -> Iterator[Ima
                 if max_side is not None:
                     image.draft("RGB", (max_side, max_side))  # a jpeg is decoded smaller, but never below
                 image.load()
+                tags = _Tags.of(image)
         except UnusableInputError:
             raise
         except Image.DecompressionBombError as error:
@@ -146,7 +159,7 @@ def _decoded(path: Path, file: str, max_side: int | None = None) -> Iterator[Ima
             reason = "is cut short" if cut else "is damaged and can't be decoded"
             raise UnusableInputError(file, reason, COPY_AGAIN) from error
         with image:
-            yield image
+            yield image, tags
 
 
 def _bound(size: tuple[int, int], file: str) -> None:

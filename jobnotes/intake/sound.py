@@ -173,7 +173,7 @@ def _blocks(path: Path, seconds: float, file: str) -> Iterator[Samples]:
             count += len(part)
             anything = True
             if count >= size:
-                whole = np.concatenate(waiting)
+                whole = _harmless(np.concatenate(waiting))
                 full = count - count % size
                 for start in range(0, full, size):
                     yield whole[start : start + size]
@@ -181,7 +181,7 @@ def _blocks(path: Path, seconds: float, file: str) -> Iterator[Samples]:
     if not anything:
         raise empty(file)
     if count:
-        yield np.concatenate(waiting)
+        yield _harmless(np.concatenate(waiting))
 
 
 def empty(file: str) -> UnusableInputError:
@@ -222,11 +222,14 @@ def _flushed(resampler: av.AudioResampler | None) -> Iterator[Samples]:
 
 def _samples(frame: AudioFrame) -> Samples:
     """The mean of the channels: FFmpeg's own mix of more than two goes beyond full scale."""
-    channels = frame.to_ndarray()  # (channels, samples)
-    # a float recording may go beyond full scale, and a damaged one hold anything
-    sound = np.nan_to_num(channels, nan=0.0, posinf=1.0, neginf=-1.0).mean(axis=0)
-    clipped: Samples = np.clip(sound, -1.0, 1.0).astype(np.float32, copy=False)
-    return clipped
+    channels = frame.to_ndarray().astype(np.float32, copy=False)  # (channels, samples)
+    mean: Samples = channels[0] if len(channels) == 1 else _harmless(channels).mean(axis=0)
+    return mean
+
+
+def _harmless(sound: Samples) -> Samples:
+    """Without what a float recording may hold: samples beyond full scale, and what is no number."""
+    return np.clip(np.nan_to_num(sound, nan=0.0, posinf=1.0, neginf=-1.0), -1.0, 1.0)
 
 
 def _seconds(count: int | None, unit: Any) -> float | None:

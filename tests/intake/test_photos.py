@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import struct
+import warnings
 import zlib
 from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
@@ -160,12 +161,25 @@ def test_a_name_with_only_the_day_is_doubtful_for_a_photo_copied_later(tmp_path:
     assert "time of day" in photo.problem.message
 
 
-def test_damaged_exif_costs_the_time_but_not_the_photo(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "tiff",
+    [
+        b"MM\0*\xff\xff\xff\xff" + bytes(range(200)),
+        # one entry, the Exif IFD's pointer, of a type and size that lead beyond the end
+        b"MM\0*\0\0\0\x08" + struct.pack(">HHHIII", 1, 0x8769, 7, 99, 5000, 0),
+        b"MM\0*\0\0\0\x08" + struct.pack(">HHHIII", 1, 0x0112, 3, 1, 77 << 16, 0),
+        b"none at all",
+    ],
+)
+def test_damaged_exif_costs_the_time_but_not_the_photo(tmp_path: Path, tiff: bytes) -> None:
     stream = io.BytesIO()
-    picture().save(stream, "JPEG", exif=b"Exif\0\0MM\0*\xff\xff\xff\xff" + bytes(range(200)))
+    picture().save(stream, "JPEG", exif=b"Exif\0\0" + tiff)
     path = tmp_path / "a.jpg"
     path.write_bytes(stream.getvalue())
-    photo = open_photo(path, HERE)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")  # the person is told by the problem, once
+        photo = open_photo(path, HERE)
+        assert shown(path).size == (64, 48)
     assert photo.taken_at_source == "file time"
     assert (photo.width, photo.height) == (64, 48)
 

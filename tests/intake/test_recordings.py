@@ -173,6 +173,11 @@ def test_a_name_that_is_no_unicode_can_be_opened(tmp_path: Path) -> None:
     assert recording.file == "note-\ufffd.wav"
 
 
+def test_a_tag_that_is_no_unicode_does_not_keep_a_recording_from_being_opened(tmp_path: Path) -> None:
+    title = chunk(b"LIST", b"INFO" + chunk(b"INAM", "Prüfung".encode("latin-1") + b"\0"))
+    assert open_recording(wave_file(tmp_path / "note.wav", title), HERE).duration_s == 1.0
+
+
 # --- what can't be heard -------------------------------------------------------------------------
 
 
