@@ -186,7 +186,7 @@ def _closes(text: Text, end: int, number: Number | None) -> bool:
         return True
     return any(
         text.trade.cue[n].at(text.norms, end)[1]
-        for n in ("starters", "headings", "identity", "photo.cues", "codes.spn", "states", "clock")
+        for n in ("starters", "headings", "identity.job_number", "identity.part_number", "photo.cues", "codes.spn", "states", "clock")
     )
 
 
@@ -205,6 +205,10 @@ def _old(
     candidates: list[tuple[int, int]] = []
     k = low
     while k < cue:
+        named = text.cue("codes.spn", k) or text.cue("codes.fmi", k)
+        if named:
+            k = named[0]
+            continue
         number = text.number(k)
         run = text.spelled(k, 24)
         end = number.end if number is not None and number.end <= cue else k

@@ -40,7 +40,7 @@ _NUMBERED = frozenset(
         "line",
     )
 )
-_COUNTS = {"pair of": 2, "couple of": 2, "pair": 2, "couple": 2, "dozen": 12, "single": 1}
+_COUNTS = {"pair of": 2, "couple of": 2, "half dozen": 6, "dozen": 12, "pair": 2, "couple": 2, "dozen": 12, "single": 1}
 _SIDES = frozenset(
     "left right front rear inner outer upper lower nearside offside near off top bottom middle centre center "
     "inside outside first second third both side hand".split()
@@ -49,7 +49,7 @@ _SIDES = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """`count` pieces, or with `unit` (UCUM) an amount; `condition` "new" or "used" where it was said."""
+    """`reach` is the end of the words that may still belong to it ("battery negative"). `count` pieces, or with `unit` (UCUM) an amount; `condition` "new" or "used" where it was said."""
 
     start: int
     end: int
@@ -61,6 +61,7 @@ class Name:
     definite: bool = False
     pronoun: bool = False
     exact: bool = True
+    reach: int = 0
 
 
 def verb_at(text: Text, i: int) -> bool:
@@ -104,6 +105,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             break
         norm = norms[j]
         two = f"{norm} {norms[j + 1]}" if j + 1 < last else ""
+        if norm == "half" and norms[j + 1 : j + 3] == ["a", "dozen"]:
+            count, j = Decimal(6), j + 3
+            continue
         if two in _COUNTS:
             count, j = Decimal(_COUNTS[two]), j + 2
             continue
@@ -223,7 +227,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if norms[end - 1] in ("one", "ones"):
             return Name(i, end, "it", None, count, unit, condition, definite, pronoun=True)
         kind = None
-    return Name(i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact)
+    return Name(i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact, reach=max(j, end))
 
 
 def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
@@ -274,7 +278,7 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
                 or (text.norm(j) == "with" and text.norm(j + 1) in ("its", "their"))
                 else j
             )
-            if k == j and text.tokens[j].gap != COMMA and text.norm(j) not in text.trade.determiners:
+            if k == j and text.tokens[j].gap != COMMA and text.norm(j) not in text.trade.determiners and not _counted(text, j):
                 break
             if text.norm(k) in ("and",):
                 k += 1
@@ -295,6 +299,12 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
         if text.norm(j) in ("too", "also", "as"):
             break
     return found
+
+
+def _counted(text: Text, j: int) -> bool:
+    """A new item of a list that runs on without a comma: "two bolts four nuts"."""
+    number = text.number(j)
+    return number is not None and number.value < 100 and not text.trade.unit_forms.at(text.norms, number.end)[1]
 
 
 def name_before(text: Text, end: int, start: int) -> Name | None:

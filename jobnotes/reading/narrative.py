@@ -43,6 +43,10 @@ def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
             covered.append((begin, end))
             yield draft
         i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
+    first = _first_complaint(text, covered)
+    if first is not None:
+        covered.append((first.start, first.end))
+        yield first
     yield from _implied(text, covered)
 
 
@@ -236,6 +240,36 @@ def _what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | No
     if best is not None:
         component = best.text
     return component, failure
+
+
+def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None:
+    """A symptom told before any work, or with "the driver says" at its end, is what was complained of."""
+    for i, j, _ in text.find(text.trade.cue["symptoms.said_last"], 0, len(text.tokens)):
+        start, end = text.sentence(i)
+        if j >= end and i - start >= 2 and not any(a <= start < b for a, b in covered):
+            return Draft(Statement("complaint", text.said(start, i)), start, end, 0.9)
+    if any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a, _ in covered):
+        return None
+    done = 0
+    start = 0
+    while start < len(text.tokens) and done < 3:
+        first, end = text.sentence(start)
+        start = end
+        done += 1
+        if any(a < end and first < b for a, b in covered) or any(
+            text.trade.action_forms.at(text.norms, k)[1] and text.trade.action_forms.at(text.norms, k)[1][0][1] == "past" for k in range(first, end)
+        ):
+            continue
+        body = first
+        while body < end and text.claimed[body]:
+            body += 1
+        found = text.find(text.trade.cue["symptoms.words"], body, end)
+        if found and end - body >= 2 and text.sense(found[0][0], ("condition", "question")) is None:
+            last = end
+            while last > body and text.claimed[last - 1]:
+                last -= 1
+            return Draft(Statement("complaint", text.said(body, last), _what_failed(text, body, last)[0]), body, last, 0.85)
+    return None
 
 
 def _implied(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:

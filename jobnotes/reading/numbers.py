@@ -402,6 +402,8 @@ def spelled(
             text, j = text + norm.upper(), j + 1
             continue
         raw = tokens[j].text
+        if trade.cue["codes"].at(norms, j)[1] and len(norm) > 1:
+            break  # "5246 FMI 7": a label, not a letter group
         if len(norm) == 1 and norm.isalpha() and norm.isascii():
             if norm == "a" and not _spells(tokens, norms, j + 1, trade):
                 break

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.names import Name, name_at, name_before
+from jobnotes.reading.names import Name, name_at, name_before, names_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.verbs import Work
@@ -18,10 +18,10 @@ _NEEDS_OLD = frozenset(("kept", "saved", "moved", "moving"))
 
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
-    found = sorted(
-        [*_from_verbs(text, works), *_named_new(text, works), *_with(text), *_kept(text)],
-        key=lambda d: d.start,
-    )
+    from_verbs = list(_from_verbs(text, works))
+    found = [*from_verbs, *_named_new(text, works), *_with(text, from_verbs), *_kept(text)]
+    found += _listed(text, found, works)
+    found.sort(key=lambda d: d.start)
     unique: list[Draft] = []
     for draft in found:
         if not any(_same(draft, other) for other in unique):
@@ -94,7 +94,7 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if action == "fitted" and name.kind in _USED_UP and work.form not in text.trade.replaces:
                 action = "consumed"
-            if action == "consumed" and not filled and not (name.kind in _USED_UP or name.unit):
+            if action == "consumed" and not filled and not (name.kind in _USED_UP or name.unit or (work.form == "used" and name.kind and name.count)):
                 continue
             if (
                 action == "reused"
@@ -277,29 +277,68 @@ def _followed_by_reading(text: Text, i: int) -> bool:
     return text.norm(i) in ("reads", "measures", "is", "shows", "was")
 
 
-def _with(text: Text) -> Iterator[Draft]:
-    """Consumables that something was done with: "secured with two cable ties"."""
+def _with(text: Text, from_verbs: Sequence[Draft]) -> Iterator[Draft]:
+    """What something was done with: "secured with two cable ties", "pump replaced, with gasket"."""
     for i, norm in enumerate(text.norms):
         if norm not in ("with", "using", "plus"):
             continue
-        name = name_at(text, i + 1)
-        if name is None or name.kind not in ("tie", "consumable") or name.pronoun:
-            continue
         if text.sense(i) is not None or text.negated_before(i):
             continue
-        yield Draft(
-            Part(
-                name.text,
-                "consumed",
-                name.count,
-                name.unit,
-                condition="new" if name.condition == "new" else None,
-            ),
-            i,
-            name.end,
-            score=0.9,
-            keys=((name.start, name.end),),
-        )
+        sentence = text.sentence(i)
+        fitted = [d for d in from_verbs if d.start < i and text.sentence(d.start) == sentence and _action(d) == "fitted"]
+        for name in names_at(text, i + 1, sentence[1]):
+            if name.pronoun or name.condition == "used" or name.definite:
+                break
+            if name.kind in ("tie", "consumable") or (name.kind == "fluid" and name.unit):
+                action = "consumed"
+            elif norm == "with" and fitted and name.kind and name.kind not in ("test_gear", "body", "engine", "fluid"):
+                action = "fitted"
+            else:
+                break
+            yield Draft(
+                Part(name.text, action, name.count, name.unit, condition="new" if name.condition == "new" else None),  # type: ignore[arg-type]
+                i,
+                name.end,
+                score=0.9,
+                keys=((name.start, name.end),),
+            )
+
+
+def _action(draft: Draft) -> str:
+    assert isinstance(draft.detail, Part)
+    return draft.detail.action
+
+
+def _listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+    """A sentence that only counts things, said after parts were fitted: "one copper washer, one pipe"."""
+    start = 0
+    while start < len(text.tokens):
+        first, end = text.sentence(start)
+        start = end
+        names = names_at(text, first, end)
+        if not names or any(n.kind is None or n.pronoun for n in names):
+            continue
+        if not all(n.count is not None or n.condition == "new" or n.unit for n in names[:1]):
+            continue
+        tail = names[-1].end
+        while tail < end and text.norm(tail) in ("as", "well", "too", "also", "each", "used", "and"):
+            tail += 1
+        if tail < end or any(first <= w.start < end for w in works) or any(first <= d.start < end for d in found):
+            continue
+        before = [d for d in found if d.end <= first and first - d.end < 30 and _action(d) in ("fitted", "consumed")]
+        used_up = all(n.kind in _USED_UP or n.unit for n in names)
+        if not before and not used_up:
+            continue
+        for name in names:
+            action = "consumed" if name.kind in _USED_UP or name.unit else "fitted"
+            yield Draft(
+                Part(name.text, action, name.count, name.unit, condition="new" if name.condition == "new" else None),  # type: ignore[arg-type]
+                name.start,
+                name.end,
+                score=0.8,
+                doubts=("listed without saying that it was fitted",),
+                keys=((name.start, name.end),),
+            )
 
 
 def _kept(text: Text) -> Iterator[Draft]:

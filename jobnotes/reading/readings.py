@@ -45,7 +45,7 @@ _FILLERS = frozenset(
         "value",
     )
 )
-_PLACES = frozenset(
+_PLACES = frozenset("nsf osf nsr osr nsfront upstream downstream before after outside inside other centre middle".split()) | frozenset(
     (
         "left",
         "right",
@@ -152,6 +152,9 @@ def _quantities(text: Text) -> list[_Quantity]:
         if text.claimed[i]:
             i += 1
             continue
+        if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
+            i += 1  # "plus or minus five" is a tolerance, not a negative number
+            continue
         number = text.number(i)
         if number is None and text.norm(i) in text.trade.homophones and text.norm(i + 1) == "point":
             number = text.number(i, due=True)
@@ -193,7 +196,7 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
                 high, end = second.value, unit2[2] if unit2 else second.end
                 unit = unit2 or unit
                 q.number = replace(number, exact=number.exact and second.exact)
-            elif plausible and is_range and _limit_before(text, start) is not None:
+            elif plausible and is_range and (_limit_before(text, start) is not None or text.cue("limits.nominal_after", second.end)):
                 high, end = second.value, second.end
     elif joiner in ("2", "two", "too") and unit is None and _limit_before(text, start) is not None:
         second = text.number(after_unit + 1)  # "ten two fourteen ohms"
@@ -273,23 +276,39 @@ def _from_to(text: Text, start: int) -> bool:
 
 
 def _limit_before(text: Text, i: int) -> tuple[int, str] | None:
-    """(start, role) of the limit phrase that ends at token `i`, fillers skipped."""
+    """(start, role) of the limit phrases that end at token `i`, fillers skipped.
+
+    Where several stand in a row ("should be at least", "max should be") the one that bounds decides.
+    """
+    found = _limit_phrase(text, i)
+    if found is None:
+        return None
+    start, role = found
+    while True:
+        more = _limit_phrase(text, start)
+        if more is None or more[0] >= start:
+            return start, role
+        start = more[0]
+        if role == "nominal" and more[1] != "tolerance":
+            role = more[1]
+
+
+def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
     j = i
     while j > 0 and text.norms[j - 1] in _FILLERS and text.tokens[j].gap == NO_BREAK:
         j -= 1
     best: tuple[int, str] | None = None
-    for end in {i, j}:
+    for end in (i, j):
         for role in ("tolerance", "max", "min", "nominal"):
             found = text.ends_at(text.trade.cue[f"limits.{role}"], end, 6)
             if found and (best is None or found[0] < best[0]):
                 best = (found[0], role)
+    if best is None:
+        return None
+    for end in (i, j):
         reading = text.ends_at(text.trade.cue["readings.verbs"], end, 4)
-        if (
-            reading
-            and best
-            and (reading[0] < best[0] or (reading[0] == best[0] and best[1] in ("max", "min") and False))
-        ):
-            best = None
+        if reading and reading[0] < best[0]:
+            return None
     return best
 
 
@@ -326,6 +345,12 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
         limit = _limit_before(text, q.start)
         if limit is not None:
             q.cue_start, q.role = limit
+            after = text.cue("limits.min_after", q.end)
+            if after and q.role in ("max", "nominal") and q.high is None and text.norm(q.end) in ("minimum", "min", "or", "at"):
+                q.role, q.end = "min", after[0]  # "limit is five minimum"
+            after = text.cue("limits.max_after", q.end)
+            if after and q.role == "nominal" and q.high is None and text.norm(q.end) in ("maximum", "max", "or", "tops"):
+                q.role, q.end = "max", after[0]
         else:
             for role in ("max_after", "min_after", "nominal_after"):
                 found = text.cue(f"limits.{role}", q.end)
@@ -437,6 +462,8 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
             text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
         ) and not _takes(text, q):
             return "skip"
+        if others and prev in ("in", "over") and not _limit_words(text, q):
+            return "condition"
         if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (
             ["later"],
             ["ago"],
@@ -481,6 +508,12 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
     if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
     return "value"
+
+
+def _limit_words(text: Text, q: _Quantity) -> bool:
+    """A limit on time follows at once: "in eleven minutes, should be under six"."""
+    i = q.end
+    return any(text.cue(f"limits.{role}", i) for role in ("max", "min", "nominal"))
 
 
 def _takes(text: Text, q: _Quantity) -> bool:

@@ -43,6 +43,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and not _test_name(text, name)
             ):
                 continue
+            action = work.action
+            if action == "connected" and name.kind not in ("test_gear", None):
+                action = "reconnected"
             unknown = (
                 ()
                 if name.kind
@@ -55,7 +58,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 count, unit, _ = _amount_after(text, name, work)
                 count = count if count is not None else name.count
             yield Draft(
-                Step(work.action, name.text, count, unit),
+                Step(action, name.text, count, unit),
                 work.start,
                 max(work.end, name.end),
                 score=0.93 if not unknown else 0.8,

@@ -162,6 +162,9 @@ class Text:
             repair = self.repairs.get(i)
             raw = token.text.strip(" .,;:!?…\"'()[]") if not repair else token.norm
             plain = raw if raw.casefold() == token.norm else token.norm
+            if token.norm == "is" and token.joined and out:
+                out[-1] += "'s"
+                continue
             if token.joined and out and i > start and self.tokens[i - 1].word == token.word and plain != "%":
                 glue = "" if plain == "-" or self.norms[i - 1] == "-" or plain in "/." else "-"
                 if out[-1].replace(".", "").isdigit() and plain.isalpha():
@@ -209,6 +212,7 @@ _BINDERS = frozenset(
     "when if before after because that what where which as than once until while since how and or but so then "
     "whether until till to of with".split()
 )
+_IDENTITY = ("identity.job_number", "identity.registration", "identity.vin", "identity.odometer", "identity.engine_hours", "identity.part_number", "identity.serial")
 _HOLD = frozenset(
     "is are was were it's that's reads reading at to just only from i've i'm we've not until and".split()
 )
@@ -220,7 +224,7 @@ def _borders(text: Text) -> tuple[list[int], list[int]]:
     clauses: list[int] = []
     sentences: list[int] = []
     had_action = False
-    hard = ("headings", "photo.cues", "identity", "clock", "private.open", "private.close", "labour.strong")
+    hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
     i = 0
     covered = 0  # tokens of a cue that has opened a clause can't open another
     while i < len(tokens):
@@ -309,7 +313,7 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
         and tokens[i].gap == NO_BREAK
     ):
         return False
-    if name == "identity":
+    if name in _IDENTITY:
         return _value_follows(text, end)
     if name == "labour.strong":
         return text.number(end) is not None or norms[i] in ("labour", "labor")

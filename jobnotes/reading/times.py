@@ -43,6 +43,17 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     return _minutes_after(text, value, found)
 
 
+def _unnamed(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """ "labour naught point eight": hours that go unnamed, right after a word of labour, as a decimal."""
+    found = text.ends_at(text.trade.cue["labour.strong"], i, 4)
+    number = text.number(i) if found else None
+    if number is None or "." not in number.text or not 0 < number.value < 24:
+        return None
+    if text.trade.unit_forms.at(text.norms, number.end)[1]:
+        return None
+    return number.value, number.end
+
+
 def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
     j = end + 1 if text.norm(end) == "and" else end
     if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK and hours == hours.to_integral_value():
@@ -61,6 +72,8 @@ def labour(text: Text) -> Iterator[Draft]:
     i = 0
     while i < len(text.tokens):
         span = duration(text, i) if not text.claimed[i] else None
+        if span is None and not text.claimed[i]:
+            span = _unnamed(text, i)
         if span is None:
             i += 1
             continue
@@ -114,12 +127,12 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         )
     if after == "on" or (after == "total" and i - start < 5):
         return True
-    return (
-        i - start <= 2
-        and end >= stop
-        and any(text.norm(k) in ("total", "and") for k in range(start, i))
-        and False
-    )
+    # a sentence that says nothing but a span of time: "that'll be two hours", "2.75 hours"
+    lead = text.norms[start:i]
+    return end >= stop and len(lead) <= 4 and all(w in _LEAD for w in lead)
+
+
+_LEAD = frozenset("that that's that'll be is was it's it'll call it about bill say just and a an so all in total flat rate roughly".split())
 
 
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:

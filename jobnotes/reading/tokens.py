@@ -117,6 +117,18 @@ def _pieces(text: str) -> list[str]:
     return found
 
 
+_WHOLE = frozenset(
+    "it's that's he's she's there's what's who's here's let's where's how's i's one's spec's limit's".split()
+)
+
+
+def without_is(word: str) -> tuple[str, bool]:
+    """ "actuator's" is "actuator is"; "it's" and its like stay whole, as the trade data have them."""
+    if word.endswith("'s") and len(word) > 3 and word not in _WHOLE:
+        return word[:-2], True
+    return word, False
+
+
 _IS_NUMBER = re.compile(r"[\d.,]*\d")
 
 
@@ -142,7 +154,8 @@ def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Tok
             if piece == "-":
                 after = pieces[at + 1] if at + 1 < len(pieces) else ""
                 before = tokens[-1].norm if tokens and joined else ""
-                digits = (before[-1:].isdigit() or len(before) == 1) and after[:1].isalnum()
+                coded = any(c.isdigit() for c in before) or any(c.isdigit() for c in after[:1])
+                digits = bool(before) and coded and after[:1].isalnum()
                 if digits or (not before and after[:1].isdigit()):
                     tokens.append(Token(piece, "-", index, gap, joined))
                     gap, joined = NO_BREAK, True
@@ -157,6 +170,12 @@ def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Tok
                 piece = "0" + piece
             if "." in piece and piece.replace(".", "").isalpha():
                 piece = piece.replace(".", "")
+            owner, contracted = without_is(piece)
+            if contracted:
+                tokens.append(Token(word.text, owner, index, gap, joined))
+                tokens.append(Token(word.text, "is", index, NO_BREAK, True))
+                gap, joined = NO_BREAK, True
+                continue
             if "," in piece and _IS_NUMBER.fullmatch(piece):
                 piece = piece.replace(",", "")
             tokens.append(Token(word.text, piece, index, gap, joined))

@@ -18,6 +18,7 @@ from typing import Any
 import pint
 
 from jobnotes.errors import JobnotesError
+from jobnotes.reading.tokens import without_is
 
 FILES = ("units", "fault_texts", "spelling", "lexicon", "cues", "ranges", "misheard")
 
@@ -73,6 +74,15 @@ class Mishearing:
     digits_near: bool
 
 
+def spoken(phrase: str) -> list[str]:
+    """The words of a listed phrase, as the tokens of speech are cut."""
+    out: list[str] = []
+    for word in phrase.replace("-", " ").split():
+        owner, contracted = without_is(word)
+        out += [owner, "is"] if contracted else [word]
+    return out
+
+
 class Phrases:
     """Finds the longest listed phrase at a position: a trie over words, one step a word."""
 
@@ -85,7 +95,7 @@ class Phrases:
 
     def add(self, phrase: str, meaning: Any) -> None:
         node = self._root
-        for word in phrase.replace("-", " ").split():
+        for word in spoken(phrase):
             node = node.setdefault(word, {})
         node.setdefault("", []).append(meaning)
 
@@ -385,7 +395,7 @@ def load(folder: Path | None = None) -> Trade:
             for heard in _strings(label, " ".join(read_as), row.get("heard", [])):
                 if tuple(heard.split()) != read_as:
                     misheard.add(
-                        heard, Mishearing(tuple(heard.split()), read_as, near, bool(row.get("digits_near")))
+                        heard, Mishearing(tuple(spoken(heard)), read_as, near, bool(row.get("digits_near")))
                     )
 
     return Trade(

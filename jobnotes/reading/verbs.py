@@ -53,7 +53,6 @@ _ADVERBS = frozenset(
         "now",
         "back",
         "fully",
-        "both",
         "quickly",
         "again",
     )
@@ -85,7 +84,7 @@ def works(text: Text) -> list[Work]:
     last_names: list[Name] = []
     i = 0
     while i < len(text.tokens):
-        work = _work_at(text, i)
+        work = _work_at(text, i) or _state_at(text, i)
         if work is None:
             i += 1
             continue
@@ -201,6 +200,8 @@ def _work_at(text: Text, i: int) -> Work | None:
         and all(o.kind is None for o in objects)
     ):
         passive, objects = True, [prior]
+    if not objects and not passive and part and form in trade.replaces and tense == "past" and text.norm(j) in ("with", "for", "by"):
+        objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
     if not objects and not passive:
         return Work(i, end, action, part, tense, form, (), False, subject)
     start = min(objects[0].start, i) if passive else i
@@ -274,6 +275,72 @@ def _noun_here(text: Text, i: int, end: int) -> bool:
     ) and prev in ("of", "per", "a", "the")
 
 
+_STATES = {
+    ("off",): "removed",
+    ("out",): "removed",
+    ("back", "on"): "refitted",
+    ("back", "in"): "refitted",
+    ("back", "up"): "refitted",
+    ("on",): "refitted",
+    ("in",): "refitted",
+}
+_NO_STATE = frozenset(("electrical", "fluid", "engine", "test_gear"))
+
+
+def _state_at(text: Text, i: int) -> Work | None:
+    """ "wheel off, drum off", "ram's back on": a thing and where it is now, without a verb."""
+    trade, norms = text.trade, text.norms
+    if not trade.components.at(norms, i)[1] and text.number(i) is None and norms[i] not in trade.determiners:
+        if not (norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]):
+            if text.tokens[i].gap == NO_BREAK and i not in text.starts and i > 0 and norms[i - 1] not in ("off", "on", "out", "in"):
+                return None
+    if norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]:
+        objects = names_at(text, i + 2, text.sentence(i)[1])
+        objects = [o for o in objects if o.kind]
+        return Work(i, objects[-1].end, "removed", False, "past", "off with", tuple(objects)) if objects else None
+    if i > 0 and norms[i - 1] in trade.determiners | {"new", "old", "of", "on", "from", "at", "in"} and text.tokens[i].gap == NO_BREAK:
+        return None
+    found = names_at(text, i, text.sentence(i)[1])
+    if not found or found[-1].kind is None or found[-1].pronoun:
+        return None
+    if any(trade.conditions.at(norms, k)[1] for k in range(i, found[-1].end)):
+        return None
+    j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
+    while j < len(norms) and norms[j] in ("is", "are", "both", "all", "now", "was", "were", "then") and text.tokens[j].gap == NO_BREAK:
+        j += 1
+    for width in (2, 1):
+        particle = tuple(norms[j : j + width])
+        action = _STATES.get(particle)
+        if action is None or text.tokens[j].gap > NO_BREAK:
+            continue
+        end = j + width
+        if not _state_ends(text, end, particle):
+            return None
+        objects = [o for o in found if o.kind and o.kind not in _NO_STATE and o.condition != "new"]
+        if not objects:
+            return None
+        if objects[-1].kind == "connector" and (particle in (("off",), ("out",))):
+            action = "disconnected"
+        elif objects[-1].kind == "connector" and action == "refitted":
+            action = "reconnected"
+        return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
+    return None
+
+
+def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
+    """After the particle something new begins: else "on" and "in" only open a place ("oil in the …")."""
+    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK or end in text.starts:
+        return True
+    norm = text.norms[end]
+    if norm in ("and", "then", "again", "now", "with", "so"):
+        return True
+    if norm in text.trade.determiners | {"its", "my"}:
+        return particle in (("back", "on"), ("back", "in"))
+    if text.number(end) is not None:
+        return True
+    return bool(text.trade.components.at(text.norms, end)[1]) or name_at(text, end) is not None
+
+
 def _split_at(text: Text, i: int) -> Work | None:
     """ "took the hose off", "plugged it back in": the particle that completes the verb after its object."""
     norm = text.norms[i]
@@ -287,6 +354,8 @@ def _split_at(text: Text, i: int) -> Work | None:
         return None
     while objects:
         j = objects[-1].end
+        if objects[-1].reach > j and objects[-1].reach - j <= 2:
+            j = objects[-1].reach
         if j < limit and text.norm(j) in ("all", "both", "carefully", "straight"):
             j += 1
         best: tuple[int, str, bool, str] | None = None
