@@ -14,6 +14,8 @@ from jobnotes.record import Clock, Fact, LabourLine, LabourSaid
 LONGEST_STRETCH_H = Decimal(14)
 # Said and worked hours closer than this agree: labour is claimed in tenths. Common practice, no source.
 AGREE_H = Decimal("0.1")
+# The same thing said again so soon is one statement: "pausing the job … waiting for parts".
+SAID_AGAIN_S = 60.0
 WORKED = "time on the clock"
 NO_OPERATION = "labour"
 
@@ -113,9 +115,13 @@ def worked_stretches(facts: Sequence[Fact]) -> tuple[list[Stretch], list[Fact], 
     remarks: list[str] = []
     running_since: Fact | None = None
     begun = False
+    before: Fact | None = None
     for fact in clock:
         assert isinstance(fact.detail, Clock)
         action = fact.detail.action
+        if before is not None and _said_again(before, fact):
+            continue
+        before = fact
         if action in ("start", "resume"):
             if running_since is not None:
                 remarks.append(f"“{fact.quote}” ({fact.id}) at {_clock(fact)}: the clock was running already")
@@ -146,6 +152,12 @@ def worked_stretches(facts: Sequence[Fact]) -> tuple[list[Stretch], list[Fact], 
         since = f"from {_clock(running_since)} ({running_since.id})"
         remarks.append(f"the clock was never stopped: the time {since} isn't counted")
     return stretches, clock if stretches else [], remarks
+
+
+def _said_again(before: Fact, fact: Fact) -> bool:
+    assert isinstance(before.detail, Clock)
+    assert isinstance(fact.detail, Clock)
+    return before.detail.action == fact.detail.action and _posix(fact) - _posix(before) <= SAID_AGAIN_S
 
 
 def _posix(fact: Fact) -> float:

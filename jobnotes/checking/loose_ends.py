@@ -187,9 +187,10 @@ class _Ledger:
         count = event.quantity
         if count is None and not is_plural(event.object):
             count = Decimal(1)
-        thing = self._already_open(event)
+        holds = self._what_it_held(event)
+        thing = self._already_open(event, holds)
         if thing is None:
-            thing = _Thing(event.object)
+            thing = _Thing(event.object, came_off_with=holds)
             self._things.append(thing)
         for opening in thing.openings:
             if opening.closed or opening.event.action != event.action:
@@ -207,12 +208,22 @@ class _Ledger:
             opening.count = event.quantity + (opening.count or 0)
             return
         thing.openings.append(_Opening(event, self._pairs.states[event.action], count))
-        self._pair_with_what_it_held(thing, event)
+        if self._opened and not self._is_fastener(event.object):
+            before, earlier = self._opened[-1]
+            if (
+                self._is_fastener(before.object)
+                and before.came_off_with is None
+                and _together(earlier, event)
+            ):
+                before.came_off_with = thing
         self._opened.append((thing, event))
 
-    def _already_open(self, event: _Event) -> _Thing | None:
+    def _already_open(self, event: _Event, holds: _Thing | None) -> _Thing | None:
+        lost = event.action in self._losing
         for thing in reversed(self._things):
-            if not thing.open():
+            # a lost bolt isn't one of those that lie on the bench, nor are the cover's those of the bracket
+            is_lost = any(o.event.action in self._losing for o in thing.openings)
+            if not thing.open() or is_lost != lost or thing.came_off_with is not holds:
                 continue
             if _words(thing.object) == _words(event.object):
                 return thing
@@ -223,18 +234,14 @@ class _Ledger:
                 return thing
         return None
 
-    def _pair_with_what_it_held(self, thing: _Thing, event: _Event) -> None:
-        if not self._opened:
-            return
+    def _what_it_held(self, event: _Event) -> _Thing | None:
+        """The component that a fastener was taken off with, if it was named just before."""
+        if not self._opened or not self._is_fastener(event.object) or event.action in self._losing:
+            return None
         before, earlier = self._opened[-1]
         if not _together(earlier, event):
-            return
-        if self._is_fastener(thing.object) and not self._is_fastener(before.object):
-            thing.came_off_with = before
-        elif self._is_fastener(thing.object):
-            thing.came_off_with = before.came_off_with
-        elif self._is_fastener(before.object) and before.came_off_with is None:
-            before.came_off_with = thing
+            return None
+        return before.came_off_with if self._is_fastener(before.object) else before
 
     # closing
 

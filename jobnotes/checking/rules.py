@@ -274,7 +274,7 @@ class CausalPartNamed:
 
 @dataclass(frozen=True)
 class CausalPartHas:
-    """Every causal part has these particulars: "number", "quantity", "serial"."""
+    """Every causal part has these particulars, wherever it is named: "number", "quantity", "serial"."""
 
     needs: tuple[str, ...]
 

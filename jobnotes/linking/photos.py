@@ -12,16 +12,16 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 from jobnotes.linking.camera_clock import judge
-from jobnotes.linking.words import content_words
-from jobnotes.record import CameraClock, Clock, Fact, LabourSaid, Note, Photo, PhotoCue
+from jobnotes.linking.words import content_words, head_word
+from jobnotes.record import CameraClock, Clock, Fact, Identity, LabourSaid, Note, Photo, PhotoCue
 
 WINDOW_S = 90.0
 # A photo belongs to a cue up to this long before and after it, in seconds. Common practice, no source.
 CUE_BEFORE_S, CUE_AFTER_S = 60.0, 20.0
 # A silence longer than this ends a breath; a breath counts only so far around its cue.
 BREATH_PAUSE_S, BREATH_REACH_S = 1.2, 15.0
-# What is this close to the cue is taken as meant by it, whatever the pauses.
-CLOSE_S = 4.0
+# What is said this close before or after the cue is taken as meant by it, whatever the pauses.
+CLOSE_S, CLOSE_AFTER_S = 4.0, 2.0
 # How far from the cue a fact may be that speaks of the same thing, or that is the only one there is.
 SUBJECT_REACH_S = 30.0
 UNKNOWN_CAMERA = "unknown camera"
@@ -175,7 +175,7 @@ def _cost(photo: Photo, cue: _Spoken) -> float | None:
 
 
 def _about(cue: _Spoken, things: Sequence[_Spoken], breaths: Sequence[tuple[float, float]]) -> list[_Spoken]:
-    """The facts that a cue is about, nearest first."""
+    """The facts that a cue is about, nearest first: those of what it names, or else those near it."""
     near = [
         (gap, s)
         for s in things
@@ -183,11 +183,20 @@ def _about(cue: _Spoken, things: Sequence[_Spoken], breaths: Sequence[tuple[floa
     ]
     near.sort(key=lambda g: (g[0], g[1].order()))
     subject = content_words(getattr(cue.fact.detail, "subject", None) or "")
-    if same := [s for _, s in near if subject & _words_of(s.fact)]:
+    # "the new sensor" is first of all about a sensor, less about its bracket
+    if same := [s for _, s in near if subject & _heads_of(s.fact)]:
         return same
-    breath = [s for gap, s in near if gap <= CLOSE_S or (gap <= BREATH_REACH_S and _in_one(breaths, cue, s))]
+    if same := [s for _, s in near if subject & _names_of(s.fact)]:
+        return same
+    breath = [s for gap, s in near if gap <= _close(cue, s) or _in_one(breaths, cue, s, gap)]
+    if same := [s for s in breath if subject & content_words(s.fact.quote)]:
+        return same
     # a cue that names something else isn't about what happens to be the only fact around
     return breath if breath or subject else [s for _, s in near[:1]]
+
+
+def _close(cue: _Spoken, other: _Spoken) -> float:
+    return CLOSE_S if other.start < cue.start else CLOSE_AFTER_S
 
 
 def _nearest(time: float, things: Sequence[_Spoken], window_s: float) -> list[_Spoken]:
@@ -208,14 +217,26 @@ def _breaths(note: Note) -> list[tuple[float, float]]:
     return [(times[i][0], times[j - 1][1]) for i, j in pairwise([0, *cuts, len(times)])]
 
 
-def _in_one(breaths: Sequence[tuple[float, float]], one: _Spoken, other: _Spoken) -> bool:
+def _in_one(breaths: Sequence[tuple[float, float]], one: _Spoken, other: _Spoken, gap: float) -> bool:
     starts = (one.fact.start_s, other.fact.start_s)
-    return any(all(s is not None and a <= s <= b for s in starts) for a, b in breaths)
+    return gap <= BREATH_REACH_S and any(
+        all(s is not None and a <= s <= b for s in starts) for a, b in breaths
+    )
 
 
-def _words_of(fact: Fact) -> frozenset[str]:
-    said = (getattr(fact.detail, name, None) for name in ("subject", "name", "object", "text", "component"))
-    return content_words(" ".join((fact.quote, *(text for text in said if text))))
+def _said_names(fact: Fact) -> list[str]:
+    said = (getattr(fact.detail, name, None) for name in ("subject", "name", "object", "component"))
+    return [name for name in said if name]
+
+
+def _heads_of(fact: Fact) -> frozenset[str]:
+    # what was read of a vehicle is named by its kind: an odometer, a registration
+    names = [fact.kind.replace("_", " ")] if isinstance(fact.detail, Identity) else _said_names(fact)
+    return frozenset(head for name in names if (head := head_word(name)))
+
+
+def _names_of(fact: Fact) -> frozenset[str]:
+    return content_words(" ".join((*_said_names(fact), getattr(fact.detail, "text", ""))))
 
 
 # --- both ways -----------------------------------------------------------------------------------
