@@ -49,9 +49,9 @@ def open_database(
                 _migrate(db, path, migrations)
             _use_wal(db, wait_s)
             db.execute("PRAGMA foreign_keys = ON")
-            # SQLite opens what it may only read without a word; better to hear of it now
-            with writing(db):
-                pass
+            if not os.access(path, os.W_OK):
+                # SQLite opens what it may only read without a word; better to hear of it now
+                raise JobnotesError(str(path), "can't be written", _ELSEWHERE)
             # a decision that was confirmed must outlast a power cut
             db.execute("PRAGMA synchronous = FULL")
         except BaseException:
@@ -119,23 +119,27 @@ def _check_free(folder: Path, create: bool) -> None:
     if not folder.exists():
         return
     there = {entry.name for entry in folder.iterdir() if not entry.name.startswith(".")}
+    if NAME in there:
+        return  # another process has made it since
     if {"media", BACKUPS} & there:
         # a new database beside old originals would look like a library in which nobody decided anything
         raise JobnotesError(
             str(folder), f"holds originals, but its database {NAME} is missing", f"put it back, see {BACKUPS}"
         )
-    if there - {f"{NAME}{suffix}" for suffix in ("", "-journal", "-wal", "-shm")}:
+    if there:
         raise JobnotesError(str(folder), "not a library of jobnotes, and not empty", _NO_LIBRARY)
 
 
 def _check_ours(db: Database, path: Path, migrations: Migrations) -> None:
-    application_id = db.execute("PRAGMA application_id").fetchone()[0]
-    if application_id != APPLICATION_ID:
-        if application_id != 0 or db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-            raise JobnotesError(str(path), "not a library of jobnotes", _NO_LIBRARY)
+    with db.atomic():  # one view of it, whatever another process makes of it meanwhile
+        application_id = db.execute("PRAGMA application_id").fetchone()[0]
+        is_new = application_id == 0 and not db.table_names()
+        applied = {m.name for m in migrations.applied(db)}
+    if is_new:
         return
-    known = {m.name for m in migrations.pending(Database(memory=True, execute_plugins=False))}
-    newer = {m.name for m in migrations.applied(db)} - known
+    if application_id != APPLICATION_ID:
+        raise JobnotesError(str(path), "not a library of jobnotes", _NO_LIBRARY)
+    newer = applied - {m.name for m in migrations.pending(Database(memory=True, execute_plugins=False))}
     if newer:
         raise JobnotesError(
             str(path),

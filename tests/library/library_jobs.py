@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import traceback
 import wave
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -92,6 +93,8 @@ def in_child(act: Callable[[], object]) -> int:
         try:
             act()
             status = 0
+        except BaseException:
+            traceback.print_exc()
         finally:
             os._exit(status)
     _, how = os.waitpid(child, 0)

@@ -107,14 +107,27 @@ def test_two_folders_that_share_a_photo_are_two_jobs(library: Library, tmp_path:
 
 
 def test_recordings_of_two_jobs_are_named_and_stay_where_they_are(library: Library, tmp_path: Path) -> None:
-    a1, a2, b1 = (given_file(library, make_recording(tmp_path / f"{n}.wav", i)) for i, n in enumerate("xyz"))
-    a, b = library.file_job([a1, a2]).job, library.file_job([b1]).job
-    mixed = library.file_job([b1, a1, a2])
-    assert mixed.job == a
-    assert [p.file for p in mixed.problems] == ["z.wav"]
-    assert b in mixed.problems[0].message
-    assert library.job_of(b1.sha256) == b
-    assert library.file_job([b1]).job == b
+    a1, b1, b2 = (given_file(library, make_recording(tmp_path / f"{n}.wav", i)) for i, n in enumerate("xyz"))
+    a, b = library.file_job([a1]).job, library.file_job([b1, b2]).job
+    mixed = library.file_job([a1, b1, b2])
+    assert mixed.job == b  # which has more of them, though it is the younger
+    assert [p.file for p in mixed.problems] == ["x.wav"]
+    assert a in mixed.problems[0].message
+    assert library.job_of(a1.sha256) == a
+    assert library.file_job([a1]).job == a
+    assert library.file_job([a1, b1]).job == a  # as many of each: the older
+
+
+def test_the_database_itself_holds_a_recording_to_one_job(
+    library: Library, recording: Path, photo: Path
+) -> None:
+    _, record = file_and_save(library, recording, photo)
+    sql = "INSERT INTO job_originals SELECT ?, original, kind, file, 0 FROM job_originals WHERE original = ?"
+    with closing(sqlite3.connect(library.folder / NAME)) as db:
+        db.execute("INSERT INTO jobs VALUES ('J2', ?)", [AT.isoformat()])
+        db.execute(sql, ["J2", record.photos[0].sha256])
+        with pytest.raises(sqlite3.IntegrityError):
+            db.execute(sql, ["J2", record.notes[0].sha256])
 
 
 def test_a_recording_that_is_gone_from_the_folder_is_named(library: Library, tmp_path: Path) -> None:
@@ -317,6 +330,29 @@ def test_no_statement_changes_or_removes_a_decision(folder: Path, recording: Pat
         assert library.decisions(job) == before
 
 
+# --- whether it fits -----------------------------------------------------------------------------
+
+
+def test_a_record_that_was_changed_in_the_database_does_not_fit(library: Library, recording: Path) -> None:
+    job, _ = file_and_save(library, recording)
+    assert list(library.verify()) == []
+    with closing(sqlite3.connect(library.folder / NAME)) as db:
+        db.execute("UPDATE records SET json = replace(json, '12.6', '10.6')")
+        db.commit()
+    (misfit,) = library.verify()
+    assert job in misfit.subject
+
+
+def test_a_row_that_refers_to_nothing_does_not_fit(library: Library, recording: Path) -> None:
+    file_and_save(library, recording)
+    with closing(sqlite3.connect(library.folder / NAME)) as db:
+        db.execute("DELETE FROM job_originals")
+        db.execute("DELETE FROM originals")
+        db.execute("INSERT INTO job_originals VALUES ('J0', ?, 'photo', 'a.jpg', 0)", ["0" * 64])
+        db.commit()
+    assert {m.subject for m in library.verify()} == {NAME}
+
+
 # --- several processes, and kills ----------------------------------------------------------------
 
 
@@ -447,15 +483,18 @@ def test_a_file_system_that_takes_no_files_is_refused() -> None:
         Library.open(Path("/proc/self/library"))
 
 
-@pytest.mark.parametrize("made_before", [False, True])
-def test_a_folder_without_leave_to_write_is_refused(recording: Path, made_before: bool) -> None:
+@pytest.mark.parametrize("locked", ["an empty folder", "a library", "only its database"])
+def test_a_place_without_leave_to_write_is_refused(recording: Path, locked: str) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        folder.chmod(0o755)
-        if made_before:
+        folder.chmod(0o777)
+        if locked != "an empty folder":
             with Library.open(folder) as library:
                 library.keep(recording, "recording")
-        folder.chmod(0o555)
+        if locked == "only its database":
+            (folder / NAME).chmod(0o444)
+        else:
+            folder.chmod(0o555)
 
         def open_it() -> None:
             if os.geteuid() == 0:

@@ -7,6 +7,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -168,26 +170,49 @@ def test_a_kill_at_any_step_leaves_whole_originals_only(tmp_path: Path, recordin
     assert step > 5  # read, copy, rename … : the kill did fall between them
 
 
-def test_a_kill_in_the_middle_of_the_copy_leaves_nothing_under_the_final_name(
-    store: MediaStore, tmp_path: Path
-) -> None:
-    given = tmp_path / "shift.wav"
-    with given.open("wb") as file:
-        file.truncate(600_000_000)
+@contextmanager
+def keeping(store: MediaStore, given: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """A process that keeps `given`, and is killed when the test has seen what it waited for."""
     run = "import sys; from pathlib import Path; from jobnotes.library.media import MediaStore as M;"
     child = subprocess.Popen(
         [sys.executable, "-c", f"{run} M(Path(sys.argv[1])).keep(Path(sys.argv[2]))", store.folder, given]
     )
     try:
-        while not any(half.stat().st_size > 1_000_000 for half in store.folder.glob(".incoming-*")):
-            assert child.poll() is None
-            time.sleep(0.001)
+        yield child
     finally:
         child.kill()
         child.wait()
+
+
+@pytest.fixture
+def long_recording(tmp_path: Path) -> Path:
+    path = tmp_path / "shift.wav"
+    with path.open("wb") as file:
+        file.truncate(300_000_000)
+    return path
+
+
+def test_a_kill_in_the_middle_of_the_copy_leaves_nothing_under_the_final_name(
+    store: MediaStore, long_recording: Path
+) -> None:
+    with keeping(store, long_recording) as child:
+        while not any(half.stat().st_size > 1_000_000 for half in store.folder.glob(".incoming-*")):
+            assert child.poll() is None
+            time.sleep(0.001)
     assert whole_files(store) == []
-    given.write_bytes(b"shorter")
-    assert store.fits(store.keep(given))
+    long_recording.write_bytes(b"shorter")
+    assert store.fits(store.keep(long_recording))
+
+
+def test_an_original_is_whole_from_the_moment_it_has_its_name(
+    store: MediaStore, long_recording: Path
+) -> None:
+    with keeping(store, long_recording) as child:
+        while not (there := whole_files(store)):
+            assert child.poll() in (None, 0)
+        child.kill()
+    assert [p.stat().st_size for p in there] == [300_000_000]
+    assert list(store.verify()) == []
 
 
 def test_half_copies_are_cleared_once_nobody_can_be_making_them(store: MediaStore) -> None:

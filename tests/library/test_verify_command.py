@@ -166,6 +166,13 @@ def test_the_first_thing_that_does_not_fit_is_named(out: Path, fault: Callable[[
     assert subject in found["misfits"][0]["subject"]
 
 
+def test_a_document_without_its_record_must_still_name_one(out: Path) -> None:
+    _loses_the_record(out)
+    _draws_a_claim_that_names_no_record(out)
+    found = json.loads(run("--out", out, "--json").stdout)
+    assert [m["subject"] for m in found["misfits"]] == ["record.json", "claim.docx"]
+
+
 def test_an_older_record_put_back_does_not_fit(out: Path, recording: Path) -> None:
     with Library.open(out / "library") as library:
         job, record = file_and_save(library, recording)
