@@ -12,7 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -24,35 +24,49 @@ from making.scenario import Scenario, load_scenario  # noqa: E402
 JOB = HERE / "job"
 EXPECTED = HERE / "expected_facts.json"
 
+Spans = dict[str, tuple[tuple[float, float], ...]]
+"""For each note, the start and end in seconds of each of its lines."""
+
 
 def make_speech(scenario: Scenario) -> None:
-    """The recordings, and expected_facts.json with the second at which each fact is said."""
+    """The recordings, and expected_facts.json with the second at which each line is said."""
     from making.sound import with_noise, write_recording
     from making.speech import speak
 
-    notes = []
+    spans: dict[str, tuple[tuple[float, float], ...]] = {}
     for note in scenario.notes:
         spoken = speak(note, scenario.voice)
         write_recording(JOB / note.file, with_noise(spoken, note), spoken.rate, note)
-        lines: list[dict[str, Any]] = []
-        for line, (start, end) in zip(note.lines, spoken.spans, strict=True):
-            entry: dict[str, Any] = {"start_s": round(start, 2), "end_s": round(end, 2), "said": line.say}
-            if line.id:
-                entry["id"] = line.id
-            entry["facts"] = list(line.facts)
-            if line.private:
-                entry["private"] = list(line.private)
-            lines.append(entry)
-        notes.append({"file": note.file, "started_at": note.started_at.isoformat(), "lines": lines})
+        spans[note.file] = spoken.spans
         print(f"{note.file}: {len(spoken.samples) / spoken.rate:.1f} s", file=sys.stderr)
-    expected = {
-        "format": "jobnotes-expected-facts",
-        "version": 1,
-        "title": scenario.title,
-        "timezone": scenario.timezone,
-        "notes": notes,
-    }
-    EXPECTED.write_text(json.dumps(expected, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+    text = json.dumps(expected(scenario, spans), indent=1, ensure_ascii=False)
+    EXPECTED.write_text(text + "\n", encoding="utf-8")
+
+
+def expected(scenario: Scenario, spans: Spans) -> dict[str, Any]:
+    """What a careful clerk would read from the notes: an evaluation session (tests/eval/README.md).
+
+    `spoken` says, line by line, in which note and from which to which second of it.
+    """
+    session: dict[str, Any] = {
+        "id": scenario.id, "title": scenario.title, "repair": scenario.repair, "vehicle": scenario.vehicle,
+        "split": "sample", "style": "words", "speakable": True, "timezone": scenario.timezone,
+        "notes": [{"file": n.file, "started_at": n.started_at.isoformat()} for n in scenario.notes],
+        "lines": [], "spoken": [], "facts": [], "no_facts": [], "private_lines": [], "private_words": [],
+        "open_at_end": list(scenario.open_at_end),
+    }  # fmt: skip
+    for note in scenario.notes:
+        for line, (start, end) in zip(note.lines, spans[note.file], strict=True):
+            number = len(session["lines"])
+            session["lines"].append(line.say)
+            spoken = {"note": note.file, "start_s": round(start, 2), "end_s": round(end, 2)}
+            session["spoken"].append({**spoken, "id": line.id} if line.id else spoken)
+            session["facts"] += [{"line": number, **fact} for fact in line.facts]
+            session["no_facts"] += [{"line": number, **fact} for fact in line.no_facts]
+            if line.private:
+                session["private_lines"].append(number)
+                session["private_words"] += line.private
+    return session
 
 
 def make_photos(scenario: Scenario) -> None:
@@ -60,12 +74,9 @@ def make_photos(scenario: Scenario) -> None:
     import numpy as np
     from making.pictures import PICTURES, write_photo
 
-    cues = {}
-    for note in json.loads(EXPECTED.read_text(encoding="utf-8"))["notes"]:
-        start = datetime.fromisoformat(note["started_at"])
-        for line in note["lines"]:
-            if "id" in line:
-                cues[line["id"]] = start + timedelta(seconds=line["end_s"])
+    starts = {note.file: note.started_at for note in scenario.notes}
+    spoken = json.loads(EXPECTED.read_text(encoding="utf-8"))["spoken"]
+    cues = {s["id"]: starts[s["note"]] + timedelta(seconds=s["end_s"]) for s in spoken if "id" in s}
     for number, shot in enumerate(scenario.photos):
         camera = scenario.cameras[shot.camera]
         shown = cues[shot.cue] + timedelta(seconds=shot.after_s + camera.clock_error_s)

@@ -16,6 +16,7 @@ class Line:
     say: str
     pause_s: float
     facts: tuple[dict[str, Any], ...] = ()
+    no_facts: tuple[dict[str, Any], ...] = ()
     private: tuple[str, ...] = ()
     id: str | None = None
 
@@ -67,8 +68,12 @@ class Voice:
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
+    id: str
     title: str
+    repair: str
+    vehicle: str
     timezone: str
+    open_at_end: tuple[list[str], ...]
     voice: Voice
     cameras: dict[str, Camera]
     notes: tuple[Note, ...]
@@ -76,17 +81,16 @@ class Scenario:
 
 
 def _line(raw: dict[str, Any]) -> Line:
-    return Line(
-        raw["say"], raw["pause_s"], tuple(raw.get("facts", ())), tuple(raw.get("private", ())), raw.get("id")
-    )
+    lists = {key: tuple(raw.get(key, ())) for key in ("facts", "no_facts", "private")}
+    return Line(**{**raw, **lists})
 
 
 def load_scenario(path: Path) -> Scenario:
     """The scenario in `path`; KeyError or TypeError if a key is missing or unknown."""
     raw = tomllib.loads(path.read_text(encoding="utf-8"))
     return Scenario(
-        title=raw["title"],
-        timezone=raw["timezone"],
+        **{key: raw[key] for key in ("id", "title", "repair", "vehicle", "timezone")},
+        open_at_end=tuple(raw["open_at_end"]),
         voice=Voice(**raw["voice"]),
         cameras={c["id"]: Camera(**c) for c in raw["cameras"]},
         notes=tuple(Note(**{**n, "lines": tuple(_line(r) for r in n["lines"])}) for n in raw["notes"]),
