@@ -1,0 +1,65 @@
+"""From a name to a recogniser, and what there is to choose from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from jobnotes.errors import JobnotesError
+from jobnotes.hearing.catalogue import catalogue
+from jobnotes.hearing.folders import ModelFolder, model_folder, models_in, places
+from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.hearing.vosk_engine import VoskRecogniser
+from jobnotes.hearing.weights import PackagedWeights
+from jobnotes.hearing.whisper import WhisperRecogniser
+
+
+def recogniser(
+    name: str | None = None,
+    *,
+    prompt: str | None = None,
+    folders: Iterable[Path] = (),
+    cpu_threads: int | None = None,
+) -> Recogniser:
+    """The recogniser called `name`; no weights are loaded yet.
+
+    `name` is one of the packaged ("tiny.en", "base"), a model that lies in one of the places for models
+    (`folders` are looked in first), or the path of a model's folder; None is the default. `prompt` is
+    vocabulary for a whisper model: None takes the tool's own, "" none. Raises JobnotesError where there is
+    no such recogniser, with the way to get it.
+    """
+    known = catalogue()
+    name = name or known.default
+    prompt = known.prompt.text if prompt is None else prompt
+    packaged = known.packaged_as(name)
+    if packaged is not None:
+        weights = PackagedWeights(packaged)
+        if not weights.present():
+            raise JobnotesError(name, "the recogniser's weights are not installed", packaged.install)
+        return WhisperRecogniser(weights, prompt=prompt, cpu_threads=cpu_threads)
+    folder = _folder(name, tuple(folders))
+    if folder.engine == "vosk":
+        return VoskRecogniser(folder)
+    return WhisperRecogniser(folder, prompt=prompt, cpu_threads=cpu_threads)
+
+
+def models_there(folders: Iterable[Path] = ()) -> tuple[ModelFolder, ...]:
+    """The models in all places, those that would be used: one a name, the first that is found."""
+    found: dict[str, ModelFolder] = {}
+    for place in places(tuple(folders)):
+        for model in models_in(place):
+            found.setdefault(model.name, model)
+    return tuple(found.values())
+
+
+def _folder(name: str, folders: tuple[Path, ...]) -> ModelFolder:
+    for model in models_there(folders):
+        if model.name == name:
+            return model
+    if any(c in name for c in "/\\") or Path(name).is_dir():
+        return model_folder(Path(name))
+    if catalogue().known_as(name) is not None:
+        raise JobnotesError(name, "this model is not here", f"fetch it with: jobnotes models add {name}")
+    raise JobnotesError(
+        name, "there is no recogniser of this name", "`jobnotes models` lists what is there and what could be"
+    )
