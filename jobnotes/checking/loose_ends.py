@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from itertools import groupby
 
 from jobnotes.checking.pairs import Pairs, is_plural, singular, words_of
 from jobnotes.record import Fact, LooseEnd, Measurement, Part, Statement, Step
@@ -54,8 +53,7 @@ def _events(facts: Sequence[Fact], pairs: Pairs) -> Iterator[_Event]:
     standing = [fact for fact in facts if fact.stands]
     if all(fact.at for fact in standing):
         standing.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
-    breaths = [list(run) for _, run in groupby(standing, key=lambda f: (f.note, f.quote, f.start_s))]
-    for fact, breath, number in _numbered(breaths):
+    for fact, breath, number in _numbered(_breaths(standing)):
         match fact.detail:
             case Step(action, thing, quantity, unit):
                 yield _Event(fact, breath, number, action, thing, quantity, unit)
@@ -67,16 +65,40 @@ def _events(facts: Sequence[Fact], pairs: Pairs) -> Iterator[_Event]:
                 yield _Event(fact, breath, number, "", text)
 
 
+def _breaths(facts: Sequence[Fact]) -> list[list[Fact]]:
+    """Facts that were read from the same words, which may tell one thing twice."""
+    breaths: list[list[Fact]] = []
+    for fact in facts:
+        if breaths and any(_share_words(fact, other) for other in breaths[-1]):
+            breaths[-1].append(fact)
+        else:
+            breaths.append([fact])
+    return breaths
+
+
+def _share_words(one: Fact, other: Fact) -> bool:
+    if one.note != other.note:
+        return False
+    if one.start_s is not None and other.start_s is not None:
+        ends = (one.end_s or one.start_s, other.end_s or other.start_s)
+        return one.start_s == other.start_s or (one.start_s < ends[1] and other.start_s < ends[0])
+    a, b = " ".join(words_of(one.quote)), " ".join(words_of(other.quote))
+    return a in b or b in a
+
+
 def _numbered(breaths: Sequence[Sequence[Fact]]) -> Iterator[tuple[Fact, int, int]]:
     """Each fact with the number of its breath and its own number."""
     number = 0
     for n, breath in enumerate(breaths):
-        # "replaced the pump": the old one came off first, however the facts of one breath are ordered
-        for fact in sorted(
-            breath, key=lambda f: not (isinstance(f.detail, Part) and f.detail.action == _REMOVED)
-        ):
+        for fact in sorted(breath, key=_first_in_a_breath):
             yield fact, n, number
             number += 1
+
+
+def _first_in_a_breath(fact: Fact) -> tuple[bool, bool]:
+    # "replaced the pump": the old one came off first; and what is told with its number is told in full
+    removed = isinstance(fact.detail, Part) and fact.detail.action == _REMOVED
+    return not removed, getattr(fact.detail, "quantity", None) is None
 
 
 # --- what is open --------------------------------------------------------------------------------
@@ -145,6 +167,7 @@ class _Ledger:
         self._remarks: list[_Remark] = []
         self._opened: list[tuple[_Thing, _Event]] = []
         self._closers: list[_Event] = []
+        self._fitted: list[_Event] = []
         self._connecting = frozenset(a for a, state in pairs.states.items() if state == "connected")
         self._losing = frozenset(a for a, state in pairs.states.items() if state == pairs.lost_state)
         self._undoing = frozenset[str]().union(*pairs.opposites.values())
@@ -154,7 +177,11 @@ class _Ledger:
             self._note(event, event.fact.detail)
             return
         self._settle_remarks(event)
+        if self._is_the_old_one(event):
+            return
         closed = self._close(event)
+        if not closed and isinstance(event.fact.detail, Part) and event.fact.detail.action == "fitted":
+            self._fitted.append(event)
         if self._is_test_gear(event.object):
             if closed:
                 return
@@ -244,6 +271,17 @@ class _Ledger:
         return before.came_off_with if self._is_fastener(before.object) else before
 
     # closing
+
+    def _is_the_old_one(self, event: _Event) -> bool:
+        """True for an old part told of after its successor: "fitted a new tyre, old tyre scrapped"."""
+        detail = event.fact.detail
+        if not isinstance(detail, Part) or detail.action != _REMOVED or detail.condition != "used":
+            return False
+        for fitted in self._fitted:
+            if fitted.fact.usable and self._pairs.same_object(fitted.object, event.object):
+                self._fitted.remove(fitted)
+                return True
+        return False
 
     def _close(self, event: _Event) -> bool:
         """Close what this event undoes; True if there was anything."""

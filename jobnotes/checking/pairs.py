@@ -81,14 +81,16 @@ class Names:
         return words_a <= words_b or words_b <= words_a
 
     def _plain(self, name: str) -> str:
-        """The name up to where it says where the thing is, singular, without what doesn't matter."""
+        """The name up to its head noun, singular, without what doesn't tell one thing from another."""
         words: list[str] = []
         for word in words_of(name):
             if word in self.name_ends and words:
                 break
             if word not in self.ignored and not word.isdigit():
                 words.append(singular(word))
-        return " ".join(words)
+        # "tyre front offside" is a tyre: the head is the last word that names a component
+        known = [n for n, word in enumerate(words) if self.kind_of(word)]
+        return " ".join(words[: known[-1] + 1] if known else words)
 
     def _parts(self, name: str) -> tuple[str, frozenset[str]]:
         plain = self._plain(name).split()

@@ -2,7 +2,7 @@
 
 A workshop writes a policy of its own for a payer, with `include = ["default"]` (the one that ships) or the
 name of another file beside it; a rule of the same id replaces the included one, and `drop` takes rules out.
-docs/claim-policy.md describes the file.
+The head of `data/claim_policy.toml` describes the file, `rules` what each type of rule may set.
 """
 
 from __future__ import annotations

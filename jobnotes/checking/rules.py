@@ -282,9 +282,10 @@ class CausalPartHas:
         _known("needs", self.needs, frozenset({"number", "quantity", "serial", "condition"}))
 
     def unmet(self, case: Case) -> str | None:
-        lacking = [
-            p.name for p in case.causal_parts if not all(getattr(p, need) is not None for need in self.needs)
-        ]
+        parts = case.causal_parts
+        having = [p.name for p in parts if all(getattr(p, need) is not None for need in self.needs)]
+        # the correction names the part again, without its number
+        lacking = [p.name for p in parts if not any(case.same_object(p.name, name) for name in having)]
         return ", ".join(dict.fromkeys(lacking)) if lacking else None
 
 

@@ -46,9 +46,10 @@ def link(
     """Correct the cameras' clocks where the spoken cues prove an offset, then link photos to facts.
 
     A photo goes to its cue (the nearest in time; several photos of one breath to its cues in order) and to
-    the facts that the cue is about: those near it that share its subject's words, or else those of the same
-    breath. A photo without a cue goes to the facts nearest in time, if any lie within `window_s` seconds.
-    One that is near nothing keeps no links. Rejected facts and facts without a time get no photos.
+    the facts that the cue is about: those near it that it names, or else the one said next to it; for a cue
+    that names nothing, those of the same breath. A photo without a cue goes to the facts nearest in time, if
+    any lie within `window_s` seconds. One that is near nothing keeps no links. Rejected facts and facts
+    without a time get no photos.
     """
     starts = {note.id: note.started_at for note in notes}
     spoken = [s for fact in facts if fact.stands and (s := _spoken(fact, starts))]
@@ -191,8 +192,10 @@ def _about(cue: _Spoken, things: Sequence[_Spoken], breaths: Sequence[tuple[floa
     breath = [s for gap, s in near if gap <= _close(cue, s) or _in_one(breaths, cue, s, gap)]
     if same := [s for s in breath if subject & content_words(s.fact.quote)]:
         return same
-    # a cue that names something else isn't about what happens to be the only fact around
-    return breath if breath or subject else [s for _, s in near[:1]]
+    if not subject:
+        return breath or [s for _, s in near[:1]]
+    # a photo of the gauge is about the reading next to it, but never about the odometer that it doesn't name
+    return [s for gap, s in near if gap <= _close(cue, s) and not isinstance(s.fact.detail, Identity)][:1]
 
 
 def _close(cue: _Spoken, other: _Spoken) -> float:

@@ -295,6 +295,13 @@ def test_a_code_that_is_named_again_as_cleared_is_gone():
     assert gaps(record(facts)) == []
 
 
+def test_a_causal_part_named_again_without_its_number_is_no_gap():
+    facts = complete()
+    facts["again"] = part("fitted", "new water pump", at=facts["correction"].at)
+    facts["later proof"] = reading("1.0", "cooling system", "within", at=later(100))
+    assert gaps(record(facts)) == []
+
+
 def test_each_code_needs_its_own_absence():
     facts = complete()
     facts["gone"] = fact(FaultCode("SPN 110 FMI 0", state="cleared"), at=facts["gone"].at)

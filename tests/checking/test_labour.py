@@ -64,6 +64,19 @@ def test_the_clock_counts_work_without_its_pauses():
     assert result.lines[-1].fact_ids == tuple(f.id for f in facts)
 
 
+def test_one_statement_in_two_phrases_is_one_statement():
+    """“Pausing the job … waiting for parts”, “job done … clocking off”."""
+    facts = [
+        clock("start", later(0)),
+        clock("pause", later(60)),
+        clock("pause", later(60.05)),
+        clock("resume", later(90)),
+    ]
+    facts += [clock("stop", later(120)), clock("stop", later(120.1))]
+    result = labour(facts)
+    assert (result.worked, result.remarks) == (Decimal("1.50"), ())
+
+
 def test_midnight_makes_no_difference():
     evening = datetime(2031, 3, 4, 22, 30, tzinfo=UTC)
     assert worked(clock("start", evening), clock("stop", evening + timedelta(hours=4))) == 4

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -128,6 +129,37 @@ def test_one_statement_read_as_step_and_part_counts_once():
     assert ends(*off, *on) == [("1 of 2 seals still off", "off")]
 
 
+def test_words_read_twice_in_part_count_once():
+    on = [
+        step("refitted", "lines", quote="lines back on"),
+        step("refitted", "lines", 3, quote="three lines back on"),
+    ]
+    for back in (on, on[::-1]):
+        assert ends(step("removed", "air lines", 4), *back) == [("1 of 4 air lines still off", "off")]
+
+
+def test_an_old_part_told_of_after_its_successor_is_not_off():
+    new = part("fitted", "tyre front offside", 1)
+    old = part("removed", "tyre")
+    used = replace(old, detail=replace(old.detail, condition="used"))
+    assert ends(new, used) == []
+    assert ends(new, old) == [("tyre still off", "off")]
+
+
+def test_a_lost_bolt_does_not_hide_among_those_put_back():
+    taken = [step("removed", "liner"), step("removed", "screws", 9)]
+    assert ends(*taken, step("refitted", "liner"), step("lost", "screw", 1)) == [("screw lost", "lost")]
+
+
+def test_the_bolts_of_one_thing_do_not_go_back_with_another():
+    taken = [step("removed", "bracket"), step("removed", "bolts", 4)]
+    taken += [step("lifted", "cab"), step("removed", "cover"), step("removed", "bolts", 6)]
+    assert ends(*taken, step("lowered", "cab"), step("refitted", "bracket")) == [
+        ("cover still off", "off"),
+        ("6 bolts still off", "off"),
+    ]
+
+
 def test_the_same_words_said_twice_a_minute_apart_count_twice():
     off = step("removed", "clips", 2, at=later(0), start_s=0.0)
     on = [step("refitted", "clip", 1, quote="one clip on", at=later(m), start_s=60.0 * m) for m in (5, 6)]
@@ -207,6 +239,10 @@ def test_bolts_go_back_with_what_they_held():
     taken = [step("removed", "bracket"), step("removed", "bolts", 4)]
     assert ends(*taken, step("refitted", "bracket")) == []
     assert len(ends(*taken)) == 2
+
+
+def test_clamps_go_back_with_the_hose_they_held():
+    assert ends(step("removed", "clamps", 2), step("removed", "hose"), part("fitted", "hose")) == []
 
 
 def test_bolts_that_are_counted_back_are_held_to_their_count():

@@ -27,6 +27,7 @@ PAIRS = pairs.load()
         ("rear left wheel", "left rear wheel"),
         ("four air lines", "air line"),
         ("O-ring", "o ring"),
+        ("tyre front offside", "tyre"),
     ],
 )
 def test_two_names_of_one_thing(one, other):

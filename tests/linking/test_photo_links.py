@@ -11,7 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobnotes.linking.photos import UNKNOWN_CAMERA, link
-from jobnotes.record import Fact, LabourSaid, Note, Part, Photo, PhotoCue, RecogniserStamp, Statement, Word
+from jobnotes.record import (
+    Fact,
+    Identity,
+    LabourSaid,
+    Note,
+    Part,
+    Photo,
+    PhotoCue,
+    RecogniserStamp,
+    Statement,
+    Word,
+)
 
 START = datetime(2031, 3, 4, 8, 0, tzinfo=UTC)
 
@@ -56,6 +67,33 @@ def test_a_photo_goes_to_its_cue_and_the_facts_that_speak_of_the_same_thing():
     ]
     linked = link(facts, [photo("P1", 31)], [note()])
     assert links(linked) == {"P1": ("cue", ("F3", "F1"))}
+
+
+def test_a_photo_of_the_gauge_goes_to_the_reading_said_next_to_it():
+    facts = [
+        said("F1", 0, "leak test"),
+        said("F2", 10, "air pressure eight point four bar"),
+        cue("F3", 13, "the gauge"),
+        said("F4", 18, "belt worn"),
+    ]
+    assert links(link(facts, [photo("P1", 17)], [note()])) == {"P1": ("cue", ("F3", "F2"))}
+
+
+def test_a_photo_of_the_odometer_goes_to_the_odometer_and_to_no_other_number_of_the_vehicle():
+    plate = said("F1", 0, "registration QQ00TST", Identity("registration", "QQ00TST"))
+    reading = said("F2", 4, "four one eight two zero six", Identity("odometer", "418206", "km"))
+    shot = cue("F3", 7, "the odometer")
+    assert links(link([plate, reading, shot], [photo("P1", 12)], [note()])) == {"P1": ("cue", ("F3", "F2"))}
+    assert links(link([plate, shot], [photo("P1", 12)], [note()])) == {"P1": ("cue", ("F3",))}
+
+
+def test_a_photo_of_the_sensor_is_not_one_of_its_bracket():
+    facts = [
+        said("F1", 0, "fitted one new height sensor", Part("height sensor", "fitted")),
+        said("F2", 4, "reused the sensor bracket", Part("sensor bracket", "reused")),
+        cue("F3", 8, "the new sensor in place"),
+    ]
+    assert links(link(facts, [photo("P1", 12)], [note()])) == {"P1": ("cue", ("F3", "F1"))}
 
 
 def test_a_cue_without_a_subject_of_its_own_means_what_was_said_in_the_same_breath():
