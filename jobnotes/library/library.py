@@ -208,7 +208,7 @@ class Library:
         if not jobs:
             return None
         votes = Counter(jobs)
-        opened = {r["id"]: r["opened_at"] for r in self._db.query("SELECT id, opened_at FROM jobs")}
+        opened = {job: self._db.table("jobs").get(job)["opened_at"] for job in votes}
         return min(votes, key=lambda job: (-votes[job], opened[job], job))
 
     def _new_job(self, sha256: str) -> str:
@@ -301,10 +301,17 @@ class Library:
         query = _search_query(text)
         if not query:
             return ()
-        columns = ["job", "fact", "kind", "status", "quote", "text", "note", "start_s"]
         with self._told():
-            rows = list(self._db.table("facts").search(query, columns=columns, limit=limit))
-        return tuple(Hit(**{"fact_id" if k == "fact" else k: v for k, v in row.items()}) for row in rows)
+            # the best are chosen within the index, before a row of the table is touched
+            rows = list(
+                self._db.query(
+                    "SELECT job, fact AS fact_id, kind, status, quote, text, note, start_s "
+                    "FROM (SELECT rowid AS hit, rank AS place FROM facts_fts WHERE facts_fts MATCH ? "
+                    "ORDER BY rank LIMIT ?) JOIN facts ON facts.id = hit ORDER BY place, id",
+                    [query, limit],
+                )
+            )
+        return tuple(Hit(**row) for row in rows)
 
     # --- decisions -------------------------------------------------------------------------------
 
