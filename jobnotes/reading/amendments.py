@@ -186,7 +186,16 @@ def _closes(text: Text, end: int, number: Number | None) -> bool:
         return True
     return any(
         text.trade.cue[n].at(text.norms, end)[1]
-        for n in ("starters", "headings", "identity.job_number", "identity.part_number", "photo.cues", "codes.spn", "states", "clock")
+        for n in (
+            "starters",
+            "headings",
+            "identity.job_number",
+            "identity.part_number",
+            "photo.cues",
+            "codes.spn",
+            "states",
+            "clock",
+        )
     )
 
 

@@ -43,6 +43,7 @@ class _Heard:
 
 def fault_codes(text: Text) -> Iterator[Draft]:
     heard = list(_all(text))
+    told: set[str] = set()
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
             continue
@@ -52,6 +53,11 @@ def fault_codes(text: Text) -> Iterator[Draft]:
         after = heard[at + 1].start if at + 1 < len(heard) else len(text.tokens)
         code, end, doubts = _dress(text, one, before, after, heard[at + 1 :])
         text.claim(one.start, one.end)
+        if code.state == "absent":  # type: ignore[comparison-overlap]
+            if code.code not in told:
+                continue  # never there: no fact
+            code = replace(code, state="cleared")
+        told.add(code.code)
         yield Draft(
             code,
             one.start,
@@ -332,6 +338,9 @@ def _state(text: Text, start: int, end: int) -> tuple[str | None, int]:
     found: str | None = None
     stop = start
     for i, j, meaning in text.find(text.trade.cue["states"], start, end):
+        if meaning == "absent":
+            found, stop = "absent", j
+            continue
         if meaning == "returned":
             if text.negated(max(start, i - 3), i):
                 found, stop = "cleared", j

@@ -19,7 +19,7 @@ _OLD = frozenset(
 _ENDED_BY_FAILURE = frozenset(
     ("is", "was", "are", "were", "has", "had", "looks", "isn't", "wasn't", "reads", "feels", "'s", "not")
 )
-_NUMBERED = frozenset(
+NUMBERED = frozenset(
     (
         "cylinder",
         "axle",
@@ -40,7 +40,16 @@ _NUMBERED = frozenset(
         "line",
     )
 )
-_COUNTS = {"pair of": 2, "couple of": 2, "half dozen": 6, "dozen": 12, "pair": 2, "couple": 2, "dozen": 12, "single": 1}
+_COUNTS = {
+    "pair of": 2,
+    "couple of": 2,
+    "half dozen": 6,
+    "dozen": 12,
+    "pair": 2,
+    "couple": 2,
+    "dozen": 12,
+    "single": 1,
+}
 _SIDES = frozenset(
     "left right front rear inner outer upper lower nearside offside near off top bottom middle centre center "
     "inside outside first second third both side hand".split()
@@ -200,12 +209,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if not _plain(text, j, last):
             if (
                 j > start
-                and norms[j - 1] in _NUMBERED
+                and norms[j - 1] in NUMBERED
                 and text.number(j)
                 and not text.trade.unit_forms.at(norms, text.number(j).end)[1]
             ):  # type: ignore[union-attr]
                 j = text.number(j).end  # type: ignore[union-attr]
-                if head_end == start or norms[head_end - 1] in _NUMBERED:
+                if head_end == start or norms[head_end - 1] in NUMBERED:
                     head_end = j
                 continue
             break
@@ -227,7 +236,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if norms[end - 1] in ("one", "ones"):
             return Name(i, end, "it", None, count, unit, condition, definite, pronoun=True)
         kind = None
-    return Name(i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact, reach=max(j, end))
+    return Name(
+        i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact, reach=max(j, end)
+    )
 
 
 def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
@@ -278,7 +289,12 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
                 or (text.norm(j) == "with" and text.norm(j + 1) in ("its", "their"))
                 else j
             )
-            if k == j and text.tokens[j].gap != COMMA and text.norm(j) not in text.trade.determiners and not _counted(text, j):
+            if (
+                k == j
+                and text.tokens[j].gap != COMMA
+                and text.norm(j) not in text.trade.determiners
+                and not _counted(text, j)
+            ):
                 break
             if text.norm(k) in ("and",):
                 k += 1
@@ -304,7 +320,9 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
 def _counted(text: Text, j: int) -> bool:
     """A new item of a list that runs on without a comma: "two bolts four nuts"."""
     number = text.number(j)
-    return number is not None and number.value < 100 and not text.trade.unit_forms.at(text.norms, number.end)[1]
+    return (
+        number is not None and number.value < 100 and not text.trade.unit_forms.at(text.norms, number.end)[1]
+    )
 
 
 def name_before(text: Text, end: int, start: int) -> Name | None:

@@ -47,6 +47,13 @@ def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
     if first is not None:
         covered.append((first.start, first.end))
         yield first
+    for start, end in _malfunctions(text):
+        if any(a < end and start < b for a, b in covered) or text.sense(start, ("condition", "question")):
+            continue
+        component, failure = _what_failed(text, start, end)
+        if component is not None:
+            covered.append((start, end))
+            yield Draft(Statement("finding", text.said(start, end), component, failure), start, end, 0.85)
     yield from _implied(text, covered)
 
 
@@ -153,7 +160,7 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
         or kind == "finding"
         or (kind == "cause" and phrase[0] in ("caused", "is", "was", "down", "traced", "it", "due", "turned"))
     ):
-        begin = start if start < i and i - start < 14 else i
+        begin = start if start < i and i - start < 16 else i
         if kind in ("cause", "finding"):
             begin = start if kind == "cause" else i
     return kind, end, begin, stop
@@ -187,6 +194,19 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
 
 
 def _statement(text: Text, kind: str, begin: int, body: int, end: int) -> Draft | None:
+    if kind in ("advisory", "loose_end") and _what_failed(text, begin, end)[0] is None and begin > 0:
+        before = text.breath(begin - 1)
+        if (
+            begin == text.breath(begin)[0]
+            and before[1] == begin
+            and begin - before[0] <= 12
+            and _what_failed(text, *before)[0]
+        ):
+            begin = before[0]
+    if kind == "finding" and _what_failed(text, body, end)[0] is None:
+        breath = text.breath(begin)[0]
+        if begin - breath <= 8 and _what_failed(text, breath, end)[0]:
+            begin = body = breath
     first = begin if _KEEP_HEADING[kind] else body
     if kind == "cause" and begin < body and text.norm(body - 1) in ("by", "to") and begin != body:
         first = body
@@ -224,12 +244,7 @@ def _what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | No
     while i < end:
         if text.trade.components.at(text.norms, i)[1] or text.norm(i) in text.trade.determiners or i == start:
             name = name_at(text, i, end)
-            if (
-                name is not None
-                and name.kind
-                and not name.pronoun
-                and name.kind not in ("everything", "fluid")
-            ):
+            if name is not None and name.kind and not name.pronoun and name.kind != "everything":
                 if best is None or (where >= 0 and name.end <= where):
                     best = name
                 if where < 0 or name.start > where:
@@ -240,6 +255,31 @@ def _what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | No
     if best is not None:
         component = best.text
     return component, failure
+
+
+def _malfunctions(text: Text) -> Iterator[tuple[int, int]]:
+    """ "fan clutch isn't locking up", "somebody's fitted a worm drive clip": what is wrong, in other words."""
+    for i, j, meaning in text.find(text.trade.cue["not_done"], 0, len(text.tokens)):
+        start, end = text.clause(i)
+        if meaning == "others":
+            yield text.sentence(i)
+        elif meaning == "negation" and text.norm(i) in _DOES_NOT and j < end and i > start:
+            name = name_at(text, start, i)
+            verb = text.norm(j)
+            if (
+                name
+                and name.kind
+                and name.reach >= i
+                and (verb.endswith("ing") or text.norm(i) in ("doesn't", "won't", "does"))
+            ):
+                yield start, end
+
+
+_DOES_NOT = frozenset(("isn't", "doesn't", "won't", "wasn't", "aren't", "does", "wouldn't"))
+
+
+def _reports(text: Text, k: int) -> bool:
+    return any(m[1] != "base" for m in text.trade.action_forms.at(text.norms, k)[1])
 
 
 def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None:
@@ -257,7 +297,9 @@ def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None
         start = end
         done += 1
         if any(a < end and first < b for a, b in covered) or any(
-            text.trade.action_forms.at(text.norms, k)[1] and text.trade.action_forms.at(text.norms, k)[1][0][1] == "past" for k in range(first, end)
+            text.trade.action_forms.at(text.norms, k)[1]
+            and text.trade.action_forms.at(text.norms, k)[1][0][1] == "past"
+            for k in range(first, end)
         ):
             continue
         body = first
@@ -268,7 +310,12 @@ def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None
             last = end
             while last > body and text.claimed[last - 1]:
                 last -= 1
-            return Draft(Statement("complaint", text.said(body, last), _what_failed(text, body, last)[0]), body, last, 0.85)
+            return Draft(
+                Statement("complaint", text.said(body, last), _what_failed(text, body, last)[0]),
+                body,
+                last,
+                0.85,
+            )
     return None
 
 
@@ -291,8 +338,7 @@ def _implied(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
         if component is None:
             continue
         if any(
-            text.trade.action_forms.at(text.norms, k)[1]
-            and k <= i < text.trade.action_forms.at(text.norms, k)[0]
+            _reports(text, k) and k <= i < text.trade.action_forms.at(text.norms, k)[0]
             for k in range(start, i + 1)
         ):
             continue

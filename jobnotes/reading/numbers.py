@@ -258,7 +258,7 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
     atoms = [text]
     while "." not in text and j < len(tokens) and tokens[j].gap == NO_BREAK and len(atoms) < 12:
         more = _atom(tokens, j)
-        if more is None and _norm(tokens, j) in _ZERO:
+        if more is None and _norm(tokens, j) in _ZERO and not _ring(tokens, j):
             more = ("0", j + 1)
         if more is None or "." in more[0]:
             break
@@ -273,6 +273,11 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
             text = f"{joined}.{places[0]}"
             return Number(i, places[1], Decimal(sign + text), sign + text, exact and certain)
     return Number(i, j, Decimal(sign + joined), sign + joined, exact and certain, tuple(atoms))
+
+
+def _ring(tokens: Sequence[Token], j: int) -> bool:
+    """ "1 O-ring": the O is no zero."""
+    return _norm(tokens, j) == "o" and _norm(tokens, j + 1) in ("ring", "rings")
 
 
 def _starts_point(tokens: Sequence[Token], j: int) -> bool:
@@ -329,7 +334,7 @@ def digits(
                 break
             text, j = text + str(words[0]), words[1]
             continue
-        if norm in trade.digits:
+        if norm in trade.digits and not _ring(tokens, j):
             text, j = text + trade.digits[norm], j + 1
             continue
         if due and norm in trade.homophones and (j > i or _digit_like(tokens, j + 1, trade)):
@@ -362,7 +367,11 @@ def spelled(
     text, j, exact = "", i, True
     last = len(tokens)
     while j < last and len(text) < longest and (j == i or tokens[j].gap <= COMMA):
-        if j > i and tokens[j].gap == COMMA and not _spells(tokens, norms, j, trade):
+        if (
+            j > i
+            and tokens[j].gap == COMMA
+            and (not _spells(tokens, norms, j, trade) or _counts_a_thing(tokens, norms, j, trade))
+        ):
             break
         norm = norms[j]
         if norm in ("-", "dash", "hyphen"):
@@ -386,6 +395,13 @@ def spelled(
                 text, j = text + meaning[0].upper() * _REPEATS[norm], end
                 continue
             break
+        if (
+            j > i
+            and trade.cue["identity"].at(norms, j)[0] > j
+            and len(norm) > 1
+            and not trade.cue["identity.is_words"].at(norms, j)[1]
+        ):
+            break  # "…, VIN": the next thing is named
         end, meaning = trade.letters.at(norms, j)
         if meaning:
             text, j = text + meaning[0].upper(), end
@@ -402,7 +418,9 @@ def spelled(
             text, j = text + norm.upper(), j + 1
             continue
         raw = tokens[j].text
-        if trade.cue["codes"].at(norms, j)[1] and len(norm) > 1:
+        if trade.cue["codes"].at(norms, j)[1] and (
+            len(norm) > 1 or trade.cue["codes"].at(norms, j)[0] > j + 1
+        ):
             break  # "5246 FMI 7": a label, not a letter group
         if len(norm) == 1 and norm.isalpha() and norm.isascii():
             if norm == "a" and not _spells(tokens, norms, j + 1, trade):
@@ -440,6 +458,14 @@ def spelled(
         break
     text = text.rstrip("-/")
     return Spelled(i, j, text, exact) if text else None
+
+
+def _counts_a_thing(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:
+    """ "…, 8 bolts": after a comma the number belongs to the thing, not to the string before it."""
+    found = number(tokens, i, trade)
+    if found is None:
+        return False
+    return bool(trade.components.at(norms, found.end)[1]) or bool(trade.unit_forms.at(norms, found.end)[1])
 
 
 def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:

@@ -8,18 +8,18 @@ from decimal import Decimal
 
 from jobnotes.reading.names import Name, name_at, name_before, names_at
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.verbs import Work
 from jobnotes.record import Part, Repair
 
 _USED_UP = frozenset(("tie", "consumable", "fluid"))
-_NEEDS_OLD = frozenset(("kept", "saved", "moved", "moving"))
+_NEEDS_OLD = frozenset(("saved", "moved", "moving"))
 
 
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
     from_verbs = list(_from_verbs(text, works))
-    found = [*from_verbs, *_named_new(text, works), *_with(text, from_verbs), *_kept(text)]
+    found = [*from_verbs, *_named_new(text, works), *_with(text, from_verbs, works), *_kept(text)]
     found += _listed(text, found, works)
     found.sort(key=lambda d: d.start)
     unique: list[Draft] = []
@@ -94,7 +94,13 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if action == "fitted" and name.kind in _USED_UP and work.form not in text.trade.replaces:
                 action = "consumed"
-            if action == "consumed" and not filled and not (name.kind in _USED_UP or name.unit or (work.form == "used" and name.kind and name.count)):
+            if (
+                action == "consumed"
+                and not filled
+                and not (
+                    name.kind in _USED_UP or name.unit or (work.form == "used" and name.kind and name.count)
+                )
+            ):
                 continue
             if (
                 action == "reused"
@@ -102,6 +108,8 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and name.condition != "used"
                 and not _old_near(text, work)
             ):
+                continue
+            if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
             if action == "fitted" and name.kind == "test_gear" and name.condition != "new":
                 continue
@@ -168,6 +176,12 @@ def _was_off(text: Text, name: Name) -> bool:
     return text.norm(name.end) in ("back", "again")
 
 
+def _for_warranty(text: Text, work: Work) -> bool:
+    start, end = text.sentence(work.start)
+    words = set(text.norms[start:end])
+    return bool(words & {"warranty", "claim", "maker", "manufacturer", "customer", "tagged", "bagged"})
+
+
 def _old_near(text: Text, work: Work) -> bool:
     start, end = text.clause(work.start)
     words = text.norms[start : min(end + 6, len(text.norms))]
@@ -181,7 +195,7 @@ def _with_new(text: Text, work: Work) -> bool:
 
 def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
-    taken = [(o.start, o.end) for w in works for o in w.objects]
+    taken = [(o.start, o.end) for w in works if w.part for o in w.objects]
     i = 0
     while i < len(text.tokens):
         if text.norm(i) != "new" or any(a <= i < b for a, b in taken):
@@ -219,7 +233,6 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 "want",
                 "wants",
                 "of",
-                "on",
                 "from",
                 "at",
                 "across",
@@ -265,6 +278,39 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             doubts=doubts,
             keys=((name.start, name.end),),
         )
+        i = max(name.end, i + 1)
+        for more in _list_goes_on(text, name.end, works):
+            if text.norm(more.start) == "new" or more.condition == "new":
+                break
+            yield Draft(
+                Part(more.text, "consumed" if more.kind in _USED_UP else "fitted", more.count, more.unit),  # type: ignore[arg-type]
+                more.start,
+                more.end,
+                score=0.8,
+                doubts=("listed after a new part, without saying that it was fitted",),
+                keys=((more.start, more.end),),
+            )
+
+
+def _list_goes_on(text: Text, i: int, works: Sequence[Work]) -> Iterator[Name]:
+    """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
+    end = text.breath(i - 1)[1]
+    while i < end:
+        if text.norm(i) in ("and", "plus"):
+            i += 1
+        elif text.tokens[i].gap != COMMA:
+            return
+        name = name_at(text, i, end)
+        if name is None or name.kind is None or name.pronoun or name.condition == "used":
+            return
+        closed = (
+            name.end >= end
+            or text.tokens[name.end].gap > NO_BREAK
+            or text.norm(name.end) in ("and", "plus", "too")
+        )
+        if not closed or any(w.start <= name.start < w.end for w in works):
+            return
+        yield name
         i = name.end
 
 
@@ -277,7 +323,7 @@ def _followed_by_reading(text: Text, i: int) -> bool:
     return text.norm(i) in ("reads", "measures", "is", "shows", "was")
 
 
-def _with(text: Text, from_verbs: Sequence[Draft]) -> Iterator[Draft]:
+def _with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
     """What something was done with: "secured with two cable ties", "pump replaced, with gasket"."""
     for i, norm in enumerate(text.norms):
         if norm not in ("with", "using", "plus"):
@@ -285,18 +331,48 @@ def _with(text: Text, from_verbs: Sequence[Draft]) -> Iterator[Draft]:
         if text.sense(i) is not None or text.negated_before(i):
             continue
         sentence = text.sentence(i)
-        fitted = [d for d in from_verbs if d.start < i and text.sentence(d.start) == sentence and _action(d) == "fitted"]
+        breath = text.breath(i)
+        fitted = [d for d in from_verbs if breath[0] <= d.start < i and _action(d) == "fitted"] or [
+            w for w in works if breath[0] <= w.start < i and w.action in ("repaired", "refitted")
+        ]
         for name in names_at(text, i + 1, sentence[1]):
+            if (
+                norm == "with"
+                and fitted
+                and name.condition == "used"
+                and name.definite
+                and name.kind
+                and not name.pronoun
+            ):
+                yield Draft(
+                    Part(name.text, "reused", name.count),
+                    i,
+                    name.end,
+                    score=0.9,
+                    keys=((name.start, name.end),),
+                )
+                continue
             if name.pronoun or name.condition == "used" or name.definite:
                 break
             if name.kind in ("tie", "consumable") or (name.kind == "fluid" and name.unit):
                 action = "consumed"
-            elif norm == "with" and fitted and name.kind and name.kind not in ("test_gear", "body", "engine", "fluid"):
+            elif (
+                norm == "with"
+                and fitted
+                and name.kind
+                and name.kind not in ("test_gear", "body", "engine", "fluid")
+            ):
                 action = "fitted"
             else:
                 break
             yield Draft(
-                Part(name.text, action, name.count, name.unit, condition="new" if name.condition == "new" else None),  # type: ignore[arg-type]
+                Part(
+                    name.text,
+                    action,
+                    name.count,
+                    name.unit,
+                    condition="new" if name.condition == "new" else None,
+                ),  # type: ignore[arg-type]
                 i,
                 name.end,
                 score=0.9,
@@ -310,33 +386,55 @@ def _action(draft: Draft) -> str:
 
 
 def _listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
-    """A sentence that only counts things, said after parts were fitted: "one copper washer, one pipe"."""
+    """A stretch that only counts things, said after parts were fitted: "one copper washer, one pipe"."""
+    borders = sorted(
+        {*text.sentences, *(i for i, t in enumerate(text.tokens) if t.gap > NO_BREAK), len(text.tokens)}
+    )
     start = 0
-    while start < len(text.tokens):
-        first, end = text.sentence(start)
-        start = end
+    for border in borders:
+        first, end, start = start, border, border
+        if text.norm(first) in ("and", "plus", "used"):
+            first += 1
         names = names_at(text, first, end)
-        if not names or any(n.kind is None or n.pronoun for n in names):
+        if not names or any(n.kind is None or n.pronoun or n.kind == "test_gear" for n in names):
             continue
-        if not all(n.count is not None or n.condition == "new" or n.unit for n in names[:1]):
+        if names[0].count is None and names[0].unit is None:
             continue
         tail = names[-1].end
         while tail < end and text.norm(tail) in ("as", "well", "too", "also", "each", "used", "and"):
             tail += 1
-        if tail < end or any(first <= w.start < end for w in works) or any(first <= d.start < end for d in found):
+        inside = [w for w in works if first <= w.start < end and w.form != "used"]
+        if tail < end or inside or any(first <= d.start < end for d in found):
             continue
-        before = [d for d in found if d.end <= first and first - d.end < 30 and _action(d) in ("fitted", "consumed")]
+        breath = text.breath(first)
+        before = [
+            d for d in found if d.end <= first and first - d.end < 30 and _action(d) in ("fitted", "consumed")
+        ]
+        same = any(breath[0] <= d.start for d in before) or any(
+            breath[0] <= w.start < first and w.action in ("repaired", "lubricated") for w in works
+        )
+        after_removal = any(
+            breath[0] <= w.start < first
+            and w.action in ("removed", "disconnected", "refitted", "tightened", "loosened")
+            for w in works
+        )
         used_up = all(n.kind in _USED_UP or n.unit for n in names)
-        if not before and not used_up:
+        if (not before and not used_up and not same) or (after_removal and not used_up):
             continue
         for name in names:
             action = "consumed" if name.kind in _USED_UP or name.unit else "fitted"
             yield Draft(
-                Part(name.text, action, name.count, name.unit, condition="new" if name.condition == "new" else None),  # type: ignore[arg-type]
+                Part(
+                    name.text,
+                    action,
+                    name.count,
+                    name.unit,
+                    condition="new" if name.condition == "new" else None,
+                ),  # type: ignore[arg-type]
                 name.start,
                 name.end,
-                score=0.8,
-                doubts=("listed without saying that it was fitted",),
+                score=0.85,
+                doubts=() if same else ("listed without saying that it was fitted",),
                 keys=((name.start, name.end),),
             )
 
@@ -371,7 +469,7 @@ def _kept(text: Text) -> Iterator[Draft]:
 def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
     """Part numbers and serials go to the part named last before them, else to the next in the sentence."""
     out = list(drafts)
-    for cue, key in (("identity.part_number", "number"), ("identity.serial", "serial")):
+    for cue, key in (("identity.serial", "serial"), ("identity.part_number", "number")):
         i = 0
         while i < len(text.tokens):
             found = text.cue(cue, i)
@@ -423,6 +521,19 @@ def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
 
 
 def _target(text: Text, drafts: list[Draft], i: int, end: int, key: str) -> int | None:
+    named = name_before(text, i, max(0, i - 6))
+    if named is not None and named.kind:
+        head = named.text.split()[-1].casefold()
+        same = [
+            n
+            for n, d in enumerate(drafts)
+            if head in d.detail.name.casefold()
+            and abs(d.start - i) < 80
+            and getattr(d.detail, key) is None
+            and d.detail.action == "fitted"
+        ]  # type: ignore[union-attr]
+        if same:
+            return min(same, key=lambda n: abs(drafts[n].start - i))
     before = [n for n, d in enumerate(drafts) if d.keys[0][0] <= i and i - d.keys[0][1] < 30]
     if before:
         n = before[-1]

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from jobnotes.reading.names import name_at
+from jobnotes.reading.names import NUMBERED, name_at
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -45,7 +45,9 @@ _FILLERS = frozenset(
         "value",
     )
 )
-_PLACES = frozenset("nsf osf nsr osr nsfront upstream downstream before after outside inside other centre middle".split()) | frozenset(
+_PLACES = frozenset(
+    "nsf osf nsr osr nsfront upstream downstream before after outside inside other centre middle".split()
+) | frozenset(
     (
         "left",
         "right",
@@ -102,8 +104,10 @@ class _Quantity:
 def readings(text: Text) -> Iterator[Draft]:
     quantities = _quantities(text)
     _series(text, quantities)
+    _unnamed(text, quantities)
     _roles(text, quantities)
     _attach(text, quantities)
+    _shared_limits(text, quantities)
     last: Measurement | None = None
     for q in quantities:
         if q.role != "value" or q.unit is None:
@@ -152,11 +156,35 @@ def _quantities(text: Text) -> list[_Quantity]:
         if text.claimed[i]:
             i += 1
             continue
+        if (
+            text.norm(i) == "one"
+            and text.norm(i - 1) in ("that", "this", "other", "another", "old", "which", "new")
+            and text.number(i + 1)
+        ):
+            i += 1  # "on that one three millimetres"
+            continue
+        if (
+            text.norm(i - 1) in NUMBERED
+            and text.tokens[i].gap == NO_BREAK
+            and not _unit_after(text, number_end(text, i))
+        ):
+            i = number_end(text, i)  # "axle two", "pin 4"
+            continue
         if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
             i += 1  # "plus or minus five" is a tolerance, not a negative number
             continue
         number = text.number(i)
-        if number is None and text.norm(i) in text.trade.homophones and text.norm(i + 1) == "point":
+        if (
+            number is None
+            and text.norm(i) in text.trade.homophones
+            and (
+                text.norm(i + 1) == "point"
+                or (
+                    text.norm(i) in ("ate", "won", "too", "fore")
+                    and text.trade.unit_forms.at(text.norms, i + 1)[0] > i + 2
+                )
+            )
+        ):
             number = text.number(i, due=True)
         if number is None or not text.free(number.start, number.end):
             i += 1
@@ -168,6 +196,15 @@ def _quantities(text: Text) -> list[_Quantity]:
         found.append(q)
         i = q.end
     return found
+
+
+def number_end(text: Text, i: int) -> int:
+    number = text.number(i)
+    return number.end if number else i + 1
+
+
+def _unit_after(text: Text, i: int) -> bool:
+    return bool(text.trade.unit_forms.at(text.norms, i)[1])
 
 
 def _quantity(text: Text, number: Number) -> _Quantity | None:
@@ -196,7 +233,11 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
                 high, end = second.value, unit2[2] if unit2 else second.end
                 unit = unit2 or unit
                 q.number = replace(number, exact=number.exact and second.exact)
-            elif plausible and is_range and (_limit_before(text, start) is not None or text.cue("limits.nominal_after", second.end)):
+            elif (
+                plausible
+                and is_range
+                and (_limit_before(text, start) is not None or text.cue("limits.nominal_after", second.end))
+            ):
                 high, end = second.value, second.end
     elif joiner in ("2", "two", "too") and unit is None and _limit_before(text, start) is not None:
         second = text.number(after_unit + 1)  # "ten two fourteen ohms"
@@ -215,7 +256,12 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
     if unit is not None:
         q.unit = unit[0]
         form = unit[1]
-        if form in unit[0].misheard:
+        alike = text.trade.alike.get(form)
+        if alike is not None:
+            words = text.norms[max(text.sentence(start)[0], start - 14) : unit[2] + 5]
+            if any(w in alike[1] for w in words):
+                q.unit = text.trade.units[alike[0]]
+        if form in q.unit.misheard:
             q.doubts.append(f"the unit was heard as '{form}'")
             q.repairs.append(Repair(form, unit[0].ucum))
     q.end, q.high = end, high
@@ -230,6 +276,8 @@ def _quantity(text: Text, number: Number) -> _Quantity | None:
     ):
         q.value = Decimal(f"{atoms[0]}.{atoms[1]}")
         q.number = replace(number, value=q.value, text=str(q.value), exact=True)
+    elif q.value < 0 and _limit_before(text, start) is not None:
+        q.doubts.append("a limit below zero: which way does it bound?")
     elif not number.exact and q.unit is not None and high is None:
         q.doubts.append(
             f"the number '{text.said(number.start, number.end)}' can be read in more than one way"
@@ -272,7 +320,7 @@ def _compound(text: Text, q: _Quantity) -> None:
 
 def _from_to(text: Text, start: int) -> bool:
     """ "dropped from 8 to 6 bar" is a change, not a range."""
-    return text.norm(start - 1) == "from" or text.norm(start - 2) == "from"
+    return text.norm(start - 1) in ("from", "all", "both") or text.norm(start - 2) == "from"
 
 
 def _limit_before(text: Text, i: int) -> tuple[int, str] | None:
@@ -320,13 +368,14 @@ def _series(text: Text, quantities: list[_Quantity]) -> None:
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or _limit_before(text, q.start):
             continue
-        for other in (*quantities[at + 1 : at + 4], *reversed(quantities[max(0, at - 3) : at])):
+        if text.norm(q.start - 1) in ("at", "to"):
+            continue
+        near = [*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]]
+        for other in near:
             if other.unit is None or other.unit.quantity == "time":
-                if other.unit is None:
-                    continue
-                break
-            if text.sentence(other.start) != text.sentence(q.start) or _limit_before(text, other.start):
-                break
+                continue
+            if text.breath(other.start) != text.breath(q.start) or _limit_before(text, other.start):
+                continue
             low, high = sorted(((q.start, q.end), (other.start, other.end)))
             span = text.norms[low[1] : high[0]]
             near_q = (
@@ -336,8 +385,164 @@ def _series(text: Text, quantities: list[_Quantity]) -> None:
             if len(span) <= 9 and any(w in _PLACES for w in span) and any(w in _PLACES for w in near_q):
                 q.unit, q.borrowed = other.unit, True
                 break
-            if len(span) == 0 or span in (["and"], ["then"]):
+            if (
+                span in (["and"], []) and other.start > q.start
+            ):  # "sixty-two, sixty-four and sixty-six degrees"
+                q.unit, q.borrowed = other.unit, True
                 break
+
+
+def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
+    """Numbers without a unit, where a word before them names one ("charging at twenty-eight four"), a change
+    leads on from a reading ("from 4.8 bar to 0.9"), or the same thing was measured before: the latter is doubted."""
+    for at, q in enumerate(quantities):
+        if q.unit is not None or q.high is not None or _limit_before(text, q.start):
+            continue
+        if any(text.cue(f"limits.{r}", q.end) for r in ("max_after", "min_after", "nominal_after")):
+            continue
+        if text.norm(q.start - 1) in _NOT_VALUES or (q.end < len(text.norms) and name_counted(text, q)):
+            continue
+        if text.sense(q.start) is not None or (
+            q.end < len(text.tokens) and text.norm(q.end) in ("times", "off", "of")
+        ):
+            continue
+        breath = text.breath(q.start)[0]
+        start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
+        decimal = "." in q.number.text
+        named = text.find(text.trade.unnamed, start, q.start)
+        if (
+            named
+            and not any(t.gap > NO_BREAK for t in text.tokens[named[-1][1] : q.start + 1])
+            and (decimal or len(q.number.atoms) > 1 or _reported(text, q) or named[-1][1] == q.start)
+        ):
+            q.unit = named[-1][2]
+            _split_volts(text, q, sure=True)
+            continue
+        before = [
+            o
+            for o in quantities[:at]
+            if o.unit is not None and o.role != "condition" and o.unit.quantity != "time"
+        ]
+        if not before:
+            continue
+        same_breath = [
+            o
+            for o in before
+            if o.start >= breath
+            and o.unit is not None
+            and o.unit.quantity not in ("rotational speed", "speed")
+        ]
+        if same_breath and q.start - same_breath[-1].end <= 3 and _changes(text, q, same_breath[-1]):
+            q.unit = same_breath[-1].unit
+            continue
+        words = set(text.norms[start : q.start]) - _TRIM - text.trade.stop - {"at"}
+        doubt: Unit | None = None
+        if same_breath and (decimal or _reported(text, q)):
+            doubt = same_breath[-1].unit
+        for other in reversed(before):
+            if doubt is not None or q.start - other.end > 150:
+                break
+            other_start = max(text.breath(other.start)[0], other.start - 10)
+            shared = words & (set(text.norms[other_start : other.start]) - _TRIM - text.trade.stop)
+            if shared and (_reported(text, q) or decimal or len(shared) >= 2 or _closed(text, q.end)):
+                doubt = other.unit
+        volts = [o for o in before if o.unit is not None and o.unit.ucum == "V"]
+        if doubt is None and volts and _like_volts(q):
+            doubt = volts[-1].unit
+        conditioned = text.find(text.trade.conditions, breath, min(q.end + 4, text.breath(q.start)[1]))
+        if (
+            doubt is None
+            and decimal
+            and (
+                conditioned
+                or {"now", "before", "after"} & set(text.norms[max(breath, q.start - 3) : q.end + 2])
+            )
+        ):
+            doubt = before[-1].unit if q.start - before[-1].end < 60 else None
+        if doubt is not None:
+            q.unit = doubt
+            _split_volts(text, q, sure=True)
+            q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
+
+
+def _closed(text: Text, i: int) -> bool:
+    return (
+        i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norm(i) in ("now", "before", "after")
+    )
+
+
+def _like_volts(q: _Quantity) -> bool:
+    """ "twenty-four six": how voltages are said, and little else."""
+    atoms = q.number.atoms
+    return len(atoms) == 2 and len(atoms[0]) == 2 and len(atoms[1]) == 1 and not q.number.exact
+
+
+def _split_volts(text: Text, q: _Quantity, *, sure: bool) -> None:
+    if _like_volts(q):
+        value = ".".join(q.number.atoms)
+        q.value, q.number = Decimal(value), replace(q.number, value=Decimal(value), text=value, exact=True)
+    elif not q.number.exact and sure:
+        q.doubts.append(f"the number '{text.said(q.start, q.end)}' can be read in more than one way")
+
+
+def _changes(text: Text, q: _Quantity, other: _Quantity) -> bool:
+    """ "from 4.8 bar to 0.9", "one bar, dropped to 0.6"."""
+    between = text.norms[other.end : q.start]
+    if between == ["to"]:
+        return text.norm(other.start - 1) == "from"
+    return (
+        len(between) == 2
+        and between[1] == "to"
+        and between[0] in ("dropped", "drops", "fell", "falls", "rose", "climbed", "down", "up", "came")
+    )
+
+
+_NOT_VALUES = frozenset(
+    "at number part serial code spn fmi axle job page bay step stage photo note line type grade".split()
+)
+
+
+def name_counted(text: Text, q: _Quantity) -> bool:
+    """ "got six bolts": the number counts things."""
+    name = name_at(text, q.end)
+    return (
+        name is not None
+        and name.start == q.end
+        and text.tokens[q.end].gap == NO_BREAK
+        and not name.pronoun
+        and bool(name.kind)
+    )
+
+
+def _shared_limits(text: Text, quantities: list[_Quantity]) -> None:
+    """One limit after a series holds for all of it; as many as there are readings go to them in order."""
+    for at, q in enumerate(quantities):
+        if not q.limits or q.role != "value" or q.unit is None:
+            continue
+        group = [q]
+        for other in reversed(quantities[:at]):
+            if other.role in ("condition", "skip", "bare"):
+                continue
+            if (
+                other.role != "value"
+                or other.limits
+                or other.unit is None
+                or other.unit.ucum != q.unit.ucum
+                or text.sentence(other.start) != text.sentence(q.start)
+            ):
+                break
+            group.insert(0, other)
+        if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
+            continue
+        if not any(w in _PLACES for w in text.norms[max(0, group[0].start - 4) : q.end + 3]):
+            continue
+        ranges = [limit for limit in q.limits if limit.high is not None]
+        if len(ranges) == len(group):
+            for one, limit in zip(group, ranges, strict=True):
+                one.limits = [limit]
+        elif len(q.limits) == 1:
+            for one in group:
+                one.limits = list(q.limits)
 
 
 def _roles(text: Text, quantities: list[_Quantity]) -> None:
@@ -346,10 +551,20 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
         if limit is not None:
             q.cue_start, q.role = limit
             after = text.cue("limits.min_after", q.end)
-            if after and q.role in ("max", "nominal") and q.high is None and text.norm(q.end) in ("minimum", "min", "or", "at"):
+            if (
+                after
+                and q.role in ("max", "nominal")
+                and q.high is None
+                and text.norm(q.end) in ("minimum", "min", "or", "at")
+            ):
                 q.role, q.end = "min", after[0]  # "limit is five minimum"
             after = text.cue("limits.max_after", q.end)
-            if after and q.role == "nominal" and q.high is None and text.norm(q.end) in ("maximum", "max", "or", "tops"):
+            if (
+                after
+                and q.role == "nominal"
+                and q.high is None
+                and text.norm(q.end) in ("maximum", "max", "or", "tops")
+            ):
                 q.role, q.end = "max", after[0]
         else:
             for role in ("max_after", "min_after", "nominal_after"):
@@ -434,7 +649,7 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
             and name.start == q.end
             and not name.pronoun
             and norms[q.end] not in trade.determiners
-            and (name.kind or last_form in q.unit.singular)
+            and name.kind
         ):
             return "skip"  # "a 24 volt relay", "ten mil hose"
     if (
@@ -452,17 +667,32 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         ):
             return "skip"
     prev = norms[q.start - 1] if q.start else ""
+
+    def main(o: _Quantity) -> bool:
+        """A reading by its own right, not what it was taken at."""
+        assert o.unit is not None
+        if o.unit.quantity in ("time", "speed", "distance"):
+            return False
+        before = norms[o.start - 1] if o.start else ""
+        return not (
+            o.unit.quantity in ("rotational speed", "temperature") and before in ("at", "around", "about")
+        )
+
     others = [
         o
         for o in quantities
-        if o is not q and o.unit and o.role in ("value",) and text.sentence(o.start) == text.sentence(q.start)
+        if o is not q
+        and o.unit
+        and o.role in ("value",)
+        and main(o)
+        and text.sentence(o.start) == text.sentence(q.start)
     ]
     if q.unit.quantity == "time":
         if any(
             text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
         ) and not _takes(text, q):
             return "skip"
-        if others and prev in ("in", "over") and not _limit_words(text, q):
+        if others and prev in ("in", "over"):
             return "condition"
         if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (
             ["later"],
@@ -497,7 +727,11 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         and any(o.unit and o.unit.quantity != "pressure" for o in others)
     ):
         return "condition"
-    if q.unit.quantity in ("volume", "mass", "length") and (
+    if q.unit.ucum in ("m", "cm", "[ft_i]") and norms[q.end : q.end + 1] == ["of"]:
+        return "skip"  # "20 cm of sleeve"
+    if prev == "plus" and q.unit.assumed:
+        return "skip"  # "plus ninety degrees": an angle after a torque
+    if q.unit.quantity in ("volume", "mass") and (
         norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)
     ):
         return "skip"
@@ -600,6 +834,14 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
         return _same_dimension(text.trade, o.unit, q.unit)
 
     sentence = text.sentence(q.start)
+    if q.unit is None:
+        bare = [
+            o
+            for o in quantities[max(0, at - 2) : at]
+            if o.role == "bare" and text.breath(o.start) == text.breath(q.start)
+        ]
+        if bare:
+            return _bare_reading(text, bare[-1], quantities)
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
@@ -612,6 +854,8 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
             continue
         break
     for o in quantities[at + 1 : at + 4]:
+        if q.unit is None and text.sentence(o.start) != sentence:
+            break
         if o.start - q.end > 22 or not (text.sentence(o.start) == sentence or _next_sentence(text, q, o)):
             break
         if o.role in ("max", "min", "nominal", "tolerance"):
@@ -622,6 +866,20 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
             return o
     # "60.2, should be 60": the reading itself had no unit but a reading's verb
     return None
+
+
+def _bare_reading(text: Text, q: _Quantity, quantities: list[_Quantity]) -> _Quantity | None:
+    """ "3.4, limit 3": a reading without a unit; it takes that of the reading before, to be checked."""
+    earlier = [
+        o
+        for o in quantities
+        if o.end <= q.start and o.unit is not None and o.role == "value" and q.start - o.end < 60
+    ]
+    if not earlier:
+        return None
+    q.unit, q.role, q.borrowed = earlier[-1].unit, "value", True
+    q.doubts.append(f"no unit was said; {q.unit.ucum if q.unit else ''} as for the reading before")
+    return q
 
 
 def _next_sentence(text: Text, a: _Quantity, b: _Quantity) -> bool:

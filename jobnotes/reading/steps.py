@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from dataclasses import replace
+
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import STOP
@@ -16,8 +18,13 @@ _TESTED_FORMS = frozenset(("performed", "carried out", "completed", "did", "done
 
 def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for work in works:
-        if work.part or work.action in _SILENT:
+        poured = (
+            work.part and work.action == "fitted" and any(o.kind == "fluid" and o.unit for o in work.objects)
+        )
+        if (work.part and not poured) or work.action in _SILENT:
             continue
+        if poured:
+            work = replace(work, action="filled")
         if text.sense(_verb_index(work)) is not None or text.negated_before(_verb_index(work)):
             continue
         if work.passive and text.negated(work.start, work.end):
@@ -34,7 +41,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             objects = [implied]
         for name in objects:
-            if work.action == "lost" and (name.kind in (None, "fluid", "everything")):
+            if work.action == "lost" and (
+                name.kind in (None, "everything") or (name.kind == "fluid" and not name.unit)
+            ):
                 continue
             if (
                 work.action == "tested"
@@ -44,6 +53,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             ):
                 continue
             action = work.action
+            if action == "lost" and name.kind == "fluid" and name.unit:
+                action = "drained"
+            if action == "disconnected" and name.kind == "cover":
+                action = "opened"
+            if action == "removed" and work.form == "off with" and name.kind == "connector":
+                action = "disconnected"
             if action == "connected" and name.kind not in ("test_gear", None):
                 action = "reconnected"
             unknown = (

@@ -47,11 +47,13 @@ class Text:
     norms: list[str] = field(init=False)
     starts: list[int] = field(init=False)
     sentences: list[int] = field(init=False)
+    stops: list[int] = field(init=False)
     claimed: list[bool] = field(init=False)
 
     def __post_init__(self) -> None:
         self.norms = [t.norm for t in self.tokens]
         self.claimed = [False] * len(self.tokens)
+        self.stops = [i for i, t in enumerate(self.tokens) if t.gap == STOP or i == 0]
         self.starts, self.sentences = _borders(self)
 
     # --- looking ---------------------------------------------------------------------------------
@@ -103,8 +105,14 @@ class Text:
         """(start, end) of the sentence: from one full stop, line end or new heading to the next."""
         return _stretch(self.sentences, i, len(self.tokens))
 
-    def sense(self, i: int, kinds: Sequence[str] = ("plan", "condition", "question")) -> str | None:
-        """What makes token `i` not a report of work done: "plan", "condition" or "question"; else None."""
+    def breath(self, i: int) -> tuple[int, int]:
+        """(start, end) of what is said between two full stops, line ends or pauses."""
+        return _stretch(self.stops, i, len(self.tokens))
+
+    def sense(self, i: int, kinds: Sequence[str] = ("plan", "condition", "question", "others")) -> str | None:
+        """What makes token `i` no report of work done: "plan", "condition", "question", "others"; else None."""
+        if "question" in kinds and self.tokens[self.sentence(i)[1] - 1].asked:
+            return "question"
         start, _ = self.clause(i)
         found = self._sense_between(start, i, kinds)
         while (
@@ -136,6 +144,9 @@ class Text:
         while i < end:
             stop, meanings = self.trade.cue["not_done"].at(self.norms, i)
             if meanings and stop <= end + 1:
+                if self.norms[i:stop] in _WITH_NUMBERS and self.number(stop) is not None:
+                    i = stop  # "got to 560 degrees" is no plan
+                    continue
                 for meaning in meanings:
                     if meaning in kinds and not (meaning == "question" and i > start + 1):
                         return str(meaning)
@@ -181,6 +192,18 @@ class Text:
         return numbers.spelled(self.tokens, self.norms, i, self.trade, longest=longest)
 
 
+_WITH_NUMBERS = (
+    ["got", "to"],
+    ["need"],
+    ["needs"],
+    ["wants"],
+    ["need", "to"],
+    ["due"],
+    ["needing"],
+    ["wanting"],
+)
+
+
 def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:
     at = bisect_right(starts, i) - 1
     start = starts[at] if at >= 0 else 0
@@ -212,7 +235,15 @@ _BINDERS = frozenset(
     "when if before after because that what where which as than once until while since how and or but so then "
     "whether until till to of with".split()
 )
-_IDENTITY = ("identity.job_number", "identity.registration", "identity.vin", "identity.odometer", "identity.engine_hours", "identity.part_number", "identity.serial")
+_IDENTITY = (
+    "identity.job_number",
+    "identity.registration",
+    "identity.vin",
+    "identity.odometer",
+    "identity.engine_hours",
+    "identity.part_number",
+    "identity.serial",
+)
 _HOLD = frozenset(
     "is are was were it's that's reads reading at to just only from i've i'm we've not until and".split()
 )
@@ -319,7 +350,12 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
         return text.number(end) is not None or norms[i] in ("labour", "labor")
     if name == "headings":
         phrase = norms[i:end]
-        if phrase in (["correction"], ["repair"], ["the", "repair"], ["found"], ["noticed"]):
+        if (
+            phrase in (["correction"], ["repair"], ["the", "repair"], ["fix"], ["remedy"])
+            and tokens[i].gap == NO_BREAK
+        ):
+            return norms[end : end + 1] in (["is"], ["was"]) or _starts_verb(text, end)
+        if phrase in (["found"], ["noticed"], ["there", "is"], ["there's"]):
             return prev not in (
                 "i",
                 "i've",

@@ -10,17 +10,21 @@ from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import Clock, LabourSaid
 
 
+_FRACTIONS = (
+    (("and", "a", "half"), Decimal("0.5")),
+    (("and", "a", "quarter"), Decimal("0.25")),
+    (("and", "three", "quarters"), Decimal("0.75")),
+)
+
+
 def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour"."""
     if text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour":
         hours: Decimal = Decimal(1)
         end = i + 2
-        if (
-            text.norm(end) == "and"
-            and text.norm(end + 1) == "a"
-            and text.norm(end + 2) in ("half", "quarter")
-        ):
-            return hours + (Decimal("0.5") if text.norm(end + 2) == "half" else Decimal("0.25")), end + 3
+        for words, more in _FRACTIONS:
+            if tuple(text.norms[end : end + len(words)]) == words:
+                return hours + more, end + len(words)
         return _minutes_after(text, hours, end)
     number = text.number(i)
     if number is None:
@@ -129,10 +133,13 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return True
     # a sentence that says nothing but a span of time: "that'll be two hours", "2.75 hours"
     lead = text.norms[start:i]
-    return end >= stop and len(lead) <= 4 and all(w in _LEAD for w in lead)
+    closed = end >= stop or text.tokens[end].gap > NO_BREAK
+    return closed and len(lead) <= 4 and all(w in _LEAD for w in lead)
 
 
-_LEAD = frozenset("that that's that'll be is was it's it'll call it about bill say just and a an so all in total flat rate roughly".split())
+_LEAD = frozenset(
+    "that that's that'll be is was it's it'll call it about bill say just and a an so all in total flat rate roughly".split()
+)
 
 
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jobnotes.record import Word
 
@@ -24,7 +24,7 @@ PAUSE_S = 1.2
 class Token:
     """`norm` is lower case without punctuation; `gap` the break before it: NO_BREAK, COMMA or STOP.
 
-    `joined` is True where no space stood between it and the token before ("24" "-" "7").
+    `asked` marks the last word of a written question. `joined` is True where no space stood between it and the token before ("24" "-" "7").
     """
 
     text: str
@@ -32,6 +32,7 @@ class Token:
     word: int
     gap: int = NO_BREAK
     joined: bool = False
+    asked: bool = False
 
 
 _SPLIT = re.compile(
@@ -132,6 +133,11 @@ def without_is(word: str) -> tuple[str, bool]:
 _IS_NUMBER = re.compile(r"[\d.,]*\d")
 
 
+def _number_next(words: Sequence[Word], index: int) -> bool:
+    """ "no. 118": an abbreviation, not the end of a sentence."""
+    return index + 1 < len(words) and words[index + 1].text[:1].isdigit()
+
+
 def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Token]:
     """Tokens of `words`; `line_starts` are indices of words that begin a new line or note."""
     starts = frozenset(line_starts)
@@ -147,8 +153,17 @@ def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Tok
         joined = False
         pieces = _pieces(word.text)
         for at, piece in enumerate(pieces):
+            if piece == ":":
+                joined = False
+                continue  # "On order: suction hose" goes on
+            if piece == "." and joined and tokens[-1].norm == "no" and _number_next(words, index):
+                tokens[-1] = replace(tokens[-1], norm="number")
+                joined = False
+                continue
             if piece[0] in ",;:.!?…" and not _IS_NUMBER.fullmatch(piece):
                 gap = max(gap, STOP if piece[0] in ".!?…" else COMMA)
+                if "?" in piece and tokens:
+                    tokens[-1] = replace(tokens[-1], asked=True)
                 joined = False
                 continue
             if piece == "-":

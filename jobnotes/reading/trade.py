@@ -136,6 +136,8 @@ class Trade:
     units: Mapping[str, Unit]
     unit_forms: Phrases
     quantity_words: Mapping[str, str]
+    alike: Mapping[str, tuple[str, frozenset[str]]]
+    unnamed: Phrases
     fmi: Mapping[int, str]
     dtc_system: Mapping[str, str]
     letters: Phrases
@@ -242,6 +244,8 @@ def load(folder: Path | None = None) -> Trade:
     units: dict[str, Unit] = {}
     unit_forms = Phrases()
     quantity_words: dict[str, str] = {}
+    alike: dict[str, tuple[str, frozenset[str]]] = {}
+    unnamed = Phrases()
     for label, data in files["units"]:
         for row in _rows(label, "unit", data.get("unit", [])):
             ucum = _text(label, "a unit", row, "ucum")
@@ -263,6 +267,13 @@ def load(folder: Path | None = None) -> Trade:
             units[ucum] = unit
             for form in unit.forms | unit.singular:
                 unit_forms.add(form, (unit, form))
+        for row in _rows(label, "alike", data.get("alike", [])):
+            near = frozenset(_strings(label, "alike", row.get("near", [])))
+            for form in _strings(label, "alike", row.get("form", [])):
+                alike[form] = (_known_unit(label, _text(label, "alike", row, "ucum"), units), near)
+        for ucum, words in _table(label, "unnamed", data.get("unnamed", {})).items():
+            for word in _strings(label, f"unnamed.{ucum}", words):
+                unnamed.add(word, units[_known_unit(label, ucum, units)])
         for quantity, words in _table(label, "quantity_words", data.get("quantity_words", {})).items():
             quantity_words.update(dict.fromkeys(_strings(label, quantity, words), quantity))
 
@@ -399,11 +410,17 @@ def load(folder: Path | None = None) -> Trade:
                     )
 
     return Trade(
-        units, unit_forms, quantity_words, fmi, dtc_system, letters, letters_misheard, digits, homophones, actions,
+        units, unit_forms, quantity_words, alike, unnamed, fmi, dtc_system, letters, letters_misheard, digits, homophones, actions,
         action_forms, {k: tuple(v) for k, v in splits.items()}, part_forms, {k: tuple(v) for k, v in part_splits.items()},
         frozenset(replaces), components, kind_of, frozenset(general), failures, sound, cue, frozenset(stop),
         frozenset(determiners), frozenset(pronouns), conditions, tuple(ranges), misheard, digest.hexdigest(), ureg,
     )  # fmt: skip
+
+
+def _known_unit(label: str, ucum: str, units: Mapping[str, Unit]) -> str:
+    if ucum not in units:
+        raise JobnotesError(label, f"unknown unit {ucum!r}", "use a code of units.toml")
+    return ucum
 
 
 def _add_split(label: str, action: str, row: Mapping[str, Any], splits: dict[str, list[Split]]) -> None:

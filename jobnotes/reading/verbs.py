@@ -88,7 +88,7 @@ def works(text: Text) -> list[Work]:
         if work is None:
             i += 1
             continue
-        objects = tuple(o for name in work.objects for o in _resolved(text, name, last_names, work))
+        objects = tuple(o for name in work.objects for o in _resolved(text, name, last_names, work, found))
         known = [o for o in objects if not o.pronoun and o.kind != "everything"]
         if known:
             last_names = known
@@ -100,10 +100,26 @@ def works(text: Text) -> list[Work]:
     return found
 
 
-def _resolved(text: Text, name: Name, last: list[Name], work: Work) -> list[Name]:
+def _undone(text: Text, work: Work, earlier: list[Work]) -> list[Name]:
+    """What an earlier verb took off, unplugged or opened that this one can put back: what "it" then means."""
+    for one in reversed(earlier):
+        action = text.trade.actions.get(one.action)
+        if work.start - one.end > 120:
+            break
+        if action and not one.part and work.action in action.undone_by:
+            names = [o for o in one.objects if not o.pronoun and o.kind != "everything"]
+            if names:
+                return names
+    return []
+
+
+def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: list[Work]) -> list[Name]:
     if not name.pronoun:
         return [name]
     plural = name.text in ("them", "those", "these")
+    undone = _undone(text, work, earlier)
+    if undone and not plural and name.condition is None:
+        return [replace(undone[-1], start=name.start, end=name.end, definite=True, count=None, unit=None)]
     candidates = [n for n in last if name.start - n.end < 40]
     mention = _last_component(text, work.start, [n.end for n in candidates])
     if mention is not None:
@@ -181,6 +197,10 @@ def _work_at(text: Text, i: int) -> Work | None:
             objects = names_at(text, j, sentence_end)
     tail = objects[-1].end if objects else j
     prior = name_before(text, before, clause_start) if not subject else None
+    if prior is not None and prior.start > clause_start + 1:
+        at = prior.start - 1
+        if norms[at] in ("from", "off") and not helped:
+            prior = name_before(text, at, clause_start) or prior  # "P-clip from the old hose reused"
     if prior is None and before > clause_start and norms[before - 1] in ("it", "them", "they", "that"):
         prior = Name(before - 1, before, norms[before - 1], pronoun=True)
     if prior is None and helped and norms[before : before + 1] in (["it's"], ["they're"], ["that's"]):
@@ -200,7 +220,14 @@ def _work_at(text: Text, i: int) -> Work | None:
         and all(o.kind is None for o in objects)
     ):
         passive, objects = True, [prior]
-    if not objects and not passive and part and form in trade.replaces and tense == "past" and text.norm(j) in ("with", "for", "by"):
+    if (
+        not objects
+        and not passive
+        and part
+        and form in trade.replaces
+        and tense == "past"
+        and text.norm(j) in ("with", "for", "by")
+    ):
         objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
     if not objects and not passive:
         return Work(i, end, action, part, tense, form, (), False, subject)
@@ -292,13 +319,24 @@ def _state_at(text: Text, i: int) -> Work | None:
     trade, norms = text.trade, text.norms
     if not trade.components.at(norms, i)[1] and text.number(i) is None and norms[i] not in trade.determiners:
         if not (norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]):
-            if text.tokens[i].gap == NO_BREAK and i not in text.starts and i > 0 and norms[i - 1] not in ("off", "on", "out", "in"):
+            if (
+                text.tokens[i].gap == NO_BREAK
+                and i not in text.starts
+                and i > 0
+                and norms[i - 1] not in ("off", "on", "out", "in", "up", "down")
+            ):
                 return None
     if norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]:
         objects = names_at(text, i + 2, text.sentence(i)[1])
         objects = [o for o in objects if o.kind]
-        return Work(i, objects[-1].end, "removed", False, "past", "off with", tuple(objects)) if objects else None
-    if i > 0 and norms[i - 1] in trade.determiners | {"new", "old", "of", "on", "from", "at", "in"} and text.tokens[i].gap == NO_BREAK:
+        if not objects:
+            return None
+        return Work(i, objects[-1].end, "removed", False, "past", "off with", tuple(objects))
+    if (
+        i > 0
+        and norms[i - 1] in trade.determiners | {"new", "old", "of", "from", "at"}
+        and text.tokens[i].gap == NO_BREAK
+    ):
         return None
     found = names_at(text, i, text.sentence(i)[1])
     if not found or found[-1].kind is None or found[-1].pronoun:
@@ -306,7 +344,11 @@ def _state_at(text: Text, i: int) -> Work | None:
     if any(trade.conditions.at(norms, k)[1] for k in range(i, found[-1].end)):
         return None
     j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
-    while j < len(norms) and norms[j] in ("is", "are", "both", "all", "now", "was", "were", "then") and text.tokens[j].gap == NO_BREAK:
+    while (
+        j < len(norms)
+        and norms[j] in ("is", "are", "both", "all", "now", "was", "were", "then")
+        and text.tokens[j].gap == NO_BREAK
+    ):
         j += 1
     for width in (2, 1):
         particle = tuple(norms[j : j + width])
@@ -319,7 +361,11 @@ def _state_at(text: Text, i: int) -> Work | None:
         objects = [o for o in found if o.kind and o.kind not in _NO_STATE and o.condition != "new"]
         if not objects:
             return None
-        if objects[-1].kind == "connector" and (particle in (("off",), ("out",))):
+        if (
+            objects[-1].kind == "connector"
+            and not objects[-1].text.split()[-1].startswith("pin")
+            and (particle in (("off",), ("out",)))
+        ):
             action = "disconnected"
         elif objects[-1].kind == "connector" and action == "refitted":
             action = "reconnected"
@@ -334,11 +380,29 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     norm = text.norms[end]
     if norm in ("and", "then", "again", "now", "with", "so"):
         return True
-    if norm in text.trade.determiners | {"its", "my"}:
-        return particle in (("back", "on"), ("back", "in"))
     if text.number(end) is not None:
-        return True
-    return bool(text.trade.components.at(text.norms, end)[1]) or name_at(text, end) is not None
+        return (
+            particle != ("in",)
+            and particle != ("on",)
+            or bool(text.trade.components.at(text.norms, number_end(text, end))[1])
+        )
+    following = name_at(text, end)
+    if following is None or following.pronoun:
+        return False
+    if particle in (("off",), ("back", "on"), ("back", "in")):
+        return following.kind is not None
+    # "drum on wheel on": the next thing has a state of its own
+    after = text.norm(following.end)
+    return following.kind is not None and (
+        after in ("on", "in", "off", "out", "back", "is")
+        or after == "to"
+        and text.number(following.end + 1) is not None
+    )
+
+
+def number_end(text: Text, i: int) -> int:
+    number = text.number(i)
+    return number.end if number else i + 1
 
 
 def _split_at(text: Text, i: int) -> Work | None:
