@@ -4,7 +4,16 @@ They say what the record says and nothing else; `jobnotes/data/documents.toml` h
 """
 
 from jobnotes.documents.house import House, load
-from jobnotes.documents.pictures import Pictures
+from jobnotes.documents.pictures import LONGEST_SIDE, Pictures
 from jobnotes.documents.writing import write_all, write_claim, write_customer, write_workshop
 
-__all__ = ["House", "Pictures", "load", "write_all", "write_claim", "write_customer", "write_workshop"]
+__all__ = [
+    "LONGEST_SIDE",
+    "House",
+    "Pictures",
+    "load",
+    "write_all",
+    "write_claim",
+    "write_customer",
+    "write_workshop",
+]

@@ -13,10 +13,15 @@ from jobnotes.errors import JobnotesError
 from jobnotes.record import Photo
 
 Pictures = Callable[[Photo], Image.Image | None]
-"""Gives a photo as it is shown, orientation applied, or None. Whoever asks closes it."""
+"""Gives a photo as it is shown, orientation applied, or None; it need not be larger than `LONGEST_SIDE`.
+
+The documents stage closes the picture before it asks for the next one.
+"""
 
 # long side in pixels and JPEG quality, from the best to the least that is still worth looking at
-_LADDER = ((1400, 80), (1100, 78), (850, 75), (640, 70), (480, 65), (360, 60))
+LONGEST_SIDE = 1400
+_LADDER = ((LONGEST_SIDE, 80), (1100, 78), (850, 75), (640, 70), (480, 65), (360, 60), (300, 50))
+_TRIED = 12
 _MOST_ICC_BYTES = 4096
 _UNREADABLE = (
     OSError,
@@ -63,21 +68,17 @@ class Shelf:
         weight = sum(shown.bytes for shown in best.values() if shown)
         if weight <= budget:
             return MappingProxyType(best)
+        some = dict(list(best.items())[:: max(1, len(best) // _TRIED)])
+        whole = sum(shown.bytes for shown in some.values() if shown) / max(weight, 1)
         smaller: dict[str, Shown | None] = {}
-        for rung in range(self._likely_rung(weight, budget), len(_LADDER)):
-            smaller, fits = self._at(best, rung, budget, last=rung == len(_LADDER) - 1)
-            if fits:
-                break
+        for rung in range(1, len(_LADDER)):
+            last = rung == len(_LADDER) - 1
+            # a few photos tell whether a size is worth making of all
+            if last or self._at(some, rung, round(budget * whole), last=False)[1]:
+                smaller, fits = self._at(best, rung, budget, last=last)
+                if fits:
+                    break
         return MappingProxyType(smaller)
-
-    @staticmethod
-    def _likely_rung(weight: int, budget: int) -> int:
-        """The best rung that may fit, by area: trying those above it would only cost time."""
-        for rung, (side, _) in enumerate(_LADDER):
-            # a smaller picture has more detail per pixel, so it weighs more than its area says
-            if weight * (side / _LADDER[0][0]) ** 2 * 0.8 <= budget:
-                return max(rung, 1)
-        return len(_LADDER) - 1
 
     def _at(
         self, best: Mapping[str, Shown | None], rung: int, budget: int, *, last: bool
@@ -92,7 +93,6 @@ class Shelf:
             path = shown.path.with_name(f"{shown.path.stem}-{side}.jpg")
             if not path.exists():
                 with Image.open(shown.path) as image:
-                    image.draft("RGB", (side, side))
                     _save(image, path, side, quality)
             size = path.stat().st_size
             if weight + size > budget:
@@ -128,6 +128,7 @@ class Shelf:
 
 def _save(image: Image.Image, path: Path, side: int, quality: int) -> tuple[int, int]:
     """Write `image` as a JPEG with no metadata but a small colour profile; returns its size in pixels."""
+    image.draft("RGB", (side, side))  # a JPEG that is not decoded yet needs no more pixels than that
     profile = image.info.get("icc_profile")
     scale = min(1.0, side / max(image.size))
     size = (max(1, round(image.width * scale)), max(1, round(image.height * scale)))
@@ -144,7 +145,7 @@ def _save(image: Image.Image, path: Path, side: int, quality: int) -> tuple[int,
             image = image.convert("RGB")
             profile = None
     if size != image.size:
-        image = image.resize(size, Image.Resampling.LANCZOS, reducing_gap=2.0)
+        image = image.resize(size, Image.Resampling.HAMMING, reducing_gap=1.01)
     # a fresh picture carries no comment, no EXIF and no position from the old one
     clean = Image.new(image.mode, image.size)
     clean.paste(image)

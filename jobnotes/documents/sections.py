@@ -308,7 +308,9 @@ def plate(seen: View, photo: r.Photo, shown: Shown | None) -> Plate:
     facts = seen.photo_facts.get(photo.id, ())
     heard = list(dict.fromkeys(text for fact in facts if (text := seen.heard_at(fact))))
     said = ", ".join(heard[:4])
-    where = f"{taken} · {said}" if said else taken
+    # the clerk is to know that nobody said that this photo belongs here; the customer can't judge it
+    link = seen.wording.name("linked_by", photo.linked_by or "") if seen.doubt == "check" else ""
+    where = " · ".join(text for text in (taken, said, link) if text)
     return Plate(
         shown,
         caption=f"{label}\n{where}",

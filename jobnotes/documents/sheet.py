@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import os
 import tempfile
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any, Literal
@@ -84,7 +86,7 @@ class Sheet:
 
     def __init__(self, wording: Wording, footer: str, paper: Paper = "A4") -> None:
         self._wording = wording
-        self._document = Document()
+        self._document = Document(io.BytesIO(_blank(wording.tag)))
         self._body: Any = self._document.element.body
         self._last: Any = self._body[-1]  # the section's own properties stay last
         self._pictures = 0
@@ -285,31 +287,6 @@ class Sheet:
         section.top_margin, section.bottom_margin = Mm(_TOP_MM), Mm(_BOTTOM_MM)
         section.header_distance = section.footer_distance = Mm(9)
 
-        styles: Any = document.styles.element
-        source = resources.files("jobnotes.documents") / "styles.xml"
-        house = parse_xml(source.read_bytes())
-        for child in list(styles):
-            styles.remove(child)
-        for child in list(house):
-            styles.append(child)
-        for language in styles.iter(qn("w:lang")):
-            language.set(qn("w:val"), self._wording.tag)
-
-        settings: Any = document.settings.element
-        for mode in settings.iter(qn("w:compatSetting")):
-            if mode.get(qn("w:name")) == "compatibilityMode":
-                mode.set(qn("w:val"), "15")
-        for language in settings.iter(qn("w:themeFontLang")):
-            language.set(qn("w:val"), self._wording.tag)
-
-        package = document.part.package
-        for rels in (package.rels, document.part.rels):
-            for relation in [key for key, rel in rels.items() if rel.reltype.endswith(_UNWANTED_PARTS)]:
-                del rels[relation]
-        for rel in package.rels.values():
-            if rel.reltype == RELATIONSHIP_TYPE.EXTENDED_PROPERTIES:
-                rel.target_part._blob = _APP_PROPERTIES
-
     def _write_footer(self, text: str) -> None:
         footer = self._document.sections[0].footer
         paragraph: Any = footer.paragraphs[0]._p
@@ -332,6 +309,39 @@ class Sheet:
 
     def _add(self, element: Any) -> None:
         self._last.addprevious(element)
+
+
+@lru_cache(maxsize=4)
+def _blank(language: str) -> bytes:
+    """An empty document in the house's look: python-docx's own, without what it brings of another's."""
+    document = Document()
+    styles: Any = document.styles.element
+    source = resources.files("jobnotes.documents") / "styles.xml"
+    house = parse_xml(source.read_bytes())
+    for child in list(styles):
+        styles.remove(child)
+    for child in list(house):
+        styles.append(child)
+    for tagged in styles.iter(qn("w:lang")):
+        tagged.set(qn("w:val"), language)
+
+    settings: Any = document.settings.element
+    for mode in settings.iter(qn("w:compatSetting")):
+        if mode.get(qn("w:name")) == "compatibilityMode":
+            mode.set(qn("w:val"), "15")
+    for tagged in settings.iter(qn("w:themeFontLang")):
+        tagged.set(qn("w:val"), language)
+
+    package = document.part.package
+    for rels in (package.rels, document.part.rels):
+        for relation in [key for key, rel in rels.items() if rel.reltype.endswith(_UNWANTED_PARTS)]:
+            del rels[relation]
+    for rel in package.rels.values():
+        if rel.reltype == RELATIONSHIP_TYPE.EXTENDED_PROPERTIES:
+            rel.target_part._blob = _APP_PROPERTIES
+    made = io.BytesIO()
+    document.save(made)
+    return made.getvalue()
 
 
 class _FilePart(Part):

@@ -291,8 +291,8 @@ def coach() -> r.Record:
         58.0,
         s(
             "correction",
-            "replaced the rear left air spring and the clamp ring bolts, secured the bracket clear of the bellows, "
-            "checked for leaks and calibrated the ride height",
+            "replaced the rear left air spring and the clamp ring bolts, secured the bracket clear of the "
+            "bellows, checked for leaks and calibrated the ride height",
         ),
         "replaced the spring and bolts, bracket secured, leak checked, height calibrated",
         photos=("P5", "P7"),

@@ -1,0 +1,62 @@
+"""Documents as a reader finds them: all their text, their tables, what is said of their pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from coach_job import drawing
+from docx import Document
+from docx.document import Document as Docx
+from docx.table import Table
+
+from jobnotes.documents import write_all
+from jobnotes.record import Record
+
+
+def text_of(document: Docx) -> str:
+    """All that a reader finds in a document, in order: paragraphs, cells, alt texts, then the footer."""
+    lines: list[str] = []
+    for block in document.iter_inner_content():
+        if isinstance(block, Table):
+            lines += [cell.text for row in block.rows for cell in row.cells]
+        else:
+            lines.append(block.text)
+    lines += alt_texts(document)
+    lines += [paragraph.text for paragraph in document.sections[0].footer.paragraphs]
+    return "\n".join(lines)
+
+
+def alt_texts(document: Docx) -> list[str]:
+    return [str(shape._inline.docPr.get("descr")) for shape in document.inline_shapes]
+
+
+def tables_under(document: Docx, heading: str) -> list[Table]:
+    """The tables between the heading with this text and the next one."""
+    found: list[Table] = []
+    inside = False
+    for block in document.iter_inner_content():
+        if isinstance(block, Table):
+            if inside:
+                found.append(block)
+        elif block.style is not None and block.style.name.startswith("Heading"):
+            inside = block.text == heading
+    return found
+
+
+@dataclass(frozen=True)
+class Written:
+    record: Record
+    folder: Path
+    claim: Docx
+    customer: Docx
+    workshop: Docx
+
+    def each(self) -> Iterator[tuple[str, Docx]]:
+        yield from (("claim", self.claim), ("customer", self.customer), ("workshop", self.workshop))
+
+
+def written(record: Record, folder: Path, pictures=drawing) -> Written:  # type: ignore[no-untyped-def]
+    paths = write_all(record, None, pictures, folder)
+    return Written(record, folder, *(Document(str(path)) for path in paths))

@@ -1,0 +1,444 @@
+"""What each reader finds in their document, and what they must not find there."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import fields, replace
+from datetime import UTC, timedelta, timezone
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from coach_job import DAY, coach, drawing, note, photo
+from documents_read import Written, alt_texts, tables_under, text_of, written
+from docx.document import Document as Docx
+
+from jobnotes import record as r
+from jobnotes import record_json
+from jobnotes.documents import write_customer
+
+NBSP = "\u00a0"
+MINUS = "\u2212"
+# shown by a word of its own, not by its value
+NAMED = {
+    "action",
+    "state",
+    "verdict",
+    "system",
+    "unit",
+    "kind",
+    "condition",
+    "component",
+    "failure",
+    "source",
+}
+DIGITS_OF_NAMES = {"256", "1939"}  # SHA-256, J1939
+
+
+def squeezed(text: str) -> str:
+    return " ".join(text.casefold().replace(NBSP, " ").split())
+
+
+def said_values(value: object) -> list[str]:
+    """Every text and number that a fact's detail holds, as a reader should find them."""
+    found: list[str] = []
+    for field in fields(value):  # type: ignore[arg-type]
+        held = getattr(value, field.name)
+        if held is None or field.name in NAMED or (field.name in ("spn", "fmi")):
+            continue
+        if isinstance(held, r.Limit):
+            found += said_values(held)
+        elif isinstance(held, tuple):
+            found += held
+        elif isinstance(held, Decimal):
+            found.append(format(held, "f").replace("-", MINUS))
+        else:
+            found.append(str(held))
+    return found
+
+
+def visible(record: r.Record, *, private: bool) -> list[r.Fact]:
+    return [f for f in record.facts if f.status != "rejected" and (private or f.audience == "all")]
+
+
+@pytest.mark.parametrize(("name", "private"), [("claim", False), ("customer", False), ("workshop", True)])
+def test_every_fact_that_a_reader_may_see_is_in_their_document(
+    coach_documents: Written, name: str, private: bool
+) -> None:
+    text = squeezed(text_of(getattr(coach_documents, name)))
+    facts = visible(coach_documents.record, private=private)
+    assert len(facts) > 35
+    missing = [(f.id, v) for f in facts for v in said_values(f.detail) if squeezed(v) not in text]
+    assert missing == []
+
+
+@pytest.mark.parametrize("name", ["claim", "customer", "workshop"])
+def test_every_fact_is_shown_with_note_minute_and_second(coach_documents: Written, name: str) -> None:
+    text = text_of(getattr(coach_documents, name))
+    if name == "claim":
+        # the index has note and time in columns of their own
+        [index] = tables_under(coach_documents.claim, "Evidence index")
+        shown = {f"{row.cells[2].text}{NBSP}{row.cells[3].text}" for row in index.rows}
+    else:
+        shown = set(re.findall(rf"N\d+{NBSP}\d+:\d\d", text))
+    for fact in visible(coach_documents.record, private=name == "workshop"):
+        if isinstance(fact.detail, r.PhotoCue) and name == "customer" and not fact.photos:
+            continue
+        seconds = int(fact.start_s or 0)
+        assert f"{fact.note}{NBSP}{seconds // 60}:{seconds % 60:02d}" in shown
+
+
+def digits_in(text: str) -> set[str]:
+    return set(re.findall(r"[0-9]+", text))
+
+
+@pytest.mark.parametrize("name", ["claim", "customer", "workshop"])
+def test_every_number_in_a_document_is_in_the_record(coach_documents: Written, name: str) -> None:
+    record = coach_documents.record
+    allowed = digits_in(record_json.dumps(record)) | DIGITS_OF_NAMES
+    for fact in record.facts:
+        seconds = int(fact.start_s or 0)
+        allowed |= {str(seconds // 60), f"{seconds % 60:02d}"}
+    allowed |= {"1"}  # page fields hold a one until they are worked out
+    doubtful = sum(f.status == "check" for f in visible(record, private=False))
+    allowed |= {str(doubtful)}
+    assert digits_in(text_of(getattr(coach_documents, name))) - allowed == set()
+
+
+@pytest.mark.parametrize("name", ["claim", "customer", "workshop"])
+def test_every_quantity_in_a_document_is_one_of_the_record_with_its_unit(
+    coach_documents: Written, name: str
+) -> None:
+    shown_as = {"bar": "bar", "Ohm": "Ω", "N.m": "N·m", "mL": "mL", "km": "km"}
+    held: set[tuple[Decimal, str]] = set()
+    for fact in coach_documents.record.facts:
+        if fact.status == "rejected":
+            continue
+        match fact.detail:
+            case r.Measurement(value=value, unit=unit, limit=limit):
+                bounds = [limit.min, limit.max, limit.nominal] if limit else []
+                held |= {(v, shown_as[unit]) for v in (value, *bounds) if v is not None}
+            case r.Part(quantity=Decimal() as value, unit=str(unit)):
+                held.add((value, shown_as[unit]))
+            case r.Identity(value=reading, unit=str(unit)):
+                held.add((Decimal(reading), shown_as[unit]))
+            case r.LabourSaid(hours=value):
+                held.add((value, "h"))
+    held |= {(line.hours, "h") for line in coach_documents.record.labour}
+    text = text_of(getattr(coach_documents, name)).replace(MINUS, "-")
+    shown = {
+        (Decimal(value), unit)
+        for value, unit in re.findall(rf"(?<![N\d])(-?\d+(?:\.\d+)?){NBSP}([^\s\d,;.)(]+)", text)
+    }
+    assert len(shown) >= 8
+    assert shown <= held
+
+
+def test_what_was_taken_back_is_in_no_document(coach_documents: Written) -> None:
+    for _, document in coach_documents.each():
+        text = text_of(document)
+        assert f"60{NBSP}N·m" not in text
+        assert f"66{NBSP}N·m" in text
+
+
+@pytest.mark.parametrize("name", ["claim", "customer"])
+def test_private_remarks_and_their_photos_stay_in_the_workshop(coach_documents: Written, name: str) -> None:
+    document = getattr(coach_documents, name)
+    text = text_of(document)
+    for private in ("walk home", "depot about the bill", "Photo P9", "private"):
+        assert private not in text
+    assert "walk home" in text_of(coach_documents.workshop)
+
+
+def test_the_customers_report_has_no_words_as_heard_and_no_digests(coach_documents: Written) -> None:
+    text = text_of(coach_documents.customer)
+    for fact in coach_documents.record.facts:
+        assert fact.quote not in text
+    for original in (*coach_documents.record.notes, *coach_documents.record.photos):
+        assert original.sha256 not in text
+        assert original.file not in text
+
+
+def test_a_labour_line_that_rests_on_a_private_remark_keeps_its_hours_and_loses_its_words(
+    tmp_path: Path,
+) -> None:
+    record = coach()
+    private = next(f for f in record.facts if f.audience == "workshop")
+    line = r.LabourLine("putting right what some fool did", Decimal("0.7"), "said", (private.id,))
+    told = written(replace(record, labour=(line,)), tmp_path)
+    for name, document in told.each():
+        text = text_of(document)
+        assert f"0.7{NBSP}h" in text
+        assert ("some fool" in text) == (name == "workshop")
+
+
+def test_the_claim_is_marked_a_draft_while_a_statement_is_doubtful(coach_documents: Written) -> None:
+    opening = [p.text for p in coach_documents.claim.paragraphs[:3]]
+    assert any(line.startswith("Draft – 2 statements to be checked") for line in opening)
+    text = text_of(coach_documents.claim)
+    for fact in coach_documents.record.facts:
+        if fact.status == "check":
+            assert f"To be checked: {fact.why}" in text
+
+
+def test_a_claim_without_doubt_is_no_draft(tmp_path: Path) -> None:
+    record = coach()
+    settled = tuple(
+        replace(f, status="accepted", why=None) if f.status == "check" else f for f in record.facts
+    )
+    told = written(replace(record, facts=settled), tmp_path)
+    for _, document in told.each():
+        text = text_of(document)
+        assert "Draft" not in text
+        assert "to be checked" not in text.casefold().replace("statements to be checked", "")
+        assert "confirmed" not in text
+    assert "accepted by a person" in text_of(told.claim)
+
+
+def test_a_draft_with_one_doubtful_statement_says_so_in_the_singular(tmp_path: Path) -> None:
+    record = coach()
+    first = next(f for f in record.facts if f.status == "check")
+    told = written(replace(record, facts=(first,)), tmp_path)
+    assert "Draft – 1 statement to be checked" in text_of(told.claim)
+    assert "1 statement in this report is still to be confirmed" in text_of(told.customer)
+
+
+def test_every_doubtful_fact_is_marked_for_the_customer_without_the_reason(coach_documents: Written) -> None:
+    text = text_of(coach_documents.customer)
+    doubtful = [f for f in coach_documents.record.facts if f.status == "check"]
+    for fact in doubtful:
+        assert (fact.why or "") not in text
+    rows = [
+        [cell.text for cell in row.cells] for table in coach_documents.customer.tables for row in table.rows
+    ]
+    marked = [row for row in rows if any("To be confirmed" in cell for cell in row)]
+    assert any("C1A2F-13" in cell for row in marked for cell in row)
+    assert any("rear right air spring" in cell.casefold() for row in marked for cell in row)
+
+
+def test_what_the_claim_lacks_stands_in_the_job_sheet_only(coach_documents: Written) -> None:
+    for gap in coach_documents.record.claim_gaps:
+        assert gap.message in text_of(coach_documents.workshop)
+        assert gap.remedy in text_of(coach_documents.workshop)
+        for document in (coach_documents.claim, coach_documents.customer):
+            assert gap.message not in text_of(document)
+            assert gap.remedy not in text_of(document)
+
+
+def headings(document: Docx) -> list[str]:
+    return [p.text for p in document.paragraphs if p.style is not None and p.style.name == "Heading 1"]
+
+
+def test_loose_ends_come_first_in_the_job_sheet_and_then_what_the_claim_lacks(
+    coach_documents: Written,
+) -> None:
+    first, second, *_ = headings(coach_documents.workshop)
+    assert "Loose ends" in first
+    assert "claim still lacks" in second
+    [table] = tables_under(coach_documents.workshop, first)
+    shown = [row.cells[0].text.casefold() for row in table.rows[1:]]
+    assert shown == [end.text.casefold() for end in coach_documents.record.loose_ends]
+
+
+def test_a_job_without_loose_ends_says_so_and_still_asks_to_look(tmp_path: Path) -> None:
+    told = written(replace(coach(), loose_ends=(), claim_gaps=()), tmp_path)
+    text = text_of(told.workshop)
+    assert "No loose end is left" in text
+    assert "Look all the same" in text
+    assert "No rule of the claim policy is unmet" in text
+
+
+def test_the_ledger_pairs_what_came_off_with_what_put_it_back(coach_documents: Written) -> None:
+    [table] = tables_under(coach_documents.claim, "Take-apart and put-back")
+    pairs = {row.cells[0].text: row.cells[1].text for row in table.rows[1:]}
+    assert pairs["Drained: rear air tank"] == "Filled: rear air tank"
+    assert pairs["Removed: wheel arch liner"] == "Refitted: wheel arch liner"
+    assert pairs["Removed: 4 × lower clamp ring bolts"].startswith("Fitted: 4 × clamp ring bolt")
+    assert pairs["Removed: height sensor linkage"].startswith("Still open: height sensor linkage")
+
+
+def test_one_answer_is_not_given_to_two_things_that_came_off(tmp_path: Path) -> None:
+    said = [("removed", "left mudguard"), ("removed", "right mudguard"), ("refitted", "left mudguard")]
+    facts = tuple(
+        r.Fact(
+            f"F{n}",
+            r.Step(action, thing),
+            "",
+            0.9,
+            "sure",
+            note="N1",
+            start_s=float(n),
+            at=DAY + timedelta(seconds=n),
+        )
+        for n, (action, thing) in enumerate(said)
+    )
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    [table] = tables_under(told.claim, "Take-apart and put-back")
+    pairs = {row.cells[0].text: row.cells[1].text for row in table.rows[1:]}
+    assert pairs == {
+        "Removed: left mudguard": "Refitted: left mudguard",
+        "Removed: right mudguard": "Not stated separately",
+    }
+
+
+def test_reused_parts_are_not_among_the_parts_fitted(coach_documents: Written) -> None:
+    [table] = tables_under(coach_documents.customer, "Parts and materials fitted")
+    names = [row.cells[0].text.casefold() for row in table.rows[1:]]
+    assert names == ["rear left air spring", "clamp ring bolt", "thread locker", "cable tie"]
+    assert "Re-used: 1 × top plate (taken from your vehicle and fitted again)" in text_of(
+        coach_documents.customer
+    )
+
+
+def test_without_totals_the_office_adds_the_prices_and_no_price_is_shown(coach_documents: Written) -> None:
+    text = text_of(coach_documents.customer)
+    assert "Prices are added by the office." in text
+    assert "0.00" not in text
+    assert "Amount claimed" not in text_of(coach_documents.claim)
+
+
+def test_with_totals_net_tax_and_total_are_shown_as_the_record_has_them(tmp_path: Path) -> None:
+    totals = r.Totals(Decimal("812.40"), Decimal("154.36"), Decimal("966.76"), "EUR")
+    told = written(replace(coach(), totals=totals), tmp_path)
+    text = text_of(told.customer)
+    for amount in ("812.40", "154.36", "966.76"):
+        assert f"{amount}{NBSP}EUR" in text
+    assert "added by the office" not in text
+    assert f"966.76{NBSP}EUR" in text_of(told.claim)
+
+
+def test_readings_before_and_after_the_repair_stand_side_by_side_with_a_chart(
+    coach_documents: Written,
+) -> None:
+    [table] = tables_under(coach_documents.customer, "Readings before and after the repair")
+    row = next(row for row in table.rows if row.cells[0].text == "Pressure at rear left air spring")
+    assert row.cells[1].text.startswith(f"5.1{NBSP}bar")
+    assert row.cells[2].text.startswith(f"8.1{NBSP}bar")
+    charts = [alt for alt in alt_texts(coach_documents.customer) if "after it" in alt]
+    assert charts == [
+        f"Pressure at rear left air spring: 5.1{NBSP}bar before the repair, 8.1{NBSP}bar after it; "
+        f"limit 7.5 to 8.5{NBSP}bar (as stated)."
+    ]
+
+
+def test_terms_are_explained_once_and_only_those_that_are_used(coach_documents: Written) -> None:
+    [table] = tables_under(coach_documents.customer, "Words used in this report")
+    words = [row.cells[0].text for row in table.rows[1:]]
+    assert "Air spring" in words
+    assert "SPN" in words
+    assert "Alternator" not in words
+    assert len(words) == len(set(words))
+
+
+def test_times_are_shown_in_the_offset_of_their_own_note(tmp_path: Path) -> None:
+    """A photo whose time is held in UTC, and a second note after the clocks went back."""
+    winter = (DAY + timedelta(days=140)).replace(hour=7, tzinfo=timezone(timedelta(hours=1)))
+    notes = (note(1, DAY), note(2, winter))
+    utc = UTC
+    facts = (
+        r.Fact(
+            "F1",
+            r.Step("tested", "lamp"),
+            "",
+            0.9,
+            "sure",
+            note="N1",
+            start_s=1.0,
+            at=(DAY + timedelta(seconds=1)).astimezone(utc),
+            photos=("P1",),
+        ),
+        r.Fact(
+            "F2",
+            r.Step("tested", "horn"),
+            "",
+            0.9,
+            "sure",
+            note="N2",
+            start_s=1.0,
+            at=(winter + timedelta(seconds=1)).astimezone(utc),
+        ),
+    )
+    shot = photo(1, (DAY + timedelta(minutes=3)).astimezone(utc), fact_ids=("F1",))
+    told = written(r.Record(job=r.Job(), notes=notes, photos=(shot,), facts=facts), tmp_path)
+    text = text_of(told.workshop)
+    assert "17 June 2031, clock at UTC+02:00" in text
+    assert "4 November 2031, clock at UTC+01:00" in text
+    clock = [row.cells[0].text for table in told.workshop.tables for row in table.rows if len(row.cells) > 3]
+    assert "08:02" in clock
+    assert "07:02" in clock
+    assert "17 June 2031, 08:05" in text_of(told.claim)
+
+
+def test_unlinked_photos_are_shown_in_the_job_sheet_and_nowhere_else(coach_documents: Written) -> None:
+    assert "Photo P10" in text_of(coach_documents.workshop)
+    assert "Photo P10" not in text_of(coach_documents.claim)
+    assert "Photo P10" not in text_of(coach_documents.customer)
+
+
+def test_the_claim_lists_every_original_with_its_digest(coach_documents: Written) -> None:
+    [table] = tables_under(coach_documents.claim, "Originals")
+    shown = {row.cells[0].text: (row.cells[1].text, row.cells[-1].text) for row in table.rows[1:]}
+    record = coach_documents.record
+    assert shown == {o.id: (o.file, o.sha256) for o in (*record.notes, *record.photos)}
+
+
+def test_problems_and_camera_clocks_are_told_to_the_workshop(coach_documents: Written) -> None:
+    text = text_of(coach_documents.workshop)
+    assert "IMG_0099.jpg" in text
+    assert coach_documents.record.camera_clocks[0].message in text
+    assert "moved by +3600 s; 2 of 2 photo cues agree" in text
+
+
+def test_every_document_defers_to_the_maker_and_does_not_judge_safety(coach_documents: Written) -> None:
+    for _, document in coach_documents.each():
+        text = text_of(document)
+        assert "does not diagnose" in text
+        assert "does not judge that a vehicle is safe to use" in text
+        assert "maker’s service information" in text
+    assert "prop and lock it" in text_of(coach_documents.workshop)
+
+
+def test_the_claim_names_what_a_clerk_would_look_for_and_was_not_said(tmp_path: Path) -> None:
+    told = written(r.Record(job=r.Job(number="7")), tmp_path)
+    rows = {row.cells[0].text: row.cells[1].text for t in told.claim.tables for row in t.rows}
+    for item in (
+        "Registration",
+        "Odometer",
+        "Complaint",
+        "Cause",
+        "Correction",
+        "Causal part",
+        "Fault codes",
+    ):
+        assert rows[item] == "not stated"
+
+
+def test_a_photo_that_is_linked_from_either_side_is_shown_once(tmp_path: Path) -> None:
+    facts = tuple(
+        r.Fact(
+            f"F{n}", r.Statement("finding", f"thing {n}"), "", 0.9, "sure", note="N1", start_s=1.0, photos=own
+        )
+        for n, own in ((1, ("P1",)), (2, ()))
+    )
+    shots = (photo(1, DAY, fact_ids=("F1", "F2")), photo(2, DAY, fact_ids=("F2",)))
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), photos=shots, facts=facts), tmp_path)
+    assert len(told.claim.inline_shapes) == 2
+    rows = {row.cells[0].text: row.cells[-1].text for row in tables_under(told.claim, "Findings")[0].rows}
+    assert rows["Thing 1"].endswith("P1")
+    assert rows["Thing 2"].endswith("P1, P2")
+
+
+def test_a_plain_transcript_without_times_gives_documents_too(tmp_path: Path) -> None:
+    facts = tuple(replace(f, note=None, start_s=None, end_s=None, at=None, photos=()) for f in coach().facts)
+    told = written(r.Record(job=r.Job(), facts=facts), tmp_path)
+    assert "Without a time" in text_of(told.workshop)
+    assert "Rear left air spring bellows split" in text_of(told.customer)
+
+
+def test_the_documents_of_a_record_read_back_from_json_are_the_same(tmp_path: Path) -> None:
+    record = coach()
+    again = record_json.from_json(json.loads(record_json.dumps(record)))
+    write_customer(record, drawing, tmp_path / "a.docx")
+    write_customer(again, drawing, tmp_path / "b.docx")
+    assert (tmp_path / "a.docx").read_bytes() == (tmp_path / "b.docx").read_bytes()
