@@ -23,7 +23,8 @@ class Recogniser(Protocol):
     """Hears English speech.
 
     `stamp` is known without loading any weights, so that words which were made before are found again at
-    no cost. Two recognisers with the same stamp hear the same words in the same samples.
+    no cost. Two recognisers with the same stamp hear the same words in the same samples; vosk's decoder adds a
+    little noise of its own, so there it may differ by a hundredth of confidence or a doubtful word.
     """
 
     @property
