@@ -23,8 +23,8 @@ class Recogniser(Protocol):
     """Hears English speech.
 
     `stamp` is known without loading any weights, so that words which were made before are found again at
-    no cost. Two recognisers with the same stamp hear the same words in the same samples; vosk's decoder adds a
-    little noise of its own, so there it may differ by a hundredth of confidence or a doubtful word.
+    no cost. Two recognisers with the same stamp hear the same words in the same samples. Vosk's decoder adds
+    a little noise of its own: there a confidence may differ by hundredths, and a doubtful word with it.
     """
 
     @property
