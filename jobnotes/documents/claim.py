@@ -22,8 +22,8 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     if seen.doubtful:
         sheet.notice(wording.count("mark.draft", seen.doubtful), wording.say("mark.draft_text"))
     _summary(seen, sheet)
-    sheet.new_page()
     if seen.facts:
+        sheet.new_page()
         _body(seen, sheet, shelf)
     else:
         sheet.paragraph(wording.say("claim.nothing"))

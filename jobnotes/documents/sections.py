@@ -33,7 +33,9 @@ def subtitle(seen: View) -> str:
     named = [job.registration or "", job.customer or ""]
     if job.number:
         named.insert(0, f"{seen.say('label.job')} {job.number}")
-    return " · ".join(shortened(name, 80) for name in named if name)
+    # a left-to-right mark, or names written from right to left would change places
+    between = " · " if all(name.isascii() for name in named) else " \u200e· "
+    return between.join(shortened(name, 80) for name in named if name)
 
 
 def footer(seen: View, title: str) -> str:

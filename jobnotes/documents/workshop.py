@@ -82,7 +82,14 @@ def _gaps(seen: View, sheet: Sheet) -> None:
             sections.column(seen, "remedy", 5, always=True),
             sections.column(seen, "severity", 2.3, always=True),
         ],
-        [[gap.message, gap.remedy, seen.wording.name("severity", gap.severity)] for gap in gaps],
+        [
+            [
+                values.sentence_case(gap.message),
+                values.sentence_case(gap.remedy),
+                seen.wording.name("severity", gap.severity),
+            ]
+            for gap in gaps
+        ],
         describe=say("workshop.gaps"),
     )
 
@@ -90,7 +97,7 @@ def _gaps(seen: View, sheet: Sheet) -> None:
 def _checks(seen: View, sheet: Sheet) -> None:
     say = seen.say
     rows: list[list[Cell | str]] = [
-        [seen.statement(fact), fact.why or "", fact.quote, seen.evidence(fact)]
+        [seen.statement(fact), fact.why or "", _heard(seen, fact), seen.evidence(fact)]
         for fact in seen.facts
         if fact.status == "check"
     ]
@@ -123,7 +130,7 @@ def _timeline(seen: View, sheet: Sheet) -> None:
                     "" if moment is None else values.clock_time(moment),
                     _kind(seen, fact),
                     sections.cell(seen, fact, seen.statement(fact)),
-                    fact.quote,
+                    _heard(seen, fact),
                     seen.evidence(fact),
                 ]
             )
@@ -143,6 +150,14 @@ def _timeline(seen: View, sheet: Sheet) -> None:
 def _kind(seen: View, fact: r.Fact) -> str:
     kind = seen.wording.name("kind", fact.kind)
     return seen.say("workshop.private", kind=kind) if fact.audience == "workshop" else kind
+
+
+def _heard(seen: View, fact: r.Fact) -> str:
+    """The words as heard, and under them each word that was put right."""
+    put_right = [
+        seen.say("workshop.put_right", heard=repair.heard, read_as=repair.read_as) for repair in fact.repairs
+    ]
+    return "\n".join((fact.quote, *put_right))
 
 
 def _day(seen: View, fact: r.Fact) -> str:

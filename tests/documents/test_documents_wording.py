@@ -45,6 +45,20 @@ def test_every_text_that_the_code_asks_for_is_there() -> None:
     assert sorted(keys - set(wording.load().texts)) == []
 
 
+# looked up by a value of the record, or by a name that the code puts together
+TABLES = {"kind", "state", "system", "verdict", "part_action", "condition", "clock", "basis", "status"}
+TABLES |= {"open_state", "severity", "linked_by", "months"}
+PUT_TOGETHER = {"tag"} | {f"label.{n}" for n in ("opened", "closed", "customer", "technician", "net", "tax")}
+PUT_TOGETHER |= {f"label.{n}" for n in ("gross", "complaint", "cause", "correction")}
+
+
+def test_no_text_is_there_that_nothing_asks_for() -> None:
+    keys = {key for key in wording.load().texts if key.split(".")[0] not in TABLES}
+    source = "".join(path.read_text("utf-8") for path in SOURCES)
+    unused = {k for k in keys - said_keys() - PUT_TOGETHER if f'"{k}"' not in source}
+    assert sorted(unused) == []
+
+
 def test_fixed_text_holds_no_numbers_that_could_pass_for_the_records() -> None:
     loaded = wording.load()
     names = ("SHA-256", "J1939")
