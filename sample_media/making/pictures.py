@@ -17,6 +17,7 @@ from making.relief import (
     Relief,
     W,
     box,
+    boxes,
     curve,
     defocused,
     disc,
@@ -479,11 +480,13 @@ def label(rng: np.random.Generator) -> Image.Image:
         ink,
     )
     # bars that encode nothing
+    bars = []
     pen = float(x0 + 56)
     while pen < x1 - 330:
         wide = float(rng.choice([4, 4, 8, 12]))
-        scene.tint(box(pen, y0 + 520, pen + wide, y0 + 664), ink)
+        bars.append((pen, y0 + 520, pen + wide, y0 + 664))
         pen += wide + float(rng.choice([4, 4, 8, 10]))
+    scene.tint(boxes(bars), ink)
     scene.tint(
         lettering(
             [(x0 + 56, y0 + 680, 34, "SAMPLE   NOT A REAL PART"), (x1 - 270, y0 + 540, 40, "LOT 0226")]

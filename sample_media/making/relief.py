@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
 W, H = 1600, 1200
-Plane = NDArray[np.float32]
+Plane = NDArray[np.floating[Any]]
 Colour = tuple[float, float, float]
 Point = tuple[float, float]
 
@@ -85,6 +86,16 @@ def box(x0: float, y0: float, x1: float, y1: float, radius: float = 0.0, soft: f
     )
 
 
+def boxes(edges: Sequence[tuple[float, float, float, float]]) -> Plane:
+    """Many sharp-cornered boxes at once: left, top, right, bottom each."""
+
+    def draw(d: ImageDraw.ImageDraw, s: float) -> None:
+        for x0, y0, x1, y1 in edges:
+            d.rectangle((x0 * s, y0 * s, x1 * s, y1 * s), fill=255)
+
+    return drawn(draw)
+
+
 def disc(x: float, y: float, r: float, soft: float = 0.0) -> Plane:
     return drawn(lambda d, s: d.ellipse(((x - r) * s, (y - r) * s, (x + r) * s, (y + r) * s), fill=255), soft)
 
@@ -147,11 +158,11 @@ class Relief:
     """What lies in front of the camera, built from the ground up."""
 
     def __init__(self, colour: Colour, gloss: float = 0.1) -> None:
-        self.colour = np.ones((H, W, 3), np.float32) * np.array(colour, np.float32)
-        self.height = np.zeros((H, W), np.float32)
-        self.gloss = np.full((H, W), gloss, np.float32)
-        self.metal = np.zeros((H, W), np.float32)
-        self.glow = np.zeros((H, W, 3), np.float32)
+        self.colour: Plane = np.ones((H, W, 3), np.float32) * np.array(colour, np.float32)
+        self.height: Plane = np.zeros((H, W), np.float32)
+        self.gloss: Plane = np.full((H, W), gloss, np.float32)
+        self.metal: Plane = np.zeros((H, W), np.float32)
+        self.glow: Plane = np.zeros((H, W, 3), np.float32)
 
     def tint(self, mask: Plane, colour: Colour, strength: float = 1.0) -> None:
         """Paints without changing the shape."""

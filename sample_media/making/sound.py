@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from making.scenario import Note
 from making.speech import Spoken
 
-Samples = NDArray[np.float32]
+Samples = NDArray[np.floating[Any]]
 
 
 def shaped(rng: np.random.Generator, n: int, rate: int, shape: Callable[[Samples], Samples]) -> Samples:
@@ -100,6 +101,7 @@ def write_recording(path: Path, samples: Samples, rate: int, note: Note) -> None
             out.metadata["origination_date"] = note.started_at.strftime("%Y-%m-%d")
             out.metadata["origination_time"] = note.started_at.strftime("%H:%M:%S")
         stream = out.add_stream(codec, rate=out_rate, layout="mono", format=layout_format)
+        assert isinstance(stream, av.AudioStream)
         if bit_rate:
             stream.bit_rate = bit_rate
         stream.codec_context.flags |= 1 << 23  # AV_CODEC_FLAG_BITEXACT
