@@ -1,4 +1,4 @@
 from jobnotes.commands import main
 
 if __name__ == "__main__":
-    main()
+    main(prog_name="jobnotes")

@@ -7,7 +7,7 @@ the last one writes documents; what lies between is pure.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from pathlib import Path
@@ -17,9 +17,12 @@ from PIL import Image
 
 from jobnotes import record_json
 from jobnotes.checking.check import check
+from jobnotes.checking.policy import Policy
+from jobnotes.documents.house import House
+from jobnotes.documents.pictures import Pictures
 from jobnotes.documents.writing import write_all
 from jobnotes.errors import JobnotesError, Problem, UnusableInputError
-from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.hearing.recogniser import Recogniser, ignore
 from jobnotes.intake.folder import FolderContents, scan
 from jobnotes.intake.originals import file_name, unique
 from jobnotes.intake.photos import TakenPhoto, open_photo, shown
@@ -31,7 +34,7 @@ from jobnotes.linking.photos import link
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
 from jobnotes.reading.trade import Trade
-from jobnotes.record import Fact, Job, Note, Photo, Record, Word
+from jobnotes.record import Job, Note, Photo, Record, Word
 
 RECORD = "record.json"
 
@@ -47,7 +50,7 @@ class TakenIn:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The record of a run and the files that were written; `heard_again` notes were not in the library."""
+    """The record of a run and the files that were written; `heard_anew` notes were not in the library yet."""
 
     record: Record
     job: str
@@ -64,12 +67,15 @@ def run(
     zone: tzinfo,
     *,
     trade: Trade | None = None,
+    policy: Policy | None = None,
+    house: House | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
     """Do the main job: everything in `folder` to a record and three documents in `out`.
 
-    `zone` is where clocks without an offset stand. What can't be used is named in the record's problems;
-    raises JobnotesError where nothing can be done.
+    `zone` is where clocks without an offset stand. Without `trade`, `policy` and `house` those that ship
+    are used. What can't be used is named in the record's problems; raises JobnotesError where nothing can
+    be done.
     """
     progress = progress or Silent()
     _writable(out)
@@ -85,9 +91,13 @@ def run(
         *filed.problems,
         *(Problem(f"decision on {u.decision.fact_id}", u.reason) for u in reviewed.unplaced),
     )
-    record = check(Record(Job(), notes, linked.photos, linked.facts, camera_clocks=linked.camera_clocks))
+    record = check(
+        Record(Job(), notes, linked.photos, linked.facts, camera_clocks=linked.camera_clocks),
+        policy=policy,
+        pairs=house.pairs if house else None,
+    )
     record = replace(record, problems=problems)
-    return write(record, filed.job, out, library, anew, progress)
+    return write(record, filed.job, out, library, anew, progress, house=house)
 
 
 # --- intake --------------------------------------------------------------------------------------
@@ -162,17 +172,15 @@ def hear(
     stamp = recogniser.stamp
     known = {r.sha256: library.heard(r.sha256, stamp) for r in recordings}
     new = [r for r in recordings if known[r.sha256] is None]
-    tick = progress.step("Listening", sum(r.duration_s for r in new)) if new else None
-    before = 0.0
+    tick = progress.step("Listening", sum(r.duration_s for r in new)) if new else ignore
+    done_s = 0.0
     notes: list[Note] = []
     for at, recording in enumerate(recordings, 1):
         words = known[recording.sha256]
         if words is None:
-            assert tick is not None
-            words = _listen(
-                recording, library, recogniser, lambda s, b=before, r=recording: tick(b + s * r.duration_s)
-            )  # type: ignore[misc]
-            before += recording.duration_s
+            part = _part(tick, done_s, recording.duration_s)
+            words = _listen(recording, library, recogniser, part)
+            done_s += recording.duration_s
         notes.append(
             Note(
                 f"N{at}",
@@ -189,9 +197,16 @@ def hear(
     return tuple(notes), len(new)
 
 
-def _listen(recording: Recording, library: Library, recogniser: Recogniser, tick) -> tuple[Word, ...]:  # type: ignore[no-untyped-def]
+def _part(tick: Callable[[float], None], start: float, length: float) -> Callable[[float], None]:
+    """Turns the share of one part that is done, 0–1, into how much of the whole step is."""
+    return lambda share: tick(start + share * length)
+
+
+def _listen(
+    recording: Recording, library: Library, recogniser: Recogniser, progress: Callable[[float], None]
+) -> tuple[Word, ...]:
     samples = mono_16k(library.path_of(recording.sha256), recording.file)
-    words = recogniser.hear(samples, progress=tick)
+    words = recogniser.hear(samples, progress=progress)
     library.store_heard(recording.sha256, recogniser.stamp, words, recording.duration_s)
     return words
 
@@ -200,13 +215,21 @@ def _listen(recording: Recording, library: Library, recogniser: Recogniser, tick
 
 
 def write(
-    record: Record, job: str, out: Path, library: Library, heard_anew: int, progress: Progress
+    record: Record,
+    job: str,
+    out: Path,
+    library: Library,
+    heard_anew: int,
+    progress: Progress,
+    *,
+    house: House | None = None,
 ) -> Outcome:
     """Store the record and draw the documents from it."""
     tick = progress.step("Writing", 1)
     library.save(record, job)
     text = record_json.dumps(record)
-    documents = write_all(record, hashlib.sha256(text.encode()).hexdigest(), picture_of(library), out)
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    documents = write_all(record, digest, picture_of(library), out, house=house)
     try:
         record_json.write_text(out / RECORD, text)
     except OSError as error:
@@ -216,7 +239,7 @@ def write(
     return Outcome(record, job, out / RECORD, documents, heard_anew)
 
 
-def picture_of(library: Library):  # type: ignore[no-untyped-def]
+def picture_of(library: Library) -> Pictures:
     """A function that gives a photo of the record as it is shown, or None where it can't be."""
 
     def picture(photo: Photo) -> Image.Image | None:
@@ -242,8 +265,3 @@ def _unwritable(out: Path, error: OSError) -> JobnotesError:
     return JobnotesError(
         str(out), error.strerror or "can't be written", "name another folder with --out, or make room in it"
     )
-
-
-def standing(facts: Sequence[Fact]) -> tuple[Fact, ...]:
-    """Facts that nobody has rejected."""
-    return tuple(f for f in facts if f.stands)

@@ -113,21 +113,33 @@ def _run(
     folder: Path, out: Path, library: Path | None, hear_with: str | None, trade: Path | None, zone: str | None
 ) -> Outcome:
     from jobnotes import pipeline
+    from jobnotes.checking import policy as policies
+    from jobnotes.documents import house as houses
     from jobnotes.hearing.choose import recogniser
+    from jobnotes.intake.folder import scan
     from jobnotes.library.library import Library
     from jobnotes.reading.trade import load
 
     where = zone_named(zone)
     if trade is not None and not trade.is_dir():
         raise JobnotesError(str(trade), "is no folder", "give the folder that holds the trade data")
-    known = load(trade)
+    known, house = load(trade), houses.load(trade)
+    policy = policies.load(_own_policy(trade))
     listener = recogniser(hear_with)
+    scan(folder)  # a folder that can't be used must not leave an empty library behind
     bar = Bar()
     try:
         with Library.open(library or out / "library") as kept:
-            return pipeline.run(folder, out, kept, listener, where, trade=known, progress=bar)
+            return pipeline.run(
+                folder, out, kept, listener, where, trade=known, policy=policy, house=house, progress=bar
+            )
     finally:
         bar.done()
+
+
+def _own_policy(trade: Path | None) -> Path | None:
+    own = trade / "claim_policy.toml" if trade is not None else None
+    return own if own is not None and own.exists() else None
 
 
 def _finish(outcome: Outcome, as_json: bool) -> None:

@@ -1,0 +1,122 @@
+"""jobnotes as a person starts it: a process of its own, in a folder of its own, with a home of its own."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
+CLIPS = HERE.parent / "hearing" / "clips"
+SAMPLE = ROOT / "sample_media"
+
+PROGRESS = ("Taking in …", "Listening …", "Writing …")
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended. `events`: what `watched.py` wrote down, `world`: where it ran."""
+
+    status: int
+    out: str
+    err: str
+    world: World
+    events: tuple[list[str], ...] = ()
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out)
+
+    @property
+    def messages(self) -> list[str]:
+        """The lines on standard error that are no progress."""
+        return [line for line in self.err.splitlines() if line not in PROGRESS]
+
+    @property
+    def heard(self) -> bool:
+        return "Listening …" in self.err.splitlines()
+
+
+@dataclass(frozen=True)
+class World:
+    """A folder to stand in, a home and a place for temporary files, all empty at first."""
+
+    root: Path
+    cwd: Path = field(init=False)
+    home: Path = field(init=False)
+    temporary: Path = field(init=False)
+
+    def __post_init__(self) -> None:
+        for name in ("cwd", "home", "temporary"):
+            object.__setattr__(self, name, self.root / name)
+            (self.root / name).mkdir(parents=True, exist_ok=True)
+
+    def environment(self, **more: str) -> dict[str, str]:
+        kept = {k: v for k, v in os.environ.items() if not k.startswith(("JOBNOTES", "XDG_", "PYTHON"))}
+        return {
+            **kept,
+            "HOME": str(self.home),
+            "TMPDIR": str(self.temporary),
+            "TZ": "Europe/Dublin",
+            # the checkout may not be installed where it is run from, and bytecode is no output of the tool
+            "PYTHONPATH": str(ROOT),
+            "PYTHONDONTWRITEBYTECODE": "1",
+            "PYTHONIOENCODING": "utf-8",
+            "OMP_NUM_THREADS": "2",
+            **more,
+        }
+
+    def jobnotes(
+        self, *args: str | Path, stdin: bytes = b"", watch: bool = False, **environment: str
+    ) -> Ended:
+        """Run it to its end."""
+        log = self.root / "events.jsonl"
+        log.unlink(missing_ok=True)
+        start = [str(HERE / "watched.py"), str(log)] if watch else ["-m", "jobnotes"]
+        done = subprocess.run(
+            [sys.executable, *start, *map(str, args)],
+            input=stdin,
+            capture_output=True,
+            cwd=self.cwd,
+            env=self.environment(**environment),
+            timeout=600,
+            check=False,
+        )
+        events = log.read_text("utf-8").splitlines() if watch else []
+        return Ended(
+            done.returncode,
+            done.stdout.decode("utf-8"),
+            done.stderr.decode("utf-8"),
+            self,
+            tuple(json.loads(line) for line in events),
+        )
+
+    def start(self, *args: str | Path) -> subprocess.Popen[str]:
+        """Start it, to be interrupted."""
+        return subprocess.Popen(
+            [sys.executable, "-m", "jobnotes", *map(str, args)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+            cwd=self.cwd,
+            env=self.environment(),
+        )
+
+
+def record_in(out: Path) -> Any:
+    return json.loads((out / "record.json").read_text("utf-8"))
+
+
+def files_in(folder: Path) -> dict[str, tuple[bytes, int]]:
+    """Bytes and modification time in nanoseconds of every file below `folder`, by its path there."""
+    return {
+        path.relative_to(folder).as_posix(): (path.read_bytes(), path.stat().st_mtime_ns)
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
