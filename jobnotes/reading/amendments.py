@@ -7,11 +7,15 @@ rejected. A retraction without a number takes back the clause before it.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
+from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP, Token
+
+_CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}(-[0-9A-F]{2})?")
 
 #: How far back, in tokens, a correction may reach.
 REACH = 40
@@ -39,7 +43,8 @@ _SOFT = frozenset(
 class Amendment:
     """Tokens `old_start` … `old_end` are replaced by those of `new_start` … `new_end`; `cue_start` opens it.
 
-    Without new tokens, the old ones are taken back.
+    Without new tokens, the old ones are taken back. `loose`: a word was put in the place of another, which
+    leaves more to doubt than a number does.
     """
 
     old_start: int
@@ -47,6 +52,7 @@ class Amendment:
     cue_start: int
     new_start: int
     new_end: int
+    loose: bool = False
 
     @property
     def retracts(self) -> bool:
@@ -63,7 +69,9 @@ def amendments(text: Text) -> list[Amendment]:
         if cue is None:
             i += 1
             continue
-        amendment = _number(text, i, cue, floor) or _retraction(text, i, cue, floor)
+        amendment = (
+            _number(text, i, cue, floor) or _thing(text, i, cue, floor) or _retraction(text, i, cue, floor)
+        )
         if amendment is None:
             i += 1
             continue
@@ -133,7 +141,9 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
             break
     new = text.number(j, due=not soft)
     if new is None:
-        run = text.spelled(j, 24) if not soft else None
+        run = text.spelled(j, 24)
+        if soft and run is not None and not _CODE.fullmatch(run.text):
+            run = None
         if run is None or run.end - j < 1 or not any(c.isdigit() for c in run.text):
             return None
         new = None
@@ -145,7 +155,8 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         run = text.spelled(j, 24)
         if run is not None and run.end > new_end:
             new_end, spelled = run.end, True
-    if soft and not _closes(text, new_end, new):
+    closed = _closes(text, new_end, new)
+    if soft and not closed and text.norm(new_end) not in text.norms[max(floor, i - 12) : i]:
         return None
     if (
         soft
@@ -157,6 +168,10 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     old = _old(text, i, j, label, new, spelled, floor, new_end)
     if old is None:
         return None
+    if soft and not closed:
+        if text.norm(old[1]) != text.norm(new_end):
+            return None
+        old, new_end = (old[0], old[1] + 1), new_end + 1  # "3 clips. Correction, 2 clips."
     unit_end = new_end
     if new is not None and not spelled:
         stop, meanings = text.trade.unit_forms.at(text.norms, new_end)
@@ -252,6 +267,37 @@ def _old(
     if text.tokens[cue].gap == STOP and cue - candidates[-1][1] > 14 and not spelled:
         return None
     return candidates[-1]
+
+
+def _thing(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
+    """ "the left, sorry, right hose", "six injectors, sorry, not injectors, thermostats"."""
+    pair = text.trade.opposite.get(text.norm(cue))
+    if pair:
+        for k in range(i - 1, max(floor, i - 8) - 1, -1):
+            if text.norm(k) in pair:
+                end = cue + 1
+                if (
+                    text.norm(k + 1) == text.norm(end)
+                    and end < len(text.tokens)
+                    and text.tokens[end].gap == NO_BREAK
+                    and k + 1 < i
+                ):
+                    end += 1  # the thing is said again with its side
+                return (
+                    Amendment(k, k + 1, i, cue, cue + 1)
+                    if end == cue + 1
+                    else Amendment(k, k + 2, i, cue, end)
+                )
+    if text.norm(cue) == "not":
+        after = cue + 2 if text.norm(cue + 1) in text.trade.determiners else cue + 1
+        word = text.norm(after)
+        right = name_at(text, after + 1)
+        if right is None or right.kind is None or right.pronoun:
+            return None
+        for k in range(i - 1, max(floor, i - 20) - 1, -1):
+            if text.norm(k) == word:
+                return Amendment(k, k + 1, i, right.start, right.end, loose=True)
+    return None
 
 
 def _retraction(text: Text, i: int, cue: int, floor: int) -> Amendment | None:

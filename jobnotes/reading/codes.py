@@ -27,6 +27,7 @@ _STATES = {
     "pending": "pending",
     "cleared": "cleared",
 }
+_NO_FMI = "no FMI was heard"
 _TIMES = {"once": 1, "twice": 2, "thrice": 3}
 
 
@@ -42,7 +43,7 @@ class _Heard:
 
 
 def fault_codes(text: Text) -> Iterator[Draft]:
-    heard = list(_all(text))
+    heard = _completed(list(_all(text)))
     told: set[str] = set()
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
@@ -66,6 +67,22 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             repairs=one.repairs,
             keys=((one.start, one.end),),
         )
+
+
+def _completed(heard: list[_Heard]) -> list[_Heard]:
+    """An SPN named again without its FMI is the code that was read before, where there is only one such."""
+    known: dict[int, set[FaultCode]] = {}
+    out: list[_Heard] = []
+    for one in heard:
+        code = one.code
+        if code.spn is not None and code.fmi is None and len(known.get(code.spn, ())) == 1:
+            (full,) = known[code.spn]
+            doubts = tuple(d for d in one.doubts if d != _NO_FMI)
+            one = replace(one, code=full, doubts=doubts)
+        elif code.spn is not None and code.fmi is not None:
+            known.setdefault(code.spn, set()).add(code)
+        out.append(one)
+    return out
 
 
 def _all(text: Text) -> Iterator[_Heard]:
@@ -110,7 +127,7 @@ def _j1939(text: Text, i: int, last_spn: int | None) -> _Heard | None:
             j = _skip(text, cue[0], ("number", "is", "of", "code", "was"))
             run = numbers.digits(text.tokens, j, text.trade, gap=STOP if j == cue[0] else COMMA, longest=9)
             if run is None:
-                return None
+                return _without_spn(text, i, j, last_spn)
             if misheard and text.norm(i) in ("spend", "spin") and text.cue("codes.fmi", run.end) is None:
                 return None
             if misheard:
@@ -148,7 +165,7 @@ def _j1939(text: Text, i: int, last_spn: int | None) -> _Heard | None:
     if fmi is None and k >= 0:
         end = k
     if fmi is None:
-        doubts.append("no FMI was heard")
+        doubts.append(_NO_FMI)
         code = f"SPN {spn}"
     else:
         code = f"SPN {spn} FMI {fmi}"
@@ -156,6 +173,24 @@ def _j1939(text: Text, i: int, last_spn: int | None) -> _Heard | None:
         doubts.append(f"FMI {fmi} is out of bounds: 0 to {FMI_MAX}")
     meaning = text.trade.fmi.get(fmi) if fmi is not None else None
     return _Heard(i, end, FaultCode(code, "J1939", spn, fmi, meaning), tuple(doubts), tuple(repairs))
+
+
+def _without_spn(text: Text, i: int, j: int, last_spn: int | None) -> _Heard | None:
+    """ "… SPN, with FMI 7": the number was not heard; most likely "same SPN"."""
+    k = _skip(text, j, ("with", "and", "but"))
+    cue = text.cue("codes.fmi", k)
+    if cue is None or last_spn is None:
+        return None
+    doubts = [f"no SPN was heard with this FMI; {last_spn} was the one before"]
+    fmi, end = _fmi(text, _skip(text, cue[0], ("is", "of", "number")), doubts)
+    if fmi is None or fmi > FMI_MAX:
+        return None
+    return _Heard(
+        i,
+        end,
+        FaultCode(f"SPN {last_spn} FMI {fmi}", "J1939", last_spn, fmi, text.trade.fmi.get(fmi)),
+        tuple(doubts),
+    )
 
 
 def _same_breath(text: Text, i: int) -> bool:
@@ -306,6 +341,10 @@ def _dress(
     """The code with its state, count and control unit; the end of what says so."""
     start, end = text.sentence(one.start)
     limit = min(after, end, one.end + 14)
+    for k in range(one.end, limit):
+        if text.cue("codes.fmi", k) or text.cue("codes.spn", k):
+            limit = k
+            break
     state, state_end = _state(text, one.end, limit)
     quote_end = max(one.end, state_end)
     if state is None and later:  # "SPN a, SPN b, both active"
@@ -349,6 +388,8 @@ def _state(text: Text, start: int, end: int) -> tuple[str | None, int]:
             continue
         if text.sense(i, ("plan", "condition")) and meaning == "cleared":
             continue
+        if found is not None and meaning in ("active", "inactive", "stored", "pending"):
+            break  # the first state is this code's; another belongs to what follows
         if meaning == "active" and text.negated(max(start, i - 2), i):
             meaning = "inactive"
         found, stop = _STATES[meaning], j

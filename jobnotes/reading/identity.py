@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.reading.numbers import digits
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Identity
 
 #: Letters that a vehicle identification number never holds (ISO 3779).
@@ -125,7 +126,7 @@ def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
             if (
                 value is not None
                 and (text.tokens[j].gap < STOP or j == cue[0])
-                and not (text.norms[i : cue[0]] in (["has", "done"], ["it's", "done"]) and value[1] is None)
+                and not (text.norms[i] in _SOFT and (value[1] is None or len(value[0]) < 4))
             ):
                 yield _meter_draft(text, kind, i, j, *value)
                 i = value[2]
@@ -144,6 +145,10 @@ def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
         i += 1
 
 
+#: "it's done …", "the bus is at …" tell a meter only with a unit and a large number.
+_SOFT = frozenset("has it's truck bus coach vehicle lorry wagon she's".split())
+
+
 def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, int] | None:
     """(value, unit, end) of a meter reading: "312 thousand k", "three one two four five five kilometres"."""
     number = text.number(j)
@@ -152,6 +157,11 @@ def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, i
     value, end = number.text, number.end
     if "." not in value and len(number.atoms) > 1:
         value = "".join(number.atoms)
+    while "." not in value and len(value) <= 4 and end < len(text.tokens) and text.tokens[end].gap == COMMA:
+        group = digits(text.tokens, end, text.trade, due=False, gap=NO_BREAK, longest=4)
+        if group is None or len(group.text) != 3:
+            break
+        value, end = value + group.text, group.end  # "four one eight, two zero six"
     unit: str | None = None
     if text.norm(end) == "k" and text.norm(end + 1) not in ("ohms", "p", "ohm"):
         if units[0] != "km":

@@ -6,7 +6,7 @@ and of what kind. A name whose head the lexicon doesn't know is still a name, wi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from jobnotes.reading.text import Text
@@ -50,6 +50,9 @@ _COUNTS = {
     "dozen": 12,
     "single": 1,
 }
+_CONTAINERS = frozenset(
+    "can cans tin tins tube tubes bottle bottles roll rolls tub pack packs box cartridge bag bags set sets pair pairs squirt dab".split()
+)
 _SIDES = frozenset(
     "left right front rear inner outer upper lower nearside offside near off top bottom middle centre center "
     "inside outside first second third both side hand".split()
@@ -119,6 +122,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             continue
         if two in _COUNTS:
             count, j = Decimal(_COUNTS[two]), j + 2
+            continue
+        if norm in _CONTAINERS and norms[j + 1 : j + 2] == ["of"] and count is not None:
+            j += 2
             continue
         if norm in _NEW:
             condition, j = "new", j + 1
@@ -310,6 +316,20 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             break
         if found and name.kind is None:
             break
+        if (
+            found
+            and name.text.split()[-1] in ("unit", "assembly")
+            and found[-1].count is None
+            and text.norm(found[-1].end) == "and"
+        ):
+            last = found.pop()  # "motor and gearbox unit" is one thing
+            name = replace(
+                name,
+                start=last.start,
+                text=f"{last.text} and {name.text}",
+                condition=last.condition,
+                definite=last.definite,
+            )
         found.append(name)
         j = name.end
         if text.norm(j) in ("too", "also", "as"):

@@ -30,6 +30,10 @@ _REPEATS = {"double": 2, "triple": 3, "treble": 3}
 _ZERO = {"oh", "o", "zero", "nought", "naught"}
 
 
+#: A printed run of digits longer than this is no number that anybody says.
+LONGEST = 18
+
+
 @dataclass(frozen=True, slots=True)
 class Number:
     """Tokens `start` … `end` (end excluded) say `value`; `text` keeps the places and zeros that were said.
@@ -57,7 +61,9 @@ class Spelled:
 
 
 def _printed(norm: str) -> bool:
-    return norm[:1].isdigit() and norm.replace(".", "", 1).isdigit() and norm.isascii()
+    return (
+        norm[:1].isdigit() and len(norm) <= LONGEST and norm.replace(".", "", 1).isdigit() and norm.isascii()
+    )
 
 
 def _below_hundred(tokens: Sequence[Token], i: int) -> tuple[int, int] | None:
@@ -138,7 +144,7 @@ def _atom(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
             value, j = Decimal(text) * scale, j + 1
             k = j + 1 if _norm(tokens, j) == "and" else j
             rest = _below_thousand(tokens, k)
-            if rest is None and _printed(_norm(tokens, k)) and k > j:
+            if rest is None and _printed(_norm(tokens, k)) and "." not in _norm(tokens, k):
                 rest = (int(Decimal(_norm(tokens, k))), k + 1)
             if (
                 rest
@@ -257,6 +263,8 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
             return Number(i, fraction[1], Decimal(sign + str(value)), sign + str(value), exact)
     atoms = [text]
     while "." not in text and j < len(tokens) and tokens[j].gap == NO_BREAK and len(atoms) < 12:
+        if _norm(tokens, j - 1)[:1].isalpha() and len(_norm(tokens, j)) > 1 and _printed(_norm(tokens, j)):
+            break  # "cylinder three 19 bar": words and then print are two numbers
         more = _atom(tokens, j)
         if more is None and _norm(tokens, j) in _ZERO and not _ring(tokens, j):
             more = ("0", j + 1)
@@ -317,6 +325,8 @@ def digits(
     text, j, exact = "", i, True
     while j < len(tokens) and len(text) < longest and (j == i or tokens[j].gap <= gap):
         norm = tokens[j].norm
+        if j > i and tokens[j].gap == COMMA and _counts_a_thing(tokens, j, trade):
+            break
         if norm in _REPEATS:
             digit = trade.digits.get(_norm(tokens, j + 1)) or (
                 _norm(tokens, j + 1) if _norm(tokens, j + 1).isdigit() else None
@@ -325,7 +335,7 @@ def digits(
                 break
             text, j = text + digit * _REPEATS[norm], j + 2
             continue
-        if norm.isdigit() and norm.isascii():
+        if norm.isdigit() and norm.isascii() and len(norm) <= LONGEST:
             text, j = text + norm, j + 1
             continue
         if _below_hundred(tokens, j) or norm in ("a", "hundred"):
@@ -370,7 +380,7 @@ def spelled(
         if (
             j > i
             and tokens[j].gap == COMMA
-            and (not _spells(tokens, norms, j, trade) or _counts_a_thing(tokens, norms, j, trade))
+            and (not _spells(tokens, norms, j, trade) or _counts_a_thing(tokens, j, trade))
         ):
             break
         norm = norms[j]
@@ -460,12 +470,13 @@ def spelled(
     return Spelled(i, j, text, exact) if text else None
 
 
-def _counts_a_thing(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:
+def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     """ "…, 8 bolts": after a comma the number belongs to the thing, not to the string before it."""
     found = number(tokens, i, trade)
     if found is None:
         return False
-    return bool(trade.components.at(norms, found.end)[1]) or bool(trade.unit_forms.at(norms, found.end)[1])
+    after = [t.norm for t in tokens[found.end : found.end + 4]]
+    return bool(trade.components.at(after, 0)[1]) or bool(trade.unit_forms.at(after, 0)[1])
 
 
 def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:

@@ -26,7 +26,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for draft in found:
         if not any(_same(draft, other) for other in unique):
             unique.append(draft)
-    yield from _numbered(text, unique)
+    yield from _numbered(text, unique, works)
 
 
 def _same(a: Draft, b: Draft) -> bool:
@@ -109,6 +109,8 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and not _old_near(text, work)
             ):
                 continue
+            if action == "fitted" and not name.kind and work.form in text.trade.part_splits:
+                continue  # "put hands in"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
             if action == "fitted" and name.kind == "test_gear" and name.condition != "new":
@@ -333,7 +335,7 @@ def _with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) -> Ite
         sentence = text.sentence(i)
         breath = text.breath(i)
         fitted = [d for d in from_verbs if breath[0] <= d.start < i and _action(d) == "fitted"] or [
-            w for w in works if breath[0] <= w.start < i and w.action in ("repaired", "refitted")
+            w for w in works if breath[0] <= w.start < i and w.action == "repaired"
         ]
         for name in names_at(text, i + 1, sentence[1]):
             if (
@@ -466,7 +468,7 @@ def _kept(text: Text) -> Iterator[Draft]:
         )
 
 
-def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
+def _numbered(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Draft]:
     """Part numbers and serials go to the part named last before them, else to the next in the sentence."""
     out = list(drafts)
     for cue, key in (("identity.serial", "serial"), ("identity.part_number", "number")):
@@ -496,6 +498,16 @@ def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
                 i += 1
                 continue
             target = _target(text, out, i, run.end, key)
+            gone = _taken_off(text, i, works)
+            if gone is not None and (target is None or out[target].start < gone.start):
+                part = Part(gone.text, "removed", gone.count, **{key: run.text})  # type: ignore[arg-type]
+                doubts = () if run.exact else (f"{run.text} holds a repaired letter or digit",)
+                out.append(
+                    Draft(part, gone.start, run.end, 0.9, doubts, keys=((gone.start, gone.end), (j, run.end)))
+                )
+                text.claim(i, run.end)
+                i = run.end
+                continue
             if target is None:
                 i = run.end
                 continue
@@ -518,6 +530,14 @@ def _numbered(text: Text, drafts: list[Draft]) -> list[Draft]:
             text.claim(i, run.end)
             i = run.end
     return out
+
+
+def _taken_off(text: Text, i: int, works: Sequence[Work]) -> Name | None:
+    """The thing that came off and whose number is told right after it."""
+    for work in reversed(works):
+        if work.action == "removed" and not work.part and work.end <= i and i - work.end <= 3:
+            return work.objects[-1] if work.objects and work.objects[-1].kind else None
+    return None
 
 
 def _target(text: Text, drafts: list[Draft], i: int, end: int, key: str) -> int | None:

@@ -21,7 +21,8 @@ from jobnotes.reading.parts import parts
 from jobnotes.reading.photo_cues import photo_cues
 from jobnotes.reading.private import private_spans, swears
 from jobnotes.reading.readings import readings
-from jobnotes.reading.steps import steps, tests
+from jobnotes.reading.same_again import same_again
+from jobnotes.reading.steps import lost, steps, tests
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.times import clock, labour
 from jobnotes.reading.tokens import Token, quote, tokenise
@@ -94,11 +95,11 @@ def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
     if not found:
         return _facts(said, first, [(draft, False) for draft in _drafts(first)])
     meant, origin = apply(list(tokens), found)
-    position = {o: n for n, o in enumerate(origin)}
     text = Text(said.words, meant, trade, {n: repairs[o] for n, o in enumerate(origin) if o in repairs})
-    kept = [(_moved(draft, origin), False) for draft in _drafts(text)]
+    kept = [(_moved(draft, origin, found), False) for draft in _drafts(text)]
+    standing = {draft.detail for draft, _ in kept}
     taken_back = [
-        (draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, position, kept)
+        (draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, standing)
     ]
     # the drafts now speak of the tokens as first heard
     return _facts(said, Text(said.words, tokens, trade, repairs), [*kept, *taken_back])
@@ -108,22 +109,24 @@ def _drafts(text: Text) -> list[Draft]:
     """The extractors, in the order in which they may lay claim to words."""
     found: list[Draft] = []
     found += identities(text)
+    found += clock(text)
     verbs = works(text)
     part_drafts = list(parts(text, verbs))
     found += fault_codes(text)
     found += labour(text)
-    found += clock(text)
     found += part_drafts
     found += readings(text)
-    found += steps(text, verbs)
+    found += list(steps(text, verbs))
+    found += lost(text, list(found))
     found += tests(text)
     found += photo_cues(text)
     found += statements(text, found)
+    found += same_again(text, found)
     found = _without_repeats(found)
     return sorted(found, key=lambda d: (d.start, d.end))
 
 
-def _moved(draft: Draft, origin: list[int]) -> Draft:
+def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft:
     """The draft in indices of the tokens as first heard."""
 
     def back(start: int, end: int) -> tuple[int, int]:
@@ -131,7 +134,13 @@ def _moved(draft: Draft, origin: list[int]) -> Draft:
         return (spread[0], spread[-1] + 1) if spread else (start, end)
 
     start, end = back(draft.start, draft.end)
-    return replace(draft, start=start, end=end, keys=tuple(back(a, b) for a, b in draft.keys))
+    doubts = draft.doubts
+    for one in found:
+        if not one.retracts and start < one.new_end and one.new_start < end:
+            if one.loose:
+                doubts = (*doubts, "one thing was named in the place of another: does the rest still hold?")
+            start = min(start, one.old_start)  # the quote shows what was corrected
+    return replace(draft, start=start, end=end, doubts=doubts, keys=tuple(back(a, b) for a, b in draft.keys))
 
 
 def _before(
@@ -140,16 +149,14 @@ def _before(
     repairs: dict[int, Repair],
     trade: Trade,
     one: Amendment,
-    position: dict[int, int],
-    kept: list[tuple[Draft, bool]],
+    standing: set[Detail],
 ) -> Iterator[Draft]:
     """What had been read before a correction, from the words around what it replaced."""
-    low = max(0, one.old_start - 60)
+    low = max(0, one.old_start - 40)
     window = tokens[low : one.cue_start]
     text = Text(
         said.words, window, trade, {k - low: v for k, v in repairs.items() if low <= k < one.cue_start}
     )
-    standing = [d.detail for d, _ in kept]
     for draft in _drafts(text):
         moved = replace(
             draft,

@@ -7,6 +7,7 @@ value without a tolerance bounds nothing exactly: a reading that rounds to it is
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -189,7 +190,7 @@ def _quantities(text: Text) -> list[_Quantity]:
         if number is None or not text.free(number.start, number.end):
             i += 1
             continue
-        q = _quantity(text, number)
+        q = _quantity(text, number, found[-1] if found else None)
         if q is None:
             i = number.end
             continue
@@ -207,7 +208,7 @@ def _unit_after(text: Text, i: int) -> bool:
     return bool(text.trade.unit_forms.at(text.norms, i)[1])
 
 
-def _quantity(text: Text, number: Number) -> _Quantity | None:
+def _quantity(text: Text, number: Number, previous: _Quantity | None) -> _Quantity | None:
     start, end = number.start, number.end
     high: Decimal | None = None
     unit = _unit_at(text, end, number)
@@ -409,6 +410,8 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
         breath = text.breath(q.start)[0]
         start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
         decimal = "." in q.number.text
+        if text.norm(q.start - 1) == "at" and q.value >= 400 and not decimal:
+            continue  # "at twelve hundred": a speed
         named = text.find(text.trade.unnamed, start, q.start)
         if (
             named
@@ -498,7 +501,7 @@ def _changes(text: Text, q: _Quantity, other: _Quantity) -> bool:
 
 
 _NOT_VALUES = frozenset(
-    "at number part serial code spn fmi axle job page bay step stage photo note line type grade".split()
+    "number part serial code spn fmi axle job page bay step stage photo note line type grade".split()
 )
 
 
@@ -680,7 +683,7 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
 
     others = [
         o
-        for o in quantities
+        for o in _near(quantities, q, text.sentence(q.start))
         if o is not q
         and o.unit
         and o.role in ("value",)
@@ -750,6 +753,13 @@ def _limit_words(text: Text, q: _Quantity) -> bool:
     return any(text.cue(f"limits.{role}", i) for role in ("max", "min", "nominal"))
 
 
+def _near(quantities: list[_Quantity], q: _Quantity, span: tuple[int, int]) -> list[_Quantity]:
+    """The quantities of `span`; they are in the order of their tokens."""
+    low = bisect_left(quantities, span[0], key=lambda o: o.start)
+    high = bisect_left(quantities, span[1], key=lambda o: o.start)
+    return quantities[low:high]
+
+
 def _takes(text: Text, q: _Quantity) -> bool:
     """ "built up in four minutes": how long something took, as a reading."""
     start, _ = text.clause(q.start)
@@ -810,7 +820,10 @@ def _same_dimension(trade: Trade, a: Unit, b: Unit) -> bool:
 
 
 def _attach(text: Text, quantities: list[_Quantity]) -> None:
+    paired = _in_order(text, quantities)
     for at, q in enumerate(quantities):
+        if id(q) in paired:
+            continue
         if q.role not in ("max", "min", "nominal"):
             continue
         target = _reading_for(text, q, at, quantities)
@@ -820,7 +833,45 @@ def _attach(text: Text, quantities: list[_Quantity]) -> None:
                 target.role = "value"
             if target.role == "maybe":
                 target.role = "value"
+            breath = text.breath(target.start)
+            if q.unit is None and text.breath(q.start) != breath:
+                rivals = [o for o in _near(quantities, q, breath) if o.role == "value" and o is not target]
+                if rivals:
+                    target.doubts.append("several readings came before this limit: which does it belong to?")
             target.limits.append(q)
+
+
+def _in_order(text: Text, quantities: list[_Quantity]) -> set[int]:
+    """ "high side 8 bar, low side 4.5, should be 14 to 18 and 1.5 to 2.5": ranges in the order of readings."""
+    done: set[int] = set()
+    for at in range(1, len(quantities)):
+        first, second = quantities[at - 1], quantities[at]
+        if (
+            first.role != "nominal"
+            or first.high is None
+            or second.high is None
+            or second.start != first.end + 1
+        ):
+            continue
+        if text.norm(first.end) != "and" or second.role not in ("skip", "nominal"):
+            continue
+        values = [
+            o
+            for o in quantities[max(0, at - 6) : at - 1]
+            if o.role == "value" and not o.limits and first.start - o.end < 30
+        ]
+        if (
+            len(values) < 2
+            or values[-1].unit is None
+            or values[-2].unit is None
+            or values[-1].unit.ucum != values[-2].unit.ucum
+        ):
+            continue
+        second.role, second.cue_start = "nominal", second.start
+        values[-2].limits.append(first)
+        values[-1].limits.append(second)
+        done |= {id(first), id(second)}
+    return done
 
 
 def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity]) -> _Quantity | None:
@@ -835,10 +886,14 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
 
     sentence = text.sentence(q.start)
     if q.unit is None:
+        nearest = quantities[at - 1 : at] if at else []
         bare = [
             o
-            for o in quantities[max(0, at - 2) : at]
-            if o.role == "bare" and text.breath(o.start) == text.breath(q.start)
+            for o in nearest
+            if o.role == "bare"
+            and text.breath(o.start) == text.breath(q.start)
+            and not name_counted(text, o)
+            and text.norm(o.start - 1) not in _NOT_VALUES
         ]
         if bare:
             return _bare_reading(text, bare[-1], quantities)
@@ -872,7 +927,7 @@ def _bare_reading(text: Text, q: _Quantity, quantities: list[_Quantity]) -> _Qua
     """ "3.4, limit 3": a reading without a unit; it takes that of the reading before, to be checked."""
     earlier = [
         o
-        for o in quantities
+        for o in _near(quantities, q, (max(0, q.start - 60), q.start))
         if o.end <= q.start and o.unit is not None and o.role == "value" and q.start - o.end < 60
     ]
     if not earlier:
@@ -1011,8 +1066,8 @@ def verdict_of(value: Decimal, limit: Limit | None):  # type: ignore[no-untyped-
 _TRIM = frozenset(
     "the a an i i've i'm we we've it it's that's is was reads read reading measures measured measuring got get gave "
     "getting have has had shows and now so then okay ok only still just at of with to there's are were on came in up "
-    "out set torqued tightened talked talk done did about around but this right well also again down back checked "
-    "next good came comes not holding held dropped drops new showing here for them all seeing see giving gives "
+    "out set torqued tightened talked talk done did about around but this well also again down back checked "
+    "next good came comes not holding held dropped drops new showing here for them seeing see giving gives "
     "reached hit stays stable steady there no be been i'd he she they today torque".split()
 )
 
@@ -1022,7 +1077,7 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
     start, end = text.clause(q.start)
     sentence_start, sentence_end = text.sentence(q.start)
     low = start
-    for o in quantities:
+    for o in _near(quantities, q, (max(0, start - 30), q.start)):
         if o is not q and low < o.end <= q.start:
             low = max(low, o.end)
     if q.start - low <= 2 and low == start and start > sentence_start:
@@ -1051,7 +1106,7 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
     changed = True
     while changed:
         changed = False
-        while start < end and (text.norms[start] in _TRIM or text.norms[start] == "-"):
+        while start < end and (text.norms[start] in _TRIM or text.norms[start] == "-" or _aside(text, start)):
             start, changed = start + 1, True
         while end > start and (text.norms[end - 1] in _TRIM or text.norms[end - 1] == "-"):
             end, changed = end - 1, True
@@ -1061,6 +1116,15 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
                 end, changed = k, True
                 break
     return start, end
+
+
+def _aside(text: Text, i: int) -> bool:
+    """ "right, …" opens a sentence; "right rear" is a place."""
+    return (
+        text.norms[i] == "right"
+        and i + 1 < len(text.tokens)
+        and (text.tokens[i + 1].gap > NO_BREAK or text.norms[i + 1] in ("so", "then", "i", "now"))
+    )
 
 
 def _right(text: Text, q: _Quantity) -> tuple[int, int] | None:
@@ -1138,7 +1202,8 @@ def _right_end(text: Text, q: _Quantity) -> int:
 def _conditions(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str, ...]:
     start, end = text.sentence(q.start)
     start, end = max(start, q.start - 24), min(end, q.end + 18)
-    values = [o for o in quantities if o.role == "value" and o.unit and start <= o.start < end]
+    nearby = _near(quantities, q, (start, end))
+    values = [o for o in nearby if o.role == "value" and o.unit]
     found: list[tuple[int, str]] = []
     for i, _, name in text.find(text.trade.conditions, start, end):
         # with several readings in one sentence a condition belongs to what follows it, unless none does
@@ -1148,8 +1213,8 @@ def _conditions(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[
         if between and i < q.start and any(text.find(text.trade.conditions, o.end, q.start) for o in between):
             continue
         found.append((i, name))
-    for o in quantities:
-        if o.role == "condition" and start <= o.start < end:
+    for o in nearby:
+        if o.role == "condition":
             word = (
                 text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
             )

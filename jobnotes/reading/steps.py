@@ -10,7 +10,7 @@ from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import STOP
 from jobnotes.reading.verbs import Work
-from jobnotes.record import Step
+from jobnotes.record import Statement, Step
 
 _SILENT = frozenset(("measured", "found"))
 _TESTED_FORMS = frozenset(("performed", "carried out", "completed", "did", "done"))
@@ -34,6 +34,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             continue_ = _command(text, work)
             if not continue_:
                 continue
+        yield from _with_fasteners(text, work)
         objects = list(work.objects)
         if not objects:
             implied = _implied(text, work)
@@ -82,6 +83,32 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
 
 
+def _with_fasteners(text: Text, work: Work) -> Iterator[Draft]:
+    """ "refitted the liner with eight screws": the screws went back too."""
+    if work.action != "refitted" or text.norm(work.end) != "with":
+        return
+    name = name_at(text, work.end + 1, text.breath(work.start)[1])
+    if name and name.kind in ("fastener", "clamp") and name.condition != "new" and not name.pronoun:
+        yield Draft(
+            Step("refitted", name.text, name.count), work.start, name.end, 0.9, keys=((name.start, name.end),)
+        )
+
+
+def lost(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:
+    """What is lost is a loose end as well as a step."""
+    for draft in found:
+        if isinstance(draft.detail, Step) and draft.detail.action == "lost":
+            start, end = text.sentence(draft.start)
+            start, end = max(start, draft.start - 6), min(end, draft.end + 12)
+            yield Draft(
+                Statement("loose_end", text.said(start, end), draft.detail.object),
+                start,
+                end,
+                0.9,
+                draft.doubts,
+            )
+
+
 def _verb_index(work: Work) -> int:
     return work.start if not work.passive else max(work.start, work.end - 1)
 
@@ -95,8 +122,10 @@ def _doubts(text: Text, work: Work) -> tuple[str, ...]:
 def _command(text: Text, work: Work) -> bool:
     """A bare "remove the hose" that opens its clause: perhaps "removed"; elsewhere it's no report."""
     start, _ = text.clause(work.start)
-    return work.start == start or (
-        work.start == start + 1 and text.norm(start) in ("and", "then", "now", "so", "next")
+    return (
+        work.start == start
+        or text.tokens[work.start].gap > 0
+        or (work.start == start + 1 and text.norm(start) in ("and", "then", "now", "so", "next"))
     )
 
 

@@ -49,6 +49,7 @@ class Text:
     sentences: list[int] = field(init=False)
     stops: list[int] = field(init=False)
     claimed: list[bool] = field(init=False)
+    _numbers: dict[int, numbers.Number | None] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self.norms = [t.norm for t in self.tokens]
@@ -186,7 +187,14 @@ class Text:
         return " ".join(out)
 
     def number(self, i: int, *, due: bool = False) -> numbers.Number | None:
-        return numbers.number(self.tokens, i, self.trade, due=due)
+        """The quantity at `i`; each is parsed once."""
+        if due:
+            return numbers.number(self.tokens, i, self.trade, due=True)
+        if i not in self._numbers:
+            self._numbers[i] = (
+                numbers.number(self.tokens, i, self.trade) if 0 <= i < len(self.tokens) else None
+            )
+        return self._numbers[i]
 
     def spelled(self, i: int, longest: int = 40) -> numbers.Spelled | None:
         return numbers.spelled(self.tokens, self.norms, i, self.trade, longest=longest)
@@ -255,13 +263,20 @@ def _borders(text: Text) -> tuple[list[int], list[int]]:
     clauses: list[int] = []
     sentences: list[int] = []
     had_action = False
+    spelt = (trade.cue["codes.spn"], trade.cue["codes.fmi"], trade.unit_forms)
     hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
+    first_words = frozenset().union(*(trade.cue[name].first_words for name in hard))
     i = 0
     covered = 0  # tokens of a cue that has opened a clause can't open another
     while i < len(tokens):
+        if len(norms[i]) <= 3:  # "f m i", "p s i": their letters open nothing
+            for phrases in spelt:
+                end = phrases.at(norms, i)[0]
+                if end > i + 1:
+                    covered = max(covered, end)
         gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
         clause = sentence = i == 0 or gap == STOP
-        if i >= covered and not sentence:
+        if i >= covered and not sentence and norm in first_words:
             for name in hard:
                 found = text.cue(name, i)
                 if found and _opens(text, name, i, found[0]):

@@ -74,6 +74,7 @@ def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
 def labour(text: Text) -> Iterator[Draft]:
     """Hours said with a word of labour near them, with the operation they were for."""
     i = 0
+    last_end: int | None = None
     while i < len(text.tokens):
         span = duration(text, i) if not text.claimed[i] else None
         if span is None and not text.claimed[i]:
@@ -82,8 +83,10 @@ def labour(text: Text) -> Iterator[Draft]:
             i += 1
             continue
         hours, end = span
-        start, stop = text.sentence(i)
-        if _is_labour(text, start, i, end, stop):
+        start, stop = text.sentence(i)[0], text.breath(i)[1]
+        near = last_end is not None and i - last_end <= 5
+        if _is_labour(text, start, i, end, stop) or (near and _only_named(text, i, end)):
+            last_end = end
             operation, op_end, op_start = _operation(text, start, i, end, stop)
             doubts = [] if Decimal("0") < hours <= 24 else [f"{hours} hours in one go is unusual"]
             yield Draft(
@@ -135,6 +138,12 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     lead = text.norms[start:i]
     closed = end >= stop or text.tokens[end].gap > NO_BREAK
     return closed and len(lead) <= 4 and all(w in _LEAD for w in lead)
+
+
+def _only_named(text: Text, i: int, end: int) -> bool:
+    """ "… Repair, one and a half hours.": the next line of a list of hours."""
+    start, stop = text.breath(i)
+    return i - start <= 4 and end >= stop
 
 
 _LEAD = frozenset(
@@ -211,9 +220,11 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
             "in",
         ):
             last -= 1
-        if last > k:
+        if last > k and not all(
+            w in _LEAD or text.trade.cue["labour.cues"].at([w], 0)[1] for w in text.norms[k:last]
+        ):
             return text.said(k, last), end, begin
-        if before[0][0] > start:
+        if before[0][0] > start + 1:
             first = start
             while first < before[0][0] and text.norm(first) in (
                 "the",
@@ -227,6 +238,9 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
                 first += 1
             if first < before[0][0]:
                 return text.said(first, before[0][0]), end, first
+    if before and before[0][0] == start:
+        named = text.find(text.trade.cue["labour.operations"], start, i)
+        return (text.said(named[0][0], named[0][1]) if named else None), end, begin
     first = start
     while first < i and text.norm(first) in (
         "the",
@@ -263,6 +277,7 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
 
 def clock(text: Text) -> Iterator[Draft]:
     i = 0
+    last_pause: int | None = None
     while i < len(text.tokens):
         best: tuple[int, str] | None = None
         for action in ("pause", "resume", "start", "stop"):
@@ -301,5 +316,9 @@ def clock(text: Text) -> Iterator[Draft]:
             elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
                 reason = text.said(i, end)
         text.claim(i, end)
+        if action == "pause" and last_pause is not None and i - last_pause <= 8:
+            i = end
+            continue
+        last_pause = last if action == "pause" else None
         yield Draft(Clock(action, reason or None), i, last, 0.93)  # type: ignore[arg-type]
         i = end

@@ -99,11 +99,18 @@ class Phrases:
             node = node.setdefault(word, {})
         node.setdefault("", []).append(meaning)
 
+    @property
+    def first_words(self) -> frozenset[str]:
+        return frozenset(self._root)
+
     def at(self, norms: list[str], position: int) -> tuple[int, list[Any]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, []) if there is none."""
+        last = len(norms)
+        if not 0 <= position < last or norms[position] not in self._root:
+            return position, []
         node = self._root
         best: tuple[int, list[Any]] = (position, [])
-        index, last = position, len(norms)
+        index = position
         while index < last:
             child = node.get(norms[index])
             if child is None:
@@ -116,9 +123,12 @@ class Phrases:
 
     def all_at(self, norms: list[str], position: int) -> list[tuple[int, Any]]:
         """Every listed phrase that starts at `position`, shortest first, as (end, meaning)."""
+        last = len(norms)
+        if not 0 <= position < last or norms[position] not in self._root:
+            return []
         node = self._root
         found: list[tuple[int, Any]] = []
-        index, last = position, len(norms)
+        index = position
         while index < last:
             child = node.get(norms[index])
             if child is None:
@@ -162,6 +172,7 @@ class Trade:
     conditions: Phrases
     ranges: tuple[Range, ...]
     misheard: Phrases
+    opposite: Mapping[str, frozenset[str]]
     sha256: str
     ureg: pint.UnitRegistry[Any] = field(repr=False)
 
@@ -357,6 +368,7 @@ def load(folder: Path | None = None) -> Trade:
     determiners: set[str] = set()
     pronouns: set[str] = set()
     conditions = Phrases()
+    opposite: dict[str, frozenset[str]] = {}
     for label, data in files["cues"]:
         for table, entries in data.items():
             if table in ("format", "version"):
@@ -366,6 +378,11 @@ def load(folder: Path | None = None) -> Trade:
                 if table == "conditions":
                     for phrase in phrases:
                         conditions.add(phrase, name)
+                elif table == "opposites":
+                    for phrase in phrases:
+                        opposite[phrase] = frozenset(p for p in phrases if p != phrase) | opposite.get(
+                            phrase, frozenset()
+                        )
                 elif table == "stop":
                     if name in ("words", "determiners", "pronouns"):
                         target_set = {"words": stop, "determiners": determiners, "pronouns": pronouns}[name]
@@ -410,11 +427,39 @@ def load(folder: Path | None = None) -> Trade:
                     )
 
     return Trade(
-        units, unit_forms, quantity_words, alike, unnamed, fmi, dtc_system, letters, letters_misheard, digits, homophones, actions,
-        action_forms, {k: tuple(v) for k, v in splits.items()}, part_forms, {k: tuple(v) for k, v in part_splits.items()},
-        frozenset(replaces), components, kind_of, frozenset(general), failures, sound, cue, frozenset(stop),
-        frozenset(determiners), frozenset(pronouns), conditions, tuple(ranges), misheard, digest.hexdigest(), ureg,
-    )  # fmt: skip
+        units=units,
+        unit_forms=unit_forms,
+        quantity_words=quantity_words,
+        alike=alike,
+        unnamed=unnamed,
+        fmi=fmi,
+        dtc_system=dtc_system,
+        letters=letters,
+        letters_misheard=letters_misheard,
+        digits=digits,
+        homophones=homophones,
+        actions=actions,
+        action_forms=action_forms,
+        splits={k: tuple(v) for k, v in splits.items()},
+        part_forms=part_forms,
+        part_splits={k: tuple(v) for k, v in part_splits.items()},
+        replaces=frozenset(replaces),
+        components=components,
+        kind_of=kind_of,
+        general=frozenset(general),
+        failures=failures,
+        sound=sound,
+        cue=cue,
+        stop=frozenset(stop),
+        determiners=frozenset(determiners),
+        pronouns=frozenset(pronouns),
+        conditions=conditions,
+        ranges=tuple(ranges),
+        misheard=misheard,
+        opposite=opposite,
+        sha256=digest.hexdigest(),
+        ureg=ureg,
+    )
 
 
 def _known_unit(label: str, ucum: str, units: Mapping[str, Unit]) -> str:

@@ -84,7 +84,7 @@ def works(text: Text) -> list[Work]:
     last_names: list[Name] = []
     i = 0
     while i < len(text.tokens):
-        work = _work_at(text, i) or _state_at(text, i)
+        work = None if text.claimed[i] else _work_at(text, i) or _state_at(text, i)
         if work is None:
             i += 1
             continue
