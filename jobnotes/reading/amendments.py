@@ -341,8 +341,8 @@ def apply(tokens: list[Token], found: list[Amendment]) -> tuple[list[Token], lis
         position = one.new_end
         if not out:
             continue
-        # the unit said again after the new number goes with the cue
-        if position < len(tokens):
+        # what stood between the old number and the cue has had its say: what follows begins anew
+        if position < len(tokens) and one.old_end < one.cue_start:
             rest = tokens[position]
             tokens[position] = Token(rest.text, rest.norm, rest.word, max(rest.gap, STOP), False)
     take(position, len(tokens))

@@ -150,6 +150,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                     continue
             j += 1
             continue
+        if (
+            norm in ("one", "ones")
+            and (condition or definite)
+            and (j + 1 >= last or not _plain(text, j + 1, last))
+        ):
+            return Name(i, j + 1, "it", None, count, unit, condition, definite, pronoun=True)
         number = text.number(j) if count is None else None
         if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
             found, after = _amount_unit(text, number.end)
@@ -190,6 +196,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if j > start and tokens[j].gap > NO_BREAK:
             break
         norm = norms[j]
+        if j > start and (norm in _NEW or norm in _OLD):
+            break
         end, meanings = trade.components.at(norms, j)
         if meanings and end <= last and not (norm in trade.stop and end == j + 1):
             if norm in ("lead", "cut", "step") and j == start and False:

@@ -40,7 +40,7 @@ def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
             continue
         draft = _statement(text, kind, begin, body, end)
         if draft is not None:
-            covered.append((begin, end))
+            covered.append((draft.start, draft.end))
             yield draft
         i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
     first = _first_complaint(text, covered)
@@ -163,6 +163,13 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
         begin = start if start < i and i - start < 16 else i
         if kind in ("cause", "finding"):
             begin = start if kind == "cause" else i
+    if kind in ("hazard", "advisory", "loose_end", "complaint") and text.tokens[i].gap == NO_BREAK:
+        breath = text.breath(i)[0]
+        free = 0 < i - breath <= 12 and not any(text.claimed[breath:i])
+        if free and kind == "complaint" and text.find(text.trade.cue["symptoms.words"], breath, i):
+            return kind, breath, breath, stop
+        if free and kind != "complaint":
+            begin = breath
     return kind, end, begin, stop
 
 

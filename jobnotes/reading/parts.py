@@ -26,7 +26,11 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for draft in found:
         if not any(_same(draft, other) for other in unique):
             unique.append(draft)
-    yield from _numbered(text, unique, works)
+    kept: list[Draft] = []
+    for draft in _numbered(text, unique, works):
+        if not any(_same(draft, other) for other in kept):
+            kept.append(draft)
+    yield from kept
 
 
 def _same(a: Draft, b: Draft) -> bool:
@@ -298,7 +302,7 @@ def _list_goes_on(text: Text, i: int, works: Sequence[Work]) -> Iterator[Name]:
     """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
     end = text.breath(i - 1)[1]
     while i < end:
-        if text.norm(i) in ("and", "plus"):
+        if text.norm(i) in ("and", "plus", "with"):
             i += 1
         elif text.tokens[i].gap != COMMA:
             return
@@ -528,6 +532,34 @@ def _numbered(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Dr
                 keys=(*draft.keys, (j, run.end)),
             )
             text.claim(i, run.end)
+            if (
+                key == "number"
+                and draft.detail.action in ("fitted", "ordered")
+                and text.norm(run.end) in ("and", "with")
+            ):
+                for more in _list_goes_on(text, run.end, works):
+                    counted = (
+                        more.count is not None
+                        or more.condition == "new"
+                        or text.norm(more.start) in ("a", "an")
+                    )
+                    out.append(
+                        Draft(
+                            Part(
+                                more.text,
+                                "consumed" if more.kind in _USED_UP else draft.detail.action,
+                                more.count,
+                                more.unit,
+                            ),  # type: ignore[arg-type]
+                            more.start,
+                            more.end,
+                            score=0.88,
+                            doubts=()
+                            if counted
+                            else ("listed after a part, without saying that it was fitted",),
+                            keys=((more.start, more.end),),
+                        )
+                    )
             i = run.end
     return out
 

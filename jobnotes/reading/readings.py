@@ -410,8 +410,7 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
         breath = text.breath(q.start)[0]
         start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
         decimal = "." in q.number.text
-        if text.norm(q.start - 1) == "at" and q.value >= 400 and not decimal:
-            continue  # "at twelve hundred": a speed
+        at_speed = text.norm(q.start - 1) == "at" and q.value >= 400 and not decimal  # "at twelve hundred"
         named = text.find(text.trade.unnamed, start, q.start)
         if (
             named
@@ -440,13 +439,15 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
             continue
         words = set(text.norms[start : q.start]) - _TRIM - text.trade.stop - {"at"}
         doubt: Unit | None = None
-        if same_breath and (decimal or _reported(text, q)):
+        if same_breath and (decimal or _reported(text, q)) and not at_speed:
             doubt = same_breath[-1].unit
         for other in reversed(before):
             if doubt is not None or q.start - other.end > 150:
                 break
             other_start = max(text.breath(other.start)[0], other.start - 10)
             shared = words & (set(text.norms[other_start : other.start]) - _TRIM - text.trade.stop)
+            if at_speed and (other.unit is None or other.unit.quantity != "rotational speed"):
+                continue
             if shared and (_reported(text, q) or decimal or len(shared) >= 2 or _closed(text, q.end)):
                 doubt = other.unit
         volts = [o for o in before if o.unit is not None and o.unit.ucum == "V"]
@@ -670,6 +671,8 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         ):
             return "skip"
     prev = norms[q.start - 1] if q.start else ""
+    if last_form in q.unit.singular and prev in ("a", "an", "the", "new"):
+        return "skip"  # "replaced with a 10 amp"
 
     def main(o: _Quantity) -> bool:
         """A reading by its own right, not what it was taken at."""
@@ -1064,11 +1067,15 @@ def verdict_of(value: Decimal, limit: Limit | None):  # type: ignore[no-untyped-
 
 
 _TRIM = frozenset(
-    "the a an i i've i'm we we've it it's that's is was reads read reading measures measured measuring got get gave "
-    "getting have has had shows and now so then okay ok only still just at of with to there's are were on came in up "
-    "out set torqued tightened talked talk done did about around but this well also again down back checked "
-    "next good came comes not holding held dropped drops new showing here for them seeing see giving gives "
-    "reached hit stays stable steady there no be been i'd he she they today torque".split()
+    "the a an i i've i'm we we've it it's that's is was reads reading measures measured measuring got get gave "
+    "getting have has had shows and now so then okay ok only still just at of with to there's are were came "
+    "did about around but this well also again checked next good comes not seeing see giving gives "
+    "no be been i'd he she they today".split()
+)
+#: These end what stands before a value, but may begin the name of a test point ("back pressure").
+_TRIM_END = frozenset(
+    "read on in up out down back set torqued tightened talked talk torque done holding held dropped drops new showing "
+    "here for them reached hit stays stable steady there from".split()
 )
 
 
@@ -1077,9 +1084,11 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
     start, end = text.clause(q.start)
     sentence_start, sentence_end = text.sentence(q.start)
     low = start
+    before: _Quantity | None = None
     for o in _near(quantities, q, (max(0, start - 30), q.start)):
         if o is not q and low < o.end <= q.start:
-            low = max(low, o.end)
+            low = max(low, _after_place(text, o, quantities))
+            before = o
     if q.start - low <= 2 and low == start and start > sentence_start:
         previous = text.clause(start - 1)
         if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
@@ -1090,13 +1099,62 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
             left = _strip(text, j, left[1])
         elif j == left[1]:
             left = _strip(text, left[0], i)
-    right = _right(text, q)
+    after = _after_place(text, q, quantities)
+    right = (q.end, after) if after > q.end else _right(text, q)
     words = []
     if left[1] > left[0]:
         words.append(text.said(*left))
+    if (
+        before is not None
+        and before.unit is not None
+        and q.unit is not None
+        and before.unit.ucum == q.unit.ucum
+    ):
+        own = set(text.norms[left[0] : left[1]]) | (set(text.norms[q.end : after]))
+        if own and own <= _PLACES | {"after", "before"} and text.breath(before.start) == text.breath(q.start):
+            base = _base(text, before, quantities)
+            if base:
+                words.insert(0, base)
     if right is not None:
         words.append(text.said(*right))
     return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
+
+
+#: Words that tell one of several alike; they stand before all values of a series or after all of them.
+_SIDES = frozenset(
+    "left right front rear inner outer upper lower nearside offside high low before after both".split()
+)
+
+
+def _after_place(text: Text, q: _Quantity, quantities: list[_Quantity]) -> int:
+    """The end of the place words that follow a value, where places follow values ("8.2 bar front, 7.9 rear")."""
+    i = q.end
+    if (
+        i >= len(text.tokens)
+        or text.tokens[i].gap > NO_BREAK
+        or text.norm(i) not in _SIDES
+        or text.norm(q.start - 1) in _SIDES
+    ):
+        return q.end
+    while i < len(text.tokens) and text.norm(i) in _SIDES and text.tokens[i].gap == NO_BREAK:
+        i += 1
+    following = text.number(i)
+    # "… left five right": what stands between two values belongs to the first if nothing stood before that one
+    return (
+        q.end
+        if following is None and i < len(text.tokens) and text.trade.components.at(text.norms, i)[1]
+        else i
+    )
+
+
+def _base(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str | None:
+    """What a series measures: the words before its first value, without the place."""
+    breath = text.breath(q.start)[0]
+    first = next((o for o in _near(quantities, q, (breath, q.start + 1)) if o.unit is not None), q)
+    start, end = _strip(text, max(breath, first.start - 8), first.start)
+    while end > start and text.norm(end - 1) in _PLACES:
+        end -= 1
+    return text.said(start, end) if end > start else None
 
 
 def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
@@ -1108,7 +1166,7 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
         changed = False
         while start < end and (text.norms[start] in _TRIM or text.norms[start] == "-" or _aside(text, start)):
             start, changed = start + 1, True
-        while end > start and (text.norms[end - 1] in _TRIM or text.norms[end - 1] == "-"):
+        while end > start and (text.norms[end - 1] in _TRIM | _TRIM_END or text.norms[end - 1] == "-"):
             end, changed = end - 1, True
         for k in range(max(start, end - 4), end):
             stop, meanings = text.trade.cue["readings.verbs"].at(text.norms, k)

@@ -276,13 +276,15 @@ def _borders(text: Text) -> tuple[list[int], list[int]]:
                     covered = max(covered, end)
         gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
         clause = sentence = i == 0 or gap == STOP
-        if i >= covered and not sentence and norm in first_words:
+        opened = i
+        if i >= covered and norm in first_words:
             for name in hard:
                 found = text.cue(name, i)
-                if found and _opens(text, name, i, found[0]):
-                    clause = sentence = True
-                    covered = max(covered, found[0])
-                    break
+                if found and (sentence or _opens(text, name, i, found[0])):
+                    opened = max(opened, found[0])
+            if opened > i:
+                clause = sentence = True
+                covered = max(covered, opened)
         if not clause and i >= covered:
             starter = trade.cue["starters"].at(norms, i)
             if (

@@ -224,7 +224,7 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
             w in _LEAD or text.trade.cue["labour.cues"].at([w], 0)[1] for w in text.norms[k:last]
         ):
             return text.said(k, last), end, begin
-        if before[0][0] > start + 1:
+        if before[0][0] > start:
             first = start
             while first < before[0][0] and text.norm(first) in (
                 "the",

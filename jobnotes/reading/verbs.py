@@ -439,6 +439,14 @@ def _split_at(text: Text, i: int) -> Work | None:
                 return None
             if part and action == "fitted" and objects[-1].pronoun and objects[-1].condition != "new":
                 action, part = "refitted", False
+            if text.norm(end) == "and":  # "took the glove box out and the lower trim"
+                more = names_at(text, end + 1, limit)
+                if (
+                    more
+                    and all(m.kind for m in more)
+                    and (more[-1].end >= limit or text.tokens[more[-1].end].gap > NO_BREAK)
+                ):
+                    objects, end = [*objects, *more], more[-1].end
             return Work(i, end, action, part, tense, norm, tuple(objects), False, subject)
         objects.pop()
     return None
