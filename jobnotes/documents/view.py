@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from decimal import Decimal
@@ -202,55 +202,83 @@ _FOR_A_TEST = "connected"
 def ledger(seen: View) -> tuple[LedgerLine, ...]:
     """Each thing that came off, was opened or drained, beside what answers it.
 
-    What the record calls a loose end stays one. An answer is used once where another can be found; one with
-    the same name goes before one that may only mean the same thing.
+    What the record calls a loose end stays one. An answer of the same name goes before one that may only
+    mean the same thing. It serves once, but for a thing that was open in two ways (unplugged, then taken
+    off) and for "everything".
     """
     pairs = seen.pairs
     open_of = {end.fact_id: end for end in seen.record.loose_ends}
-    done = [_done(fact, pairs) for fact in seen.facts]
-    lines: list[LedgerLine] = []
-    used: set[str] = set()
-    for index, (off, deed) in enumerate(zip(seen.facts, done, strict=True)):
-        if deed is None or deed[0] not in pairs.states or off.id in used:
-            continue
-        action, name = deed
-        for_a_test = pairs.states[action] == _FOR_A_TEST
-        loose = open_of.get(off.id)
-        answers: list[tuple[bool, bool, int]] = []
-        for place in range(index + 1, len(done)):
-            answer = done[place]
-            if answer is None or answer[0] not in pairs.opposites.get(action, frozenset()):
+    deeds = [_deed(fact, pairs) for fact in seen.facts]
+    opened = [place for place, deed in enumerate(deeds) if deed is not None and deed.action in pairs.states]
+    answered: dict[int, int] = {}
+    for by_name in (True, False):
+        for place in opened:
+            if place in answered or seen.facts[place].id in open_of:
                 continue
-            if answer[0] in pairs.states and not (for_a_test and answer[0] != action):
-                continue  # "loosened, then removed" is still off
-            same = answer[1].casefold() == name.casefold()
-            whole = answer[1].casefold() in pairs.everything
-            if same or whole or pairs.same_object(name, answer[1]):
-                spent = seen.facts[place].id in used and not whole
-                if not spent or same:
-                    answers.append((spent, not same, place))
-        back = seen.facts[min(answers)[2]] if answers and loose is None else None
-        if back is None and loose is None and for_a_test:
-            continue
-        if back is not None:
-            used.add(back.id)
+            answer = _answer(deeds, place, answered, pairs, by_name=by_name)
+            if answer is not None:
+                answered[place] = answer
+    answers = set(answered.values())
+    lines: list[LedgerLine] = []
+    for place in opened:
+        off = seen.facts[place]
+        back = seen.facts[answered[place]] if place in answered else None
+        loose = open_of.get(off.id)
+        deed = deeds[place]
+        for_a_test = deed is not None and pairs.states[deed.action] == _FOR_A_TEST
+        if back is None and loose is None and (for_a_test or place in answers):
+            continue  # connected for good, or itself what took off something that was on for a test
         lines.append(LedgerLine(off, back, loose))
     return tuple(lines)
 
 
-def _done(fact: r.Fact, pairs: Pairs) -> tuple[str, str] | None:
-    """What was done to what, as the check for loose ends takes it; None where nothing was."""
+@dataclass(frozen=True, slots=True)
+class _Deed:
+    """Something done to something, as the check for loose ends takes it."""
+
+    action: str
+    thing: str
+
+
+def _answer(
+    deeds: Sequence[_Deed | None], place: int, answered: Mapping[int, int], pairs: Pairs, *, by_name: bool
+) -> int | None:
+    """The first later deed that undoes the one at `place` and is free to; None where there is none."""
+    opening = deeds[place]
+    assert opening is not None
+    for later in range(place + 1, len(deeds)):
+        deed = deeds[later]
+        if deed is None or deed.action not in pairs.opposites.get(opening.action, frozenset()):
+            continue
+        if deed.action in pairs.states and pairs.states[opening.action] != _FOR_A_TEST:
+            continue  # "loosened, then removed" is still off
+        whole = deed.thing.casefold() in pairs.everything
+        if by_name and deed.thing.casefold() != opening.thing.casefold():
+            continue
+        if not by_name and not whole and not pairs.same_object(opening.thing, deed.thing):
+            continue
+        served = [deeds[other] for other, used in answered.items() if used == later]
+        if whole or all(_in_another_way(other, opening) for other in served):
+            return later
+    return None
+
+
+def _in_another_way(one: _Deed | None, other: _Deed) -> bool:
+    return one is not None and one.action != other.action and one.thing.casefold() == other.thing.casefold()
+
+
+def _deed(fact: r.Fact, pairs: Pairs) -> _Deed | None:
     match fact.detail:
         case r.Step(action, thing):
-            return action, thing
+            return _Deed(action, thing)
         case r.Part(name, "removed"):
-            return "removed", name
+            return _Deed("removed", name)
         case r.Part(name, "fitted" | "reused"):
-            return "refitted", name
+            return _Deed("refitted", name)
         case r.Part(name, "consumed"):
-            return "filled", name
+            return _Deed("filled", name)
         case r.Measurement(quantity=quantity, subject=str(subject)) if quantity in pairs.done_by_reading:
-            return pairs.done_by_reading[quantity], subject
+            return _Deed(pairs.done_by_reading[quantity], subject)
         case _:
             return None
 

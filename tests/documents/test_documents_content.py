@@ -291,6 +291,67 @@ def test_one_answer_is_not_given_to_two_things_that_came_off(tmp_path: Path) -> 
     }
 
 
+def steps(*said: tuple[str, str, r.Status]) -> tuple[r.Fact, ...]:
+    return tuple(
+        r.Fact(
+            f"F{n}",
+            r.Step(action, thing),
+            "",
+            0.9,
+            status,
+            None,
+            "N1",
+            float(n),
+            None,
+            DAY + timedelta(seconds=n),
+        )
+        for n, (action, thing, status) in enumerate(said)
+    )
+
+
+def test_two_of_one_name_need_two_answers_and_one_may_not_serve_for_a_like_thing(tmp_path: Path) -> None:
+    facts = steps(
+        ("removed", "front mudguard", "sure"),
+        ("removed", "mudguard", "sure"),
+        ("refitted", "mudguard", "sure"),
+    )
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    [table] = tables_under(told.claim, "Take-apart and put-back")
+    back = [row.cells[1].text for row in table.rows[1:]]
+    assert back.count("Refitted: mudguard") == 1
+    assert back.count("Not stated separately") == 1
+
+
+def test_one_answer_serves_a_thing_that_was_open_in_two_ways_and_everything_serves_all(
+    tmp_path: Path,
+) -> None:
+    facts = steps(
+        ("disconnected", "height sensor", "sure"),
+        ("removed", "height sensor", "sure"),
+        ("removed", "mudguard", "sure"),
+        ("removed", "step plate", "sure"),
+        ("refitted", "height sensor", "sure"),
+        ("refitted", "everything", "sure"),
+    )
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    [table] = tables_under(told.claim, "Take-apart and put-back")
+    assert [row.cells[1].text for row in table.rows[1:]] == [
+        "Refitted: height sensor",
+        "Refitted: height sensor",
+        "Refitted: everything",
+        "Refitted: everything",
+    ]
+
+
+def test_what_the_record_calls_a_loose_end_is_not_shown_as_put_back(tmp_path: Path) -> None:
+    """The put-back was heard, but not for certain: the check left it open, and so does the ledger."""
+    facts = steps(("removed", "mudguard", "sure"), ("refitted", "mudguard", "check"))
+    end = r.LooseEnd("mudguard still off", "F0", "off")
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts, loose_ends=(end,)), tmp_path)
+    [table] = tables_under(told.claim, "Take-apart and put-back")
+    assert [row.cells[1].text for row in table.rows[1:]] == ["Still open: mudguard still off"]
+
+
 def test_reused_parts_are_not_among_the_parts_fitted(coach_documents: Written) -> None:
     [table] = tables_under(coach_documents.customer, "Parts and materials fitted")
     names = [row.cells[0].text.casefold() for row in table.rows[1:]]
