@@ -28,6 +28,7 @@ from jobnotes.intake.originals import file_name, unique
 from jobnotes.intake.photos import TakenPhoto, open_photo, shown
 from jobnotes.intake.recordings import Recording, open_recording
 from jobnotes.intake.sound import mono_16k
+from jobnotes.library.database import NAME as LIBRARY_FILE
 from jobnotes.library.decisions import apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
 from jobnotes.linking.photos import link
@@ -107,7 +108,7 @@ Opened = TypeVar("Opened", Recording, TakenPhoto)
 
 def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) -> TakenIn:
     """Keep every original, then open it; what is damaged is kept too, and named."""
-    contents: FolderContents = scan(folder)
+    contents = _without_libraries(scan(folder))
     problems: list[Problem] = list(contents.problems)
     tick = progress.step("Taking in", len(contents.recordings) + len(contents.photos))
     done = 0
@@ -141,6 +142,20 @@ def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) ->
         tuple(sorted(kept, key=lambda r: (r.started_at, r.file))),
         tuple(sorted(pictures, key=lambda p: (p.taken_at, p.file))),
         tuple(problems),
+    )
+
+
+def _without_libraries(contents: FolderContents) -> FolderContents:
+    """What was given, without what a run has kept: its output may lie within the folder that is given."""
+
+    def given(path: Path) -> bool:
+        within = path.relative_to(contents.folder).parents
+        return not any((contents.folder / parent / LIBRARY_FILE).is_file() for parent in within)
+
+    return replace(
+        contents,
+        recordings=tuple(filter(given, contents.recordings)),
+        photos=tuple(filter(given, contents.photos)),
     )
 
 
