@@ -8,7 +8,7 @@ rejected. A retraction without a number takes back the clause before it.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import Number
@@ -75,8 +75,15 @@ def amendments(text: Text) -> list[Amendment]:
         if amendment is None:
             i += 1
             continue
+        if (
+            found
+            and not amendment.retracts
+            and (amendment.old_start, amendment.old_end) == (found[-1].new_start, found[-1].new_end)
+        ):
+            # "seven, no, eight, no, nine": the last word counts
+            amendment = replace(found.pop(), new_start=amendment.new_start, new_end=amendment.new_end)
         found.append(amendment)
-        floor = amendment.new_end if not amendment.retracts else amendment.cue_start
+        floor = amendment.new_start if not amendment.retracts else amendment.cue_start
         i = max(cue, amendment.new_end)
     return found
 
@@ -241,7 +248,7 @@ def _old(
             and run.end <= cue
             and any(c.isdigit() for c in run.text)
             and run.end >= end
-            and run.end - k > 1
+            and (run.end - k > 1 or len(run.text) >= 4)
         ):
             end = run.end
         if end > k:

@@ -287,7 +287,9 @@ def _hex(text: Text, i: int, wanted: int) -> tuple[str, int, bool]:
             end, meanings = text.trade.letters.at(text.norms, j)
             if meanings and meanings[0] in "abcdef":
                 piece = meanings[0]
-            elif re.fullmatch(r"[0-9a-f]{1,4}", norm) and any(c.isdigit() for c in norm):
+            elif re.fullmatch(r"[0-9a-f]{1,4}", norm) and (
+                any(c.isdigit() for c in norm) or (wanted == 2 and len(norm) == 2 and text.norm(j - 1) == "-")
+            ):
                 piece, end = norm, j + 1
             elif norm in text.trade.homophones and body:
                 piece, end, exact = text.trade.homophones[norm], j + 1, False
@@ -363,6 +365,16 @@ def _dress(
             state, _ = _state(text, *previous)
             if state == "cleared":
                 state = None
+    if state is None and later:  # "A and B active": one state for a bare list
+        last = one
+        for other in later:
+            if not set(text.norms[last.end : other.start]) <= {"and", "also"} or text.breath(
+                other.start
+            ) != text.breath(one.start):
+                break
+            last = other
+        if last is not one:
+            state, _ = _state(text, last.end, min(last.end + 3, text.breath(one.start)[1]))
     count, count_end = _count(text, one.end, limit)
     quote_end = max(quote_end, count_end)
     ecu = _ecu(text, one, start, limit, before)
@@ -428,14 +440,20 @@ def text_skip(text: Text, i: int) -> int:
 
 
 def _ecu(text: Text, one: _Heard, start: int, limit: int, before: int) -> str | None:
-    for i in range(one.end, min(limit, one.end + 8)):
+    for i in range(one.end, min(limit, one.end + 14)):
         if text.norm(i) in ("in", "from", "on", "by", "at"):
             name = name_at(text, i + 1, limit)
             if name and name.kind == "control_unit":
                 return name.text
+    breath_end = text.breath(one.start)[1]
+    for i in range(one.end, min(breath_end, one.end + 24)):
+        if text.norm(i) in ("both", "all") and text.norm(i + 1) in ("from", "in", "on"):
+            name = name_at(text, i + 2, breath_end)
+            if name and name.kind == "control_unit":
+                return name.text
     low = max(0, start - 14, one.start - 22)
     best: str | None = None
-    for i in range(max(low, before if before > start else low), one.start):
+    for i in range(low, one.start):
         if text.norm(i) in ("in", "from", "on", "the", "by") or i == low or i == start:
             name = name_at(text, i + 1 if i not in (low, start) else i, one.start)
             if name and name.kind == "control_unit":

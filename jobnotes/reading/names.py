@@ -322,7 +322,10 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             or (name.end < limit and verb_at(text, name.end) and text.tokens[name.end].gap == NO_BREAK)
         ):
             break
-        if found and name.kind is None:
+        if found and (
+            name.kind is None
+            or (text.cue("identity.part_number", name.end) and name.count is None and name.condition is None)
+        ):
             break
         if (
             found

@@ -54,6 +54,7 @@ def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
         if component is not None:
             covered.append((start, end))
             yield Draft(Statement("finding", text.said(start, end), component, failure), start, end, 0.85)
+    yield from _missing(text)
     yield from _implied(text, covered)
 
 
@@ -283,6 +284,24 @@ def _malfunctions(text: Text) -> Iterator[tuple[int, int]]:
 
 
 _DOES_NOT = frozenset(("isn't", "doesn't", "won't", "wasn't", "aren't", "does", "wouldn't"))
+
+
+def _missing(text: Text) -> Iterator[Draft]:
+    """ "one bolt is missing": what isn't there is a loose end."""
+    for i, _, failure in text.find(text.trade.failures, 0, len(text.tokens)):
+        start, end = text.clause(i)
+        if failure != "missing" or text.sense(i) is not None or text.negated(max(start, i - 2), i):
+            continue
+        name = next(
+            (
+                n
+                for k in range(start, i)
+                if (n := name_at(text, k, i)) and n.kind in ("fastener", "clamp", "seal", "cover", "tie")
+            ),
+            None,
+        )
+        if name is not None:
+            yield Draft(Statement("loose_end", text.said(start, end), name.text, "missing"), start, end, 0.85)
 
 
 def _reports(text: Text, k: int) -> bool:

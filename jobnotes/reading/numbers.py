@@ -217,6 +217,9 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
         k = j + (2 if norm == "a" else 1)
         if _norm(tokens, k) in ("a", "an"):
             k += 1
+        if _norm(tokens, k) in ("million", "thousand"):
+            value = str(_SCALES[_norm(tokens, k)] // 2)
+            return Number(i, k + 1, Decimal(sign + value), sign + value)
         return Number(i, k, Decimal(sign + "0.5"), sign + "0.5")
     if norm == "quarter" and _norm(tokens, j + 1) in ("of", "a"):
         k = j + 1
@@ -433,7 +436,7 @@ def spelled(
         ):
             break  # "5246 FMI 7": a label, not a letter group
         if len(norm) == 1 and norm.isalpha() and norm.isascii():
-            if norm == "a" and not _spells(tokens, norms, j + 1, trade):
+            if norm == "a" and not (_spells(tokens, norms, j + 1, trade) or _norm(tokens, j + 1) == "a"):
                 break
             if norm == "i" and not _spells(tokens, norms, j + 1, trade):
                 break
@@ -445,7 +448,7 @@ def spelled(
             and len(norm) <= 4
             and norm not in trade.stop
             and (
-                (raw.strip(".,-/:;").isupper() and len(raw) >= 2)
+                (raw.strip(".,-/:;").isupper() and len(raw) >= 2 and not _shouted(tokens, j))
                 or "-" in raw
                 or "/" in raw
                 or any(c.isdigit() for c in raw)
@@ -479,6 +482,12 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     return bool(trade.components.at(after, 0)[1]) or bool(trade.unit_forms.at(after, 0)[1])
 
 
+def _shouted(tokens: Sequence[Token], j: int) -> bool:
+    """Everything around is in capitals, so that capitals tell no letter group."""
+    around = [t.text.strip(".,-/:;") for t in tokens[max(0, j - 5) : j + 6]]
+    return any(len(w) >= 4 and w.isalpha() and w.isupper() for w in around)
+
+
 def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:
     """Whether token `i` can go on a spelled string."""
     if i >= len(tokens):
@@ -495,6 +504,13 @@ def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> 
     if any(c.isdigit() for c in norm) and norm.isalnum():
         return True
     raw = tokens[i].text.strip(".,-/:;")
-    if norm.isalpha() and len(norm) <= 4 and raw.isupper() and len(raw) >= 2 and norm not in trade.stop:
+    if (
+        norm.isalpha()
+        and len(norm) <= 4
+        and raw.isupper()
+        and len(raw) >= 2
+        and norm not in trade.stop
+        and not _shouted(tokens, i)
+    ):
         return True
     return bool(trade.letters.at(norms, i)[1])

@@ -175,6 +175,7 @@ def _without_repeats(drafts: list[Draft]) -> list[Draft]:
     out: list[Draft] = []
     codes: dict[str, FaultCode] = {}
     seen: set[Detail] = set()
+    steps_done: list[tuple[str, tuple[int, int]]] = []
     for draft in sorted(drafts, key=lambda d: (d.start, d.end)):
         detail = draft.detail
         if isinstance(detail, FaultCode):
@@ -186,6 +187,11 @@ def _without_repeats(drafts: list[Draft]) -> list[Draft]:
             if detail in seen:
                 continue
             seen.add(detail)
+        elif isinstance(detail, Step):
+            span = (detail.action, draft.keys[0] if draft.keys else (draft.start, draft.end))
+            if any(a == span[0] and k[0] < span[1][1] and span[1][0] < k[1] for a, k in steps_done[-4:]):
+                continue  # one sentence read twice
+            steps_done.append(span)
         out.append(draft)
     return out
 

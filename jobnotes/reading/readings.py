@@ -157,20 +157,18 @@ def _quantities(text: Text) -> list[_Quantity]:
         if text.claimed[i]:
             i += 1
             continue
-        if (
-            text.norm(i) == "one"
-            and text.norm(i - 1) in ("that", "this", "other", "another", "old", "which", "new")
-            and text.number(i + 1)
-        ):
-            i += 1  # "on that one three millimetres"
+        prev, alone = text.norm(i - 1), text.norm(i) == "one"
+        if alone and prev in _ONE_OF and not _unit_after(text, i + 1) and text.norm(i + 1) != "point":
+            i += 1  # "with a new one", "on that one three millimetres"
             continue
-        if (
-            text.norm(i - 1) in NUMBERED
-            and text.tokens[i].gap == NO_BREAK
-            and not _unit_after(text, number_end(text, i))
-        ):
-            i = number_end(text, i)  # "axle two", "pin 4"
-            continue
+        if prev in NUMBERED and text.tokens[i].gap == NO_BREAK:
+            first = text.number(i)
+            if first is not None and len(first.atoms) > 1:
+                i += 1  # "cylinder 1 28 bar"
+                continue
+            if not _unit_after(text, number_end(text, i)):
+                i = number_end(text, i)  # "axle two", "pin 4"
+                continue
         if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
             i += 1  # "plus or minus five" is a tolerance, not a negative number
             continue
@@ -197,6 +195,11 @@ def _quantities(text: Text) -> list[_Quantity]:
         found.append(q)
         i = q.end
     return found
+
+
+_ONE_OF = frozenset(
+    "new old the other another each every any no this that which right wrong good bad used same".split()
+)
 
 
 def number_end(text: Text, i: int) -> int:
@@ -399,7 +402,7 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or _limit_before(text, q.start):
             continue
-        if any(text.cue(f"limits.{r}", q.end) for r in ("max_after", "min_after", "nominal_after")):
+        if _bounded_after(text, q):
             continue
         if text.norm(q.start - 1) in _NOT_VALUES or (q.end < len(text.norms) and name_counted(text, q)):
             continue
@@ -467,6 +470,22 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
             q.unit = doubt
             _split_volts(text, q, sure=True)
             q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
+
+
+def _bounded_after(text: Text, q: _Quantity) -> bool:
+    """ "50 allowed": a word of limit that closes the number, rather than opening the next."""
+    i = q.end
+    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+        return False
+    for role in ("max_after", "min_after", "nominal_after"):
+        found = text.cue(f"limits.{role}", i)
+        if (
+            found
+            and text.number(found[0]) is None
+            and text.norm(found[0]) not in ("is", "of", "was", "should")
+        ):
+            return True
+    return False
 
 
 def _closed(text: Text, i: int) -> bool:
@@ -581,6 +600,12 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
                         and quantities[at + 1].start == follows.start
                     ):
                         break  # "8 bar maximum 10": the word belongs to the number after it
+                    if any(
+                        text.cue(f"limits.{r}", k)
+                        for r in ("max", "min", "nominal")
+                        for k in (found[0], found[0] + 1)
+                    ):
+                        break  # "8.1 bar, spec is between …": the word opens what follows
                     nxt = text.norm(found[0])
                     if nxt in ("is", "of", "was") and text.number(found[0] + 1):
                         break
@@ -607,7 +632,7 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
             previous = quantities[at - 1] if at else None
             if (
                 previous is not None
-                and previous.role in ("nominal", "value", "max")
+                and previous.role in ("nominal", "value", "max", "bare")
                 and q.start - previous.end < 8
             ):
                 previous.tolerance = q.value
@@ -617,7 +642,7 @@ def _roles(text: Text, quantities: list[_Quantity]) -> None:
                     previous.unit = q.unit
                 if previous.role == "max":
                     previous.role = "nominal"
-                if previous.role == "value" and not _reported(text, previous):
+                if previous.role in ("value", "bare") and not _reported(text, previous):
                     previous.role = "nominal"
             continue
         if q.role == "value" and q.unit is not None:
@@ -671,6 +696,18 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         ):
             return "skip"
     prev = norms[q.start - 1] if q.start else ""
+    sized = (
+        q.unit.ucum in ("mm", "[in_i]", "cm", "m")
+        and q.end < len(norms)
+        and text.tokens[q.end].gap == NO_BREAK
+    )
+    if (
+        sized
+        and prev in ("a", "an", "the", "my", "with")
+        and norms[q.end] not in trade.stop
+        and norms[q.end].isalpha()
+    ):
+        return "skip"  # "a 10 mm spanner"
     if last_form in q.unit.singular and prev in ("a", "an", "the", "new"):
         return "skip"  # "replaced with a 10 amp"
 
@@ -1014,6 +1051,14 @@ def _in_unit(trade: Trade, value: Decimal, q: _Quantity, unit: str) -> Decimal |
     return None if converted is None else Decimal(f"{converted:.6g}")
 
 
+def _split_limit(o: _Quantity, q: _Quantity) -> None:
+    """ "limit twenty-seven five": said like the voltage that it bounds."""
+    if o.unit is None and q.unit is not None and q.unit.ucum == "V" and _like_volts(o):
+        o.value = Decimal(".".join(o.number.atoms))
+        if o.high is not None and o.high > 99 and o.high == o.high.to_integral_value():
+            o.high = o.high / 10
+
+
 def _limit(trade: Trade, q: _Quantity) -> tuple[Limit | None, list[tuple[int, int]], list[str]]:
     assert q.unit is not None
     low: Decimal | None = None
@@ -1026,6 +1071,7 @@ def _limit(trade: Trade, q: _Quantity) -> tuple[Limit | None, list[tuple[int, in
         return None, spans, doubts
     for o in sources:
         spans.append((min(o.cue_start, o.start), o.end))
+        _split_limit(o, q)
         value = _in_unit(trade, o.value, o, q.unit.ucum)
         top = _in_unit(trade, o.high, o, q.unit.ucum) if o.high is not None else None
         if value is None or (o.high is not None and top is None):
@@ -1089,7 +1135,8 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
         if o is not q and low < o.end <= q.start:
             low = max(low, _after_place(text, o, quantities))
             before = o
-    if q.start - low <= 2 and low == start and start > sentence_start:
+    hollow = all(w in _TRIM for w in text.norms[low : q.start])
+    if hollow and low == start and start > text.breath(q.start)[0]:
         previous = text.clause(start - 1)
         if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
             low = previous[0]
@@ -1115,6 +1162,14 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
             base = _base(text, before, quantities)
             if base:
                 words.insert(0, base)
+    elif left[0] > low and text.trade.conditions.at(text.norms, low)[0] > low:
+        words.append(
+            text.said(low, text.trade.conditions.at(text.norms, low)[0])
+        )  # "charging is now 28.2 volts"
+    elif any(w in ("it", "them") for w in text.norms[low : q.start]):
+        thing = _spoken_of(text, low)
+        if thing:
+            words.append(thing)
     if right is not None:
         words.append(text.said(*right))
     return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
@@ -1147,6 +1202,17 @@ def _after_place(text: Text, q: _Quantity, quantities: list[_Quantity]) -> int:
     )
 
 
+def _spoken_of(text: Text, i: int) -> str | None:
+    """The component named last before token `i`: what "it" and "them" mean."""
+    for k in range(i - 1, max(-1, i - 16), -1):
+        if text.trade.components.at(text.norms, k)[1]:
+            for j in range(max(0, k - 4), k + 1):
+                name = name_at(text, j, i)
+                if name and name.kind and name.end > k and not name.pronoun:
+                    return name.text
+    return None
+
+
 def _base(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str | None:
     """What a series measures: the words before its first value, without the place."""
     breath = text.breath(q.start)[0]
@@ -1166,7 +1232,11 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
         changed = False
         while start < end and (text.norms[start] in _TRIM or text.norms[start] == "-" or _aside(text, start)):
             start, changed = start + 1, True
-        while end > start and (text.norms[end - 1] in _TRIM | _TRIM_END or text.norms[end - 1] == "-"):
+        while (
+            end > start
+            and text.norms[end - 2 : end] not in (["cut", "out"], ["cut", "in"])
+            and (text.norms[end - 1] in _TRIM | _TRIM_END or text.norms[end - 1] == "-")
+        ):
             end, changed = end - 1, True
         for k in range(max(start, end - 4), end):
             stop, meanings = text.trade.cue["readings.verbs"].at(text.norms, k)
@@ -1258,8 +1328,10 @@ def _right_end(text: Text, q: _Quantity) -> int:
 
 
 def _conditions(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str, ...]:
-    start, end = text.sentence(q.start)
+    start, end = text.breath(q.start)
     start, end = max(start, q.start - 24), min(end, q.end + 18)
+    if end > text.sentence(q.start)[1]:
+        end = text.sentence(q.start)[1]
     nearby = _near(quantities, q, (start, end))
     values = [o for o in nearby if o.role == "value" and o.unit]
     found: list[tuple[int, str]] = []

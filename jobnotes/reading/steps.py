@@ -54,6 +54,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             ):
                 continue
             action = work.action
+            if (
+                work.form == "dropped"
+                and name.kind in ("fastener", "clamp")
+                and action in ("lowered", "removed")
+            ):
+                action = "lost"
             if action == "lost" and name.kind == "fluid" and name.unit:
                 action = "drained"
             if action == "disconnected" and name.kind == "cover":

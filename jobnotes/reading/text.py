@@ -65,7 +65,9 @@ class Text:
     def cue(self, name: str, i: int) -> tuple[int, str] | None:
         """(end, meaning) of the longest phrase of that cue table at `i`."""
         end, meanings = self.trade.cue[name].at(self.norms, i)
-        return (end, meanings[0]) if meanings else None
+        if not meanings or (end > i + 1 and any(t.gap == STOP for t in self.tokens[i + 1 : end])):
+            return None
+        return end, meanings[0]
 
     def ends_at(self, phrases: Phrases, end: int, back: int = 6) -> tuple[int, Any] | None:
         """(start, meaning) of the longest phrase that ends just before token `end`."""
@@ -116,6 +118,10 @@ class Text:
             return "question"
         start, _ = self.clause(i)
         found = self._sense_between(start, i, kinds)
+        if found is None and "condition" in kinds and start > 0 and self.tokens[start].gap < STOP:
+            before = self.clause(start - 1)[0]
+            if self.norms[before] in ("if", "unless") or self.norms[before : before + 2] == ["in", "case"]:
+                return "condition"  # "if it's cracked take a photo"
         while (
             found is None
             and start > 0
@@ -241,7 +247,7 @@ _PRONOUNS = frozenset(
 )
 _BINDERS = frozenset(
     "when if before after because that what where which as than once until while since how and or but so then "
-    "whether until till to of with".split()
+    "whether until till to of with do did should shall could can have would will am tomorrow don't does".split()
 )
 _IDENTITY = (
     "identity.job_number",
@@ -361,6 +367,13 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
         and tokens[i].gap == NO_BREAK
     ):
         return False
+    if (
+        i
+        and text.trade.cue["not_done"].at(norms, i - 1)[1]
+        and tokens[i].gap == NO_BREAK
+        and name in ("photo.cues", "clock")
+    ):
+        return False  # "don't stop the clock"
     if name in _IDENTITY:
         return _value_follows(text, end)
     if name == "labour.strong":

@@ -110,7 +110,14 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         "later",
     ):
         return False
-    if text.find(trade.cue["labour.strong"], max(start, i - 8), i):
+    strong = text.find(trade.cue["labour.strong"], max(start, i - 8), i)
+    if (
+        strong
+        and all(text.norm(a) in ("took", "it", "that") for a, _, _ in strong)
+        and _of_a_process(text, start, i, end)
+    ):
+        return False
+    if strong:
         return not text.find(trade.cue["limits.max"], max(start, i - 3), i)
     if text.norm(end) in ("labour", "labor") or text.norms[end : end + 2] in (
         ["of", "labour"],
@@ -151,6 +158,15 @@ _LEAD = frozenset(
 )
 
 
+def _of_a_process(text: Text, start: int, i: int, end: int) -> bool:
+    """ "build-up took nine minutes, the limit is five": what the vehicle took, not the technician."""
+    limit = any(text.cue(f"limits.{r}", k) for k in range(end, end + 3) for r in ("max", "min", "nominal"))
+    return limit or any(
+        w.startswith(("build", "pump", "fill", "charg", "drop", "leak", "pressure", "cool"))
+        for w in text.norms[start:i]
+    )
+
+
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:
     """(operation, end, start) said after or before the hours."""
     before = text.find(text.trade.cue["labour.strong"], start, i)
@@ -182,7 +198,7 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         j += 1
     if j < stop and text.tokens[j].gap < STOP and text.norm(j) not in ("and", "i", "then"):
         last = j
-        while last < stop and last - j < 10 and text.tokens[last].gap == NO_BREAK | (last == j):
+        while last < stop and last - j < 10 and (text.tokens[last].gap == NO_BREAK or last == j):
             if duration(text, last) is not None:
                 break
             last += 1
@@ -275,6 +291,9 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     return (text.said(first, last) if last > first else None), end, min(first, begin)
 
 
+_NOW = frozenset("i'm now right ok okay we're and then am so well".split())
+
+
 def clock(text: Text) -> Iterator[Draft]:
     i = 0
     last_pause: int | None = None
@@ -288,7 +307,13 @@ def clock(text: Text) -> Iterator[Draft]:
             i += 1
             continue
         end, action = best
-        if text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
+        back = (
+            text.norm(i) == "back"
+            and text.tokens[i].gap == NO_BREAK
+            and text.norm(i - 1) not in _NOW
+            and i > 0
+        )
+        if back or text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
             i = end
             continue
         reason = None

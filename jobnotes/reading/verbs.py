@@ -170,6 +170,21 @@ def _work_at(text: Text, i: int) -> Work | None:
     candidates = [c for c in candidates if c[0] == longest]
     order = {"past": 0, "doing": 1, "base": 2}
     end, action, part, tense, form = min(candidates, key=lambda c: (order[c[3]], c[2]))
+    if (
+        any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
+        or trade.conditions.at(norms, i)[0] > end
+    ):
+        return None  # "engine running" is how it was measured
+    if form == "cut out" and norms[end : end + 1] in (
+        ["at"],
+        ["is"],
+        ["was"],
+        ["pressure"],
+        ["in"],
+        ["switch"],
+        ["test"],
+    ):
+        return None
     component, meaning = trade.components.at(norms, i)
     if meaning and component > end and not trade.action_forms.at(norms, component)[1]:
         return None  # "drain plug", "test lead"
@@ -341,7 +356,7 @@ def _state_at(text: Text, i: int) -> Work | None:
     found = names_at(text, i, text.sentence(i)[1])
     if not found or found[-1].kind is None or found[-1].pronoun:
         return None
-    if any(trade.conditions.at(norms, k)[1] for k in range(i, found[-1].end)):
+    if any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1)):
         return None
     j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
     while (

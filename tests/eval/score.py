@@ -98,6 +98,9 @@ def identity(got: dict[str, Any], want: dict[str, Any]) -> bool:
     kind = want["kind"]
     if got["kind"] != kind and got["kind"] not in want.get("also_kinds", []):
         return False
+    if got["kind"] != kind and (kind in _TEXT_KEY or got["kind"] in _TEXT_KEY):
+        told = " ".join(str(got.get(k) or "") for k in ("text", "name", "subject", "object"))
+        return _has(told, want.get("text_has", []))
     if kind == "fault_code":
         return "code" not in want or got["code"].casefold() == want["code"].casefold()
     if kind == "measurement":
@@ -129,6 +132,8 @@ def details(got: dict[str, Any], want: dict[str, Any]) -> tuple[list[str], list[
             different.append(key)
 
     kind = want["kind"]
+    if got["kind"] != kind:
+        return absent, different
     if "state" in want:
         compare("state", _one_of(got.get("state"), want["state"]), got.get("state") is not None)
     if "count" in want:
