@@ -343,6 +343,29 @@ def test_one_answer_serves_a_thing_that_was_open_in_two_ways_and_everything_serv
     ]
 
 
+def test_the_same_name_goes_before_one_that_may_mean_the_same(tmp_path: Path) -> None:
+    facts = steps(
+        ("removed", "mudguard", "sure"),
+        ("removed", "front mudguard", "sure"),
+        ("refitted", "front mudguard", "sure"),
+        ("refitted", "mudguard", "sure"),
+    )
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    [table] = tables_under(told.claim, "Take-apart and put-back")
+    back = {row.cells[0].text: row.cells[1].text for row in table.rows[1:]}
+    assert back["Removed: mudguard"] == "Refitted: mudguard"
+    assert back["Removed: front mudguard"] == "Refitted: front mudguard"
+
+
+def test_what_was_on_for_a_test_is_one_line_once_it_is_off_again(tmp_path: Path) -> None:
+    facts = steps(("connected", "pressure gauge", "sure"), ("removed", "pressure gauge", "sure"))
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    [table] = tables_under(told.claim, "Take-apart and put-back")
+    assert [[c.text for c in row.cells[:2]] for row in table.rows[1:]] == [
+        ["Connected: pressure gauge", "Removed: pressure gauge"]
+    ]
+
+
 def test_what_the_record_calls_a_loose_end_is_not_shown_as_put_back(tmp_path: Path) -> None:
     """The put-back was heard, but not for certain: the check left it open, and so does the ledger."""
     facts = steps(("removed", "mudguard", "sure"), ("refitted", "mudguard", "check"))
