@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 
 from jobnotes import record as r
@@ -33,8 +34,7 @@ def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     _timeline(seen, sheet)
     sections.ledger_table(seen, sheet, say("workshop.ledger"))
     _deferred(seen, sheet)
-    remarks = [fact for fact in seen.facts if fact.audience == "workshop"]
-    sections.statements(seen, sheet, remarks, say("workshop.remarks"))
+    _remarks(seen, sheet, shelf)
     sections.labour_table(seen, sheet, say("workshop.labour"))
     _files(seen, sheet)
     _unlinked(seen, sheet, shelf)
@@ -181,6 +181,23 @@ def _deferred(seen: View, sheet: Sheet) -> None:
     sections.statements(seen, sheet, deferred, seen.say("workshop.deferred"))
 
 
+def _remarks(seen: View, sheet: Sheet, shelf: Shelf) -> None:
+    """What is the workshop's own, with the photos that no other document shows."""
+    remarks = [fact for fact in seen.facts if fact.audience == "workshop"]
+    sections.statements(seen, sheet, remarks, seen.say("workshop.remarks"))
+    private = [
+        photo
+        for photo in seen.photos
+        if all(fact.audience == "workshop" for fact in seen.photo_facts[photo.id])
+    ]
+    _thumbnails(seen, sheet, shelf, private)
+
+
+def _thumbnails(seen: View, sheet: Sheet, shelf: Shelf, photos: Sequence[r.Photo]) -> None:
+    shown = shelf.within(photos, seen.wording.picture_budget["workshop"] // 2)
+    sections.plates(seen, sheet, photos, shown, thumbnails=True)
+
+
 def _files(seen: View, sheet: Sheet) -> None:
     say, record = seen.say, seen.record
     if record.problems:
@@ -215,5 +232,4 @@ def _unlinked(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     if photos:
         sheet.heading(seen.say("workshop.unlinked"))
         sheet.paragraph(seen.say("workshop.unlinked_text"), small=True, keep_with_next=True)
-        shown = shelf.within(photos, seen.wording.picture_budget["workshop"])
-        sections.plates(seen, sheet, photos, shown, thumbnails=True)
+        _thumbnails(seen, sheet, shelf, photos)

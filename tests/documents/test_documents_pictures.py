@@ -153,7 +153,7 @@ def test_pictures_are_opened_once_and_one_at_a_time(tmp_path: Path) -> None:
 
     write_all(coach(), None, picture, tmp_path)
     assert sorted(asked) == sorted({*asked})
-    assert len(asked) == 9  # all but the one that belongs to a private remark alone
+    assert len(asked) == 10
     assert open_now == set()
 
 
