@@ -12,7 +12,7 @@ from jobnotes.commands.showing import plain_errors
 from jobnotes.errors import JobnotesError
 
 
-@click.command()
+@click.command(short_help="Print the facts of a plain transcript as JSON.")
 @click.option(
     "--text",
     "source",

@@ -24,7 +24,7 @@ _MODELS = click.option(
 )
 
 
-@click.group(invoke_without_command=True)
+@click.group(invoke_without_command=True, short_help="List the recognisers, or add one.")
 @_MODELS
 @click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
 @click.pass_context

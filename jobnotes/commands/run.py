@@ -16,7 +16,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.pipeline import Outcome
 
 
-@click.command()
+@click.command(short_help="Turn a folder of voice notes and photos into a record and three documents.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
     "--out",
@@ -66,7 +66,7 @@ def run(
         _finish(_run(folder, out, library, hear_with, trade, zone), as_json)
 
 
-@click.command()
+@click.command(short_help="Do the same on the sample media that come with jobnotes.")
 @click.option(
     "--out",
     required=True,

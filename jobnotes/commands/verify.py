@@ -14,7 +14,7 @@ from jobnotes.library.verification import Verification, verify_folder
 _SHOW_PROGRESS_ABOVE = 200
 
 
-@click.command()
+@click.command(short_help="Check originals, record and documents against each other.")
 @click.option(
     "--out",
     required=True,

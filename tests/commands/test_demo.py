@@ -1,0 +1,94 @@
+"""`jobnotes demo`: the whole job on the sample media, without a network, leaving only what it says."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from command_line import SAMPLE, files_in
+from conftest import Demo
+from record_schema import faults_of_record
+
+DOCUMENTS = ("claim.docx", "customer.docx", "workshop.docx")
+
+
+def test_it_ends_with_three_documents_and_a_record_that_keeps_to_its_contract(demo: Demo) -> None:
+    assert {path.name for path in demo.out.iterdir()} == {"record.json", "library", *DOCUMENTS}
+    assert faults_of_record(demo.record) == []
+    assert demo.record["problems"] == []
+
+
+def test_nothing_was_asked_of_a_network_and_no_program_was_started(demo: Demo) -> None:
+    """Python's audit hooks see each socket; a use would have been refused, and the demo have failed."""
+    asked = [e for e in demo.ended.events if e[0].startswith("socket.")]
+    assert [e for e in asked if e[0] not in ("socket.gethostname", "socket.__new__")] == []
+    assert [
+        e for e in demo.ended.events if e[0].startswith(("subprocess", "os.exec", "os.posix", "os.sys"))
+    ] == []
+
+
+def test_nothing_is_written_outside_the_folder_that_was_named(demo: Demo) -> None:
+    world = demo.ended.world
+    assert list(world.cwd.iterdir()) == []
+    assert list(world.home.rglob("*")) == []
+    assert list(world.temporary.rglob("*")) == []
+    written = {Path(event[1]) for event in demo.ended.events if event[0] == "open"}
+    assert any(path.is_relative_to(demo.out) for path in written), "the watch sees nothing"
+    elsewhere = {p for p in written if not p.is_relative_to(demo.out) and p != Path("/dev/null")}
+    # what is there for a moment and gone again; the folder is empty in the end, as shown above
+    assert {p for p in elsewhere if not p.is_relative_to(world.temporary)} == set()
+
+
+def test_the_sample_media_are_as_they_were(demo: Demo) -> None:
+    assert demo.after == demo.before
+
+
+def test_progress_is_on_standard_error_and_the_result_on_standard_output(demo: Demo) -> None:
+    assert demo.ended.err.splitlines() == ["Taking in …", "Listening …", "Writing …"]
+    lines = demo.ended.out.splitlines()
+    assert lines[-4:] == [str(demo.out / name) for name in ("record.json", *DOCUMENTS)]
+    assert "5 notes, 7 photos" in demo.ended.out
+
+
+def test_a_second_demo_hears_nothing_again_and_writes_the_same_bytes(demo: Demo) -> None:
+    names = ("record.json", *DOCUMENTS)
+    before = {name: files_in(demo.out)[name][0] for name in names}
+    again = demo.ended.world.jobnotes("demo", "--out", demo.out)
+    assert again.status == 0
+    assert not again.heard
+    assert {name: files_in(demo.out)[name][0] for name in names} == before
+
+
+def test_everything_fits_together_afterwards(demo: Demo) -> None:
+    assert demo.ended.world.jobnotes("verify", "--out", demo.out).status == 0
+
+
+@pytest.mark.parametrize("camera", ["Workshop phone", "Bench tablet"])
+def test_the_camera_an_hour_off_is_put_right_and_the_other_left(demo: Demo, camera: str) -> None:
+    """sample_media/scenario.toml sets the phone's clock an hour ahead, and the tablet's right."""
+    clock = next(c for c in demo.record["camera_clocks"] if camera in c["camera"])
+    expected = -3600 if camera == "Workshop phone" else 0
+    assert clock["offset_s"] == pytest.approx(expected, abs=60)
+    assert clock["support"] <= clock["of"]
+
+
+def test_each_photo_is_linked_to_the_words_that_called_for_it(demo: Demo) -> None:
+    """Which cue each photo was taken at, and seconds after it, is the scenario's own."""
+    scenario = tomllib.loads((SAMPLE / "scenario.toml").read_text("utf-8"))
+    lines = {line["id"]: line for note in scenario["notes"] for line in note["lines"] if "id" in line}
+    assert len(demo.record["photos"]) == len(scenario["photos"])
+    facts = {fact["id"]: fact for fact in demo.record["facts"]}
+    for shot in scenario["photos"]:
+        photo = next(p for p in demo.record["photos"] if p["file"] == shot["file"])
+        assert photo["linked_by"] == "cue", shot["file"]
+        wanted = next(f for f in lines[shot["cue"]]["facts"] if f["kind"] == "photo_cue")["text_has"]
+        about = " ".join(
+            str(facts[i].get(key, ""))
+            for i in photo["fact_ids"]
+            for key in ("subject", "text", "name", "kind")
+        )
+        assert all(any(word in about.lower() for word in entry.split("|")) for entry in wanted), (
+            shot["file"],
+            about,
+        )
