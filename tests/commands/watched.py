@@ -45,7 +45,7 @@ def main() -> None:
         elif event.startswith("socket.") or event in SEEN:
             told = [os.fsdecode(a) if isinstance(a, str | bytes | os.PathLike) else repr(a) for a in args]
             os.write(log, f"{json.dumps([event, *told])}\n".encode())
-            if event.startswith("socket.") and event != "socket.gethostname":
+            if event.startswith("socket.") and event not in ("socket.gethostname", "socket.__new__"):
                 raise PermissionError(f"{event}: this program may not use the network")
 
     sys.addaudithook(watch)
