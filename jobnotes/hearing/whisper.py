@@ -17,13 +17,19 @@ from threading import Lock
 from typing import Any, Protocol
 
 from jobnotes.errors import JobnotesError
-from jobnotes.hearing.recogniser import Progress, Samples, checked, ignore
+from jobnotes.hearing.recogniser import RATE_HZ, Progress, Samples, checked, ignore
 from jobnotes.hearing.speech import Activity, Piece, pieces, spans
-from jobnotes.hearing.words import Heard, joined, loop, without_loops
+from jobnotes.hearing.words import Heard, crammed, joined, loop, without_loops
 from jobnotes.record import RecogniserStamp, Word
 
 ENGINE = "whisper"
 _REVISION = 1  # to be raised with a change in this stage's code that gives other words
+
+# Decoding makes tokens of about three letters; fast speech has six or seven a second. The model's window
+# holds 448 of them, half of which the prompt may take.
+_TOKENS_AT_LEAST = 24
+_TOKENS_PER_S = 12
+_TOKENS_IN_ALL = 220
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +43,6 @@ class Settings:
     piece_s: float = 28.0
     no_speech_above: float = 0.6
     log_probability_below: float = -1.0
-    compression_above: float = 2.4
     activity: Activity = field(default_factory=Activity)
 
 
@@ -104,17 +109,13 @@ class WhisperRecogniser:
         return tuple(words)
 
     def _heard(self, samples: Samples) -> tuple[Word, ...]:
-        words, compression = self._decoded(samples, self._prompt)
-        if loop(words) is None and compression <= self._settings.compression_above:
+        words = self._decoded(samples)
+        if loop(words) is None:
             return words
-        # a loop is a known failure of these models: heard again it mostly goes away
-        again, _ = self._decoded(samples, None, no_repeat_ngram_size=4)
-        return without_loops(again)
+        # a loop is a known failure of these models; kept from saying the same again, they find their way
+        return without_loops(self._decoded(samples, no_repeat_ngram_size=4))
 
-    def _decoded(
-        self, samples: Samples, prompt: str | None, **options: Any
-    ) -> tuple[tuple[Word, ...], float]:
-        """The words, and the highest compression ratio of what was decoded."""
+    def _decoded(self, samples: Samples, **options: Any) -> tuple[Word, ...]:
         chosen = self._settings
         segments, _ = self._loaded().transcribe(
             samples,
@@ -123,20 +124,23 @@ class WhisperRecogniser:
             temperature=[0.0],
             condition_on_previous_text=False,
             # unlike an initial prompt, hot words hold for every window
-            hotwords=prompt,
+            hotwords=self._prompt,
             word_timestamps=True,
             no_speech_threshold=chosen.no_speech_above,
             log_prob_threshold=chosen.log_probability_below,
-            compression_ratio_threshold=chosen.compression_above,
+            compression_ratio_threshold=None,
+            max_new_tokens=self._most_tokens(len(samples) / RATE_HZ),
             vad_filter=False,
             **options,
         )
         words: list[Word] = []
-        compression = 0.0
         for segment in segments:
-            compression = max(compression, segment.compression_ratio)
             words.extend(joined(_heard_in(segment.words or ())))
-        return tuple(words), compression
+        return tuple(word for word, made_up in zip(words, crammed(words), strict=True) if not made_up)
+
+    def _most_tokens(self, length_s: float) -> int:
+        """More than can be said in that time: where speech has ended, a decoder may go on without end."""
+        return min(_TOKENS_IN_ALL, _TOKENS_AT_LEAST + int(_TOKENS_PER_S * length_s))
 
     def _loaded(self) -> Any:
         with self._loading:

@@ -164,6 +164,8 @@ def _j1939(text: Text, i: int, last_spn: int | None) -> _Heard | None:
     )
     if fmi is None and k >= 0:
         end = k
+    if fmi is None and fmi_wrong and k >= 0 and text.norms[fmi_wrong[0] - 1].endswith("a"):
+        fmi = 8  # "F M I eight" run together
     if fmi is None:
         doubts.append(_NO_FMI)
         code = f"SPN {spn}"

@@ -97,6 +97,7 @@ def _fits(text: Text, kind: str, value: str, i: int, end: int, j: int) -> bool:
         if text.norms[i:end] == ["job"]:
             return (
                 len(plain) >= 2
+                and text.tokens[j].gap == NO_BREAK
                 and text.number(j) is not None
                 and text.norm(i - 1) not in ("this", "the", "a", "an", "hour", "next")
             )
@@ -123,6 +124,10 @@ def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
             while text.norm(j) in ("about", "around", "reading", "exactly", "the"):
                 j = _after(text, j + 1)
             value = _big(text, j, units)
+            if text.norms[i : cue[0]] == ["hours"] and (
+                i != text.breath(i)[0] or value is None or len(value[0]) < 3
+            ):
+                value = None
             if (
                 value is not None
                 and (text.tokens[j].gap < STOP or j == cue[0])

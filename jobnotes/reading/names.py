@@ -185,6 +185,11 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                     j += 1
                 continue
             break
+        if count is None and norm in trade.homophones and norm not in ("to", "for"):
+            found, after = _amount_unit(text, j + 1)
+            if found and _plain(text, after, last):  # "ate litres of coolant"
+                count, unit, exact, j = Decimal(trade.homophones[norm]), found, False, after
+                continue
         if count is None and norm in trade.homophones and norms[j + 1 : j + 2] == ["new"]:
             count, exact, j = Decimal(trade.homophones[norm]), False, j + 1
             continue

@@ -64,6 +64,8 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
     if cue is None or text.claimed[i]:
         return None
     end, kind = cue
+    if end >= len(text.tokens) and kind != "loose_end":
+        return None
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
     prev = text.norm(i - 1)
@@ -146,6 +148,12 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
             return None
         if phrase == ["waiting", "for"] and text.cue("clock", i):
             return None
+    if (
+        kind == "hazard"
+        and phrase == ["warning"]
+        and (i != text.breath(i)[0] or text.tokens[end].gap == NO_BREAK)
+    ):
+        return None
     if kind == "hazard" and phrase in (["careful"],) and prev in ("been", "was"):
         return None
     if kind == "hazard" and phrase == ["under", "pressure"] and prev not in ("still", "is", "was", "it's"):

@@ -22,6 +22,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     found = [*from_verbs, *_named_new(text, works), *_with(text, from_verbs, works), *_kept(text)]
     found += _listed(text, found, works)
     found.sort(key=lambda d: d.start)
+    found = [_counted_after(text, d) for d in found]
     unique: list[Draft] = []
     for draft in found:
         if not any(_same(draft, other) for other in unique):
@@ -31,6 +32,23 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if not any(_same(draft, other) for other in kept):
             kept.append(draft)
     yield from kept
+
+
+def _counted_after(text: Text, draft: Draft) -> Draft:
+    """ "flange bolts were renewed, sixteen of them": the number of pieces comes last."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    number = text.number(draft.end) if part.quantity is None and draft.end < len(text.tokens) else None
+    if number is None or text.tokens[draft.end].gap > COMMA:
+        return draft
+    tail = text.norms[number.end : number.end + 2]
+    if tail == ["of", "them"] or tail[:1] == ["off"]:
+        return replace(
+            draft,
+            detail=replace(part, quantity=number.value),
+            end=number.end + len(tail[:2] if tail[0] == "of" else tail[:1]),
+        )
+    return draft
 
 
 def _same(a: Draft, b: Draft) -> bool:
@@ -479,7 +497,8 @@ def _numbered(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Dr
         i = 0
         while i < len(text.tokens):
             found = text.cue(cue, i)
-            if found is None or not text.free(i, found[0]):
+            spn = text.cue("codes.spn", i - 1) if i else None
+            if found is None or not text.free(i, found[0]) or (spn is not None and spn[0] > i):
                 i += 1
                 continue
             j = found[0]
@@ -498,7 +517,10 @@ def _numbered(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Dr
                 i += 1
                 continue
             plain_cue = text.norms[i : found[0]] == ["number"]
-            if plain_cue and (len(run.text) < 5 or text.trade.unit_forms.at(text.norms, run.end)[1]):
+            follows = any(0 <= i - d.keys[0][1] <= 3 or 0 <= i - d.end <= 1 for d in out)
+            if plain_cue and (
+                len(run.text) < (3 if follows else 5) or text.trade.unit_forms.at(text.norms, run.end)[1]
+            ):
                 i += 1
                 continue
             target = _target(text, out, i, run.end, key)

@@ -163,7 +163,7 @@ def _quantities(text: Text) -> list[_Quantity]:
             continue
         if prev in NUMBERED and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
-            if first is not None and len(first.atoms) > 1:
+            if first is not None and len(first.atoms) > 1 and text.norm(i).isdigit():
                 i += 1  # "cylinder 1 28 bar"
                 continue
             if not _unit_after(text, number_end(text, i)):
@@ -178,10 +178,7 @@ def _quantities(text: Text) -> list[_Quantity]:
             and text.norm(i) in text.trade.homophones
             and (
                 text.norm(i + 1) == "point"
-                or (
-                    text.norm(i) in ("ate", "won", "too", "fore")
-                    and text.trade.unit_forms.at(text.norms, i + 1)[0] > i + 2
-                )
+                or (text.norm(i) in ("ate", "won", "too", "fore") and _long_unit(text, i + 1))
             )
         ):
             number = text.number(i, due=True)
@@ -200,6 +197,12 @@ def _quantities(text: Text) -> list[_Quantity]:
 _ONE_OF = frozenset(
     "new old the other another each every any no this that which right wrong good bad used same".split()
 )
+
+
+def _long_unit(text: Text, i: int) -> bool:
+    """A unit that is more than a letter or two: "ate litres", but not "too a"."""
+    end, meanings = text.trade.unit_forms.at(text.norms, i)
+    return bool(meanings) and len(meanings[0][1]) >= 4
 
 
 def number_end(text: Text, i: int) -> int:
@@ -286,6 +289,13 @@ def _quantity(text: Text, number: Number, previous: _Quantity | None) -> _Quanti
         q.doubts.append(
             f"the number '{text.said(number.start, number.end)}' can be read in more than one way"
         )
+    if (
+        q.unit is not None
+        and len(atoms) == 2
+        and all(len(a) == 1 for a in atoms)
+        and not text.norm(start).isdigit()
+    ):
+        q.doubts.append(f"'{text.said(number.start, number.end)}': {number.text}, or {'.'.join(atoms)}?")
     if q.unit is not None and high is None:
         _compound(text, q)
     if q.unit is None and high is None and len(atoms) > 3:
@@ -372,7 +382,7 @@ def _series(text: Text, quantities: list[_Quantity]) -> None:
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or _limit_before(text, q.start):
             continue
-        if text.norm(q.start - 1) in ("at", "to"):
+        if text.norm(q.start - 1) in ("at", "to") or name_counted(text, q):
             continue
         near = [*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]]
         for other in near:
@@ -570,7 +580,9 @@ def _shared_limits(text: Text, quantities: list[_Quantity]) -> None:
 
 def _roles(text: Text, quantities: list[_Quantity]) -> None:
     for at, q in enumerate(quantities):
-        limit = _limit_before(text, q.start)
+        limit = None if text.tokens[q.start].gap == STOP else _limit_before(text, q.start)
+        if q.unit is None and name_counted(text, q):
+            limit = None  # "over five pipes"
         if limit is not None:
             q.cue_start, q.role = limit
             after = text.cue("limits.min_after", q.end)
@@ -937,6 +949,10 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
         ]
         if bare:
             return _bare_reading(text, bare[-1], quantities)
+    elif at and quantities[at - 1].role == "bare" and _just_before(text, quantities[at - 1], q):
+        bare_one = quantities[at - 1]  # "key off, one twenty. Should be sixty ohms."
+        bare_one.unit, bare_one.role, bare_one.borrowed = q.unit, "value", True
+        return bare_one
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
@@ -961,6 +977,18 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
             return o
     # "60.2, should be 60": the reading itself had no unit but a reading's verb
     return None
+
+
+def _just_before(text: Text, o: _Quantity, q: _Quantity) -> bool:
+    """`o` ends the sentence, or the clause, right before the limit `q`."""
+    if name_counted(text, o) or text.norm(o.start - 1) in _NOT_VALUES or text.norm(o.start - 1) in NUMBERED:
+        return False
+    start = min(q.cue_start, q.start)
+    return (
+        0 <= start - o.end <= 1
+        and o.start > text.breath(o.start)[0]
+        and (o.number.exact or len(o.number.atoms) <= 1)
+    )
 
 
 def _bare_reading(text: Text, q: _Quantity, quantities: list[_Quantity]) -> _Quantity | None:

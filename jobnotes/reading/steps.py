@@ -84,7 +84,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 work.start,
                 max(work.end, name.end),
                 score=0.93 if not unknown else 0.8,
-                doubts=doubts,
+                doubts=doubts
+                if name.exact
+                else (*doubts, f"the amount was heard as '{text.said(name.start, name.end)}'"),
                 keys=((name.start, name.end),),
             )
 

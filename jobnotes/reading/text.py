@@ -481,4 +481,4 @@ def _passive_ahead(text: Text, i: int) -> bool:
     end = max(text.trade.action_forms.at(text.norms, i)[0], text.trade.part_forms.at(text.norms, i)[0], i + 1)
     if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK:
         return True
-    return text.norms[end] in text.trade.stop
+    return text.norms[end] in text.trade.stop or text.norms[end - 1] == "to" or text.number(end) is not None

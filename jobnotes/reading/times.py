@@ -14,14 +14,20 @@ _FRACTIONS = (
     (("and", "a", "half"), Decimal("0.5")),
     (("and", "a", "quarter"), Decimal("0.25")),
     (("and", "three", "quarters"), Decimal("0.75")),
+    (("and", "three", "quarter"), Decimal("0.75")),
 )
 
 
 def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour"."""
-    if text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour":
+    bare = (
+        text.norm(i) == "hour"
+        and text.norm(i + 1) == "and"
+        and text.norm(i - 1) not in ("per", "every", "the")
+    )
+    if bare or (text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour"):
         hours: Decimal = Decimal(1)
-        end = i + 2
+        end = i + (1 if bare else 2)
         for words, more in _FRACTIONS:
             if tuple(text.norms[end : end + len(words)]) == words:
                 return hours + more, end + len(words)
@@ -30,14 +36,22 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     if number is None:
         return None
     j = number.end
+    value = number.value
+    for words, more in _FRACTIONS:
+        if tuple(text.norms[j : j + len(words)]) == words and value == value.to_integral_value():
+            value, j = value + more, j + len(words)  # "four and three quarter hours"
+            break
     if text.norm(j) in ("of", "a", "an"):
         j += 1
     found, meanings = text.trade.unit_forms.at(text.norms, j)
     if not meanings or meanings[0][0].ucum not in ("h", "min"):
         return None
     if meanings[0][0].ucum == "min":
-        return (number.value / 60).quantize(Decimal("0.01"), ROUND_HALF_UP), found
-    value = number.value
+        return (value / 60).quantize(Decimal("0.01"), ROUND_HALF_UP), found
+    atoms = number.atoms
+    if len(atoms) == 2 and len(atoms[0]) <= 2 and len(atoms[1]) == 2 and int(atoms[1]) < 60:
+        clocked = Decimal(atoms[0]) + Decimal(atoms[1]) / 60  # "2:45 hours"
+        return clocked.quantize(Decimal("0.01"), ROUND_HALF_UP), found
     if (
         text.norm(found) == "and"
         and text.norm(found + 1) == "a"
@@ -83,7 +97,7 @@ def labour(text: Text) -> Iterator[Draft]:
             i += 1
             continue
         hours, end = span
-        start, stop = text.sentence(i)[0], text.breath(i)[1]
+        start, stop = max(text.sentence(i)[0], last_end or 0), text.breath(i)[1]
         near = last_end is not None and i - last_end <= 5
         if _is_labour(text, start, i, end, stop) or (near and _only_named(text, i, end)):
             last_end = end
@@ -143,6 +157,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return True
     # a sentence that says nothing but a span of time: "that'll be two hours", "2.75 hours"
     lead = text.norms[start:i]
+    while end < stop and text.norm(end) in ("in", "total", "all", "done", "altogether", "labour", "labor"):
+        end += 1
     closed = end >= stop or text.tokens[end].gap > NO_BREAK
     return closed and len(lead) <= 4 and all(w in _LEAD for w in lead)
 
@@ -335,6 +351,10 @@ def clock(text: Text) -> Iterator[Draft]:
                 "i'm",
             ):
                 j += 1
+            if text.norm(j) in ("at", "from", "until", "till") and (told := text.number(j + 1)) is not None:
+                j = told.end  # "pausing at three fifteen, waiting for …": the time is no reason
+                while j < stop and text.norm(j) in ("the", "for", "while", "because", "to"):
+                    j += 1
             if j < stop and text.tokens[j].gap < STOP:
                 last = min(stop, j + 8)
                 reason = text.said(j, last)

@@ -75,7 +75,14 @@ def _pieces(text: str) -> list[str]:
     text = unicodedata.normalize("NFKC", text).casefold()
     for sign, plain in _SIGNS.items():
         text = text.replace(sign, plain)
-    text = text.replace("ω", "Ω".casefold()).replace("n·m", "nm").replace("n.m", "nm").replace("n⋅m", "nm")
+    text = (
+        text.replace("+/-", "±")
+        .replace("+-", "±")
+        .replace("ω", "Ω".casefold())
+        .replace("n·m", "nm")
+        .replace("n.m", "nm")
+        .replace("n⋅m", "nm")
+    )
     text = text.replace("km/h", "kmh").replace("l/min", "litres per minute").replace("ft·lb", "ft lb")
     found: list[str] = []
     for chunk in re.split(r"(\s+)", text):

@@ -93,6 +93,18 @@ def works(text: Text) -> list[Work]:
         if known:
             last_names = known
         objects = tuple(o for o in objects if not o.pronoun)
+        if not work.objects and not objects and found and work.tense == "past" and not work.part:
+            last = found[-1]  # "injector off, cleaned in hot water, back on"
+            if (
+                work.start - last.end <= 7
+                and text.breath(last.start) == text.breath(work.start)
+                and not last.part
+            ):
+                objects = tuple(
+                    replace(o, start=work.start, end=work.end, count=None, unit=None)
+                    for o in last.objects
+                    if not o.pronoun
+                )
         found.append(replace(work, objects=objects))
         i = max(work.end if not work.passive else i + 1, i + 1)
         if not work.passive and work.objects:
@@ -163,7 +175,14 @@ def _work_at(text: Text, i: int) -> Work | None:
     candidates += [(end, name, True, tense, form) for name, tense, form in meanings]
     split = _split_at(text, i)
     longest = max((c[0] for c in candidates), default=i)
-    if split is not None and split.end > longest and not (longest > i + 1):
+    told = name_before(text, i, text.clause(i)[0])
+    passive_form = (
+        told is not None
+        and told.kind
+        and told.start == text.clause(i)[0]
+        and any(c[3] == "past" for c in candidates)
+    )
+    if split is not None and split.end > longest and not (longest > i + 1) and not passive_form:
         return split
     if not candidates:
         return None
@@ -222,6 +241,12 @@ def _work_at(text: Text, i: int) -> Work | None:
         prior = Name(before, before + 1, "it" if norms[before] != "they're" else "them", pronoun=True)
     if prior is not None and tense != "base" and not prior.pronoun and prior.kind is None and not helped:
         prior = None
+    if prior is not None and prior.start > clause_start + 1 and norms[prior.start - 1] == "of":
+        for back in (1, 2, 3):  # "three of the four hoses are connected"
+            number = text.number(prior.start - 1 - back)
+            if number is not None and number.end == prior.start - 1:
+                prior = replace(prior, start=number.start, count=number.value)
+                break
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
         passive, objects = True, _with_listed(text, prior, clause_start)
@@ -276,6 +301,8 @@ def _verb_follows(text: Text, i: int) -> bool:
         return False
     while i < len(text.norms) and text.norm(i) in ("was", "were", "been", "has", "have", "is", "are"):
         i += 1
+    if text.norm(i) in ("off", "out", "on", "in", "back"):
+        return True
     _, a = text.trade.action_forms.at(text.norms, i)
     _, b = text.trade.part_forms.at(text.norms, i)
     return any(m[1] == "past" for m in (*a, *b))
@@ -401,6 +428,8 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
             and particle != ("on",)
             or bool(text.trade.components.at(text.norms, number_end(text, end))[1])
         )
+    if any(m[1] == "past" for m in text.trade.action_forms.at(text.norms, end)[1]):
+        return True  # "injector off, cleaned in hot water"
     following = name_at(text, end)
     if following is None or following.pronoun:
         return False

@@ -1,0 +1,106 @@
+"""Job number, registration and meters in the forms in which they are said."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure
+
+from jobnotes.record import Identity
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit"),
+    [
+        ("odometer three hundred and twelve thousand k", "312000", "km"),
+        ("odometer 312000 km", "312000", "km"),
+        ("odometer 312,455 kilometres", "312455", "km"),
+        ("odometer 312k", "312000", "km"),
+        ("odometer three one two four five five", "312455", None),
+        ("odometer three twelve four fifty-five", "312455", None),
+        ("mileage two hundred and five thousand miles", "205000", "[mi_i]"),
+        ("three hundred and twelve thousand on the clock", "312000", None),
+        ("there's 312,455 kilometres on the clock", "312455", "km"),
+        ("odometer reads 312 455", "312455", None),
+        ("the odometer says three hundred and twelve thousand four hundred and fifty-five k", "312455", "km"),
+        ("three hundred grand on the odometer", "300000", None),
+        ("odometer reads 312 thousand 455 kilometres", "312455", "km"),
+        ("odometer 312 thousand and 40 km", "312040", "km"),
+    ],
+)
+def test_an_odometer_in_any_form(text: str, value: str, unit: str | None) -> None:
+    found = sure(text, Identity)
+    assert (found.kind, found.value, found.unit) == ("odometer", value, unit)
+
+
+@given(st.integers(10_000, 1_999_999))
+def test_an_odometer_comes_back_from_words_and_from_digits(value: int) -> None:
+    for text in (
+        f"odometer {value} km",
+        f"odometer {value:,} km",
+        f"odometer {in_words(value)} kilometres",
+        f"odometer {' '.join(DIGIT[d] for d in str(value))} kilometres",
+    ):
+        found = sure(text, Identity)
+        assert (found.kind, found.value, found.unit) == ("odometer", str(value), "km"), text
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("engine hours 4512", "4512"),
+        ("engine hours eight thousand two hundred", "8200"),
+        ("hour meter reads 4512", "4512"),
+        ("4512 engine hours", "4512"),
+        ("running hours four five one two", "4512"),
+    ],
+)
+def test_engine_hours_in_any_form(text: str, value: str) -> None:
+    found = sure(text, Identity)
+    assert (found.kind, found.value, found.unit) == ("engine_hours", value, "h")
+
+
+@pytest.mark.parametrize("cue", ["job number", "job", "work order", "repair order number", "job card"])
+@given(number=st.integers(100, 99_999))
+def test_a_job_number_in_words_and_digits(cue: str, number: int) -> None:
+    for words in (str(number), " ".join(DIGIT[d] for d in str(number))):
+        found = sure(f"{cue} {words}", Identity)
+        assert (found.kind, found.value) == ("job_number", str(number))
+
+
+@given(
+    # "SPN 102" on a plate would be heard as a code
+    st.text("ABCDEFGHJKLMNPRSTUVWXYZ", min_size=2, max_size=3).filter(
+        lambda t: (
+            not TRADE.cue["codes"].at([t.lower()], 0)[1] and not TRADE.cue["codes"].at(list(t.lower()), 0)[1]
+        )
+    ),
+    st.text("0123456789", min_size=2, max_size=4),
+    st.sampled_from(["registration", "number plate", "reg"]),
+)
+def test_a_registration_by_the_alphabet_comes_back(letters: str, digits: str, cue: str) -> None:
+    spoken = " ".join([*(ICAO[c] for c in letters), *(DIGIT[d] for d in digits)])
+    for words in (
+        spoken,
+        f"{letters} {digits}",
+        f"{letters}{digits}",
+        f"{' '.join(letters)} {' '.join(digits)}",
+    ):
+        found = sure(f"{cue} {words}", Identity)
+        assert found.kind == "registration"
+        assert found.value.replace("-", "") == letters + digits, words
+
+
+def test_a_meter_that_can_not_be_is_shown_for_checking() -> None:
+    assert one("odometer 9", Identity)[0].status == "check"
+    assert one("odometer nine million kilometres", Identity)[0].status == "check"
+
+
+def test_the_same_identity_said_twice_is_one_fact() -> None:
+    assert len(details("job number 20318\nthat is job number 20318", Identity)) == 1
+
+
+@pytest.mark.parametrize("text", ["two jobs today", "the next job", "an hour job", "a two man job"])
+def test_a_job_without_a_number_is_no_job_number(text: str) -> None:
+    assert not details(text, Identity)

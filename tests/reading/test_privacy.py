@@ -1,0 +1,83 @@
+"""What is said about people or off the record stays in the workshop; swearing leaves no trace outside."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from reading_forms import TRADE, said
+
+from jobnotes import record_json
+from jobnotes.record import Fact
+
+OPENERS = [
+    "off the record", "between you and me", "don't put this in", "not for the report",
+    "don't tell the customer", "just between us", "workshop only", "internal note",
+]  # fmt: skip
+
+
+def text_of(fact: Fact) -> str:
+    data = record_json.to_json(fact)
+    keys = (
+        "text",
+        "name",
+        "subject",
+        "object",
+        "operation",
+        "reason",
+        "component",
+        "value",
+        "number",
+        "ecu",
+        "quote",
+    )
+    return " ".join(str(data.get(k) or "") for k in keys).casefold()
+
+
+@pytest.mark.parametrize("opener", OPENERS)
+@pytest.mark.parametrize("joint", [" ", ", "])
+def test_what_is_said_off_the_record_stays_in_the_workshop(opener: str, joint: str) -> None:
+    text = f"{opener}{joint}the last mechanic removed the fuse and fitted a coin"
+    assert all(f.audience == "workshop" for f in said(text))
+
+
+@pytest.mark.parametrize("opener", OPENERS)
+def test_what_is_said_before_and_after_an_aside_is_for_all(opener: str) -> None:
+    text = f"Fitted a new seal.\n{opener}, the old one was my doing.\nBack on the record, fitted a new hose."
+    parts = {f.detail.name: f.audience for f in said(text) if f.kind == "part"}  # type: ignore[union-attr]
+    assert parts == {"seal": "all", "hose": "all"}
+
+
+SWEARING = ["bloody", "fucking", "damn", "shitty", "sodding", "goddamn"]
+
+
+@pytest.mark.parametrize("word", SWEARING)
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the {} hose is split",
+        "removed the {} radiator",
+        "fitted a new {} clamp",
+        "the {} bracket is cracked",
+        "cause is a {} seized bearing",
+        "{} bolt sheared off",
+        "photo of the {} split hose",
+        "driver says the {} heater is not working",
+    ],
+)
+def test_no_swearing_in_anything_that_leaves_the_workshop(text: str, word: str) -> None:
+    facts = said(text.format(word))
+    assert facts, "the fact itself is kept"
+    for fact in facts:
+        if fact.audience == "all":
+            assert not re.search(rf"\b{word}\b", text_of(fact)), fact
+
+
+@pytest.mark.parametrize("word", SWEARING)
+def test_every_tested_word_is_in_the_list_of_the_language(word: str) -> None:
+    assert TRADE.cue["private.swearing"].at([word], 0)[1]
+
+
+def test_swearing_in_capitals_or_with_punctuation_is_found_too() -> None:
+    for text in ("THE BLOODY HOSE IS SPLIT", "the bloody, bloody hose is split!"):
+        assert all("bloody" not in text_of(f) for f in said(text) if f.audience == "all"), text
