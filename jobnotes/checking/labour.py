@@ -71,7 +71,7 @@ def _said(facts: Sequence[Fact]) -> tuple[list[LabourLine], list[str]]:
             continue
         hours, operation = fact.detail.hours, fact.detail.operation or NO_OPERATION
         if not fact.usable:
-            remarks.append(f"{hours} h for {operation} needs checking ({fact.id}) and isn't counted")
+            remarks.append(f"{hours} h for {operation} needs checking and isn't counted")
             continue
         key = operation.casefold(), hours.normalize()
         if known := lines.get(key):
@@ -89,9 +89,7 @@ def _said(facts: Sequence[Fact]) -> tuple[list[LabourLine], list[str]]:
     for key, line in list(lines.items()):
         if key[0] == NO_OPERATION and len(parts) > 1 and line.hours == sum(p.hours for p in parts):
             del lines[key]
-            remarks.append(
-                f"{line.hours} h ({line.fact_ids[0]}) is the sum of the operations and isn't added"
-            )
+            remarks.append(f"{line.hours} h is the sum of the operations and isn't added")
     return list(lines.values()), remarks
 
 
@@ -124,17 +122,15 @@ def worked_stretches(facts: Sequence[Fact]) -> tuple[list[Stretch], list[Fact], 
         before = fact
         if action in ("start", "resume"):
             if running_since is not None:
-                remarks.append(f"“{fact.quote}” ({fact.id}) at {_clock(fact)}: the clock was running already")
+                remarks.append(f"“{fact.quote}” at {_clock(fact)}: the clock was running already")
                 continue
             if action == "resume" and not begun:
-                remarks.append(
-                    f"work was resumed at {_clock(fact)} ({fact.id}) without a start; counted from there"
-                )
+                remarks.append(f"work was resumed at {_clock(fact)} without a start; counted from there")
             running_since, begun = fact, True
         elif running_since is None:
             # stopping after a pause ends the job, and there is nothing to count
             if not (action == "stop" and begun):
-                remarks.append(f"“{fact.quote}” ({fact.id}) at {_clock(fact)}: the clock wasn't running")
+                remarks.append(f"“{fact.quote}” at {_clock(fact)}: the clock wasn't running")
         else:
             stretch = Stretch(
                 _posix(running_since),
@@ -144,12 +140,10 @@ def worked_stretches(facts: Sequence[Fact]) -> tuple[list[Stretch], list[Fact], 
             )
             stretches.append(stretch)
             if (hours := _hours(stretch.end_s - stretch.start_s)) > LONGEST_STRETCH_H:
-                remarks.append(
-                    f"{hours} h without a pause until {_clock(fact)} ({fact.id}): was the clock forgotten?"
-                )
+                remarks.append(f"{hours} h without a pause until {_clock(fact)}: was the clock forgotten?")
             running_since = None
     if running_since is not None:
-        since = f"from {_clock(running_since)} ({running_since.id})"
+        since = f"from {_clock(running_since)}"
         remarks.append(f"the clock was never stopped: the time {since} isn't counted")
     return stretches, clock if stretches else [], remarks
 

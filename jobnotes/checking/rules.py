@@ -415,8 +415,11 @@ class NothingDoubtful:
     """No fact still has to be looked at."""
 
     def unmet(self, case: Case) -> str | None:
-        doubtful = [f.id for f in case.record.facts if f.status == "check"]
-        return ", ".join(doubtful) if doubtful else None
+        doubtful = [f for f in case.record.facts if f.status == "check"]
+        if not doubtful:
+            return None
+        more = f" and {len(doubtful) - _SHOWN} more" if len(doubtful) > _SHOWN else ""
+        return ", ".join(_in_words(f) for f in doubtful[:_SHOWN]) + more
 
 
 @dataclass(frozen=True)
@@ -456,8 +459,18 @@ def _known(key: str, values: Iterable[str], known: frozenset[str]) -> None:
 
 
 def _only_heard(doubtful: Iterable[Fact]) -> str:
-    ids = [f.id for f in doubtful]
-    return f"only {', '.join(ids)}, which needs checking" if ids else ""
+    heard = [_in_words(f) for f in doubtful]
+    return f"only {', '.join(heard)}, which needs checking" if heard else ""
+
+
+#: How many doubtful statements a gap names; the job sheet lists them all.
+_SHOWN = 4
+
+
+def _in_words(fact: Fact) -> str:
+    """What a person knows the fact by: its words as heard, shortened."""
+    words = fact.quote.strip(" .,;:").split()
+    return f"“{' '.join(words[:7])}{' …' if len(words) > 7 else ''}”"
 
 
 def _all_words(fact: Fact) -> str:

@@ -43,7 +43,7 @@ from jobnotes.pipeline import Outcome
     help="The workshop's own trade data, added to what ships.",
 )
 @click.option(
-    "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/Dublin; else as this machine's."
+    "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/London; else as this machine's."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 def run(
@@ -84,7 +84,7 @@ def demo(out: Path, hear_with: str | None, as_json: bool) -> None:
     """Do the same on the sample media that come with the tool: an invented repair of a bus."""
     with plain_errors():
         # the sample's clocks stand in the zone of its invented workshop, wherever the demo runs
-        _finish(_run(sample_folder(), out, None, hear_with, None, "Europe/Dublin"), as_json)
+        _finish(_run(sample_folder(), out, None, hear_with, None, "Europe/London"), as_json)
 
 
 def sample_folder() -> Path:
@@ -106,7 +106,7 @@ def zone_named(name: str | None) -> tzinfo:
     try:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise JobnotesError(name, "is no time zone", "give a name such as Europe/Dublin") from None
+        raise JobnotesError(name, "is no time zone", "give a name such as Europe/London") from None
 
 
 def _run(

@@ -262,7 +262,9 @@ def test_a_doubtful_fact_satisfies_no_rule_and_is_named():
     facts["complaint"] = replace(facts["complaint"], status="check")
     checked = check(record(facts), policy=POLICY, pairs=PAIRS)
     assert [g.rule for g in checked.claim_gaps] == ["complaint", "nothing-doubtful"]
-    assert facts["complaint"].id in checked.claim_gaps[0].message
+    # named by its words, which a person knows, not by its id
+    assert f"“{facts['complaint'].quote}”" in checked.claim_gaps[0].message
+    assert facts["complaint"].id not in checked.claim_gaps[0].message
 
 
 def test_a_fact_that_a_person_accepted_satisfies_it():
