@@ -104,7 +104,7 @@ def worked_stretches(facts: Sequence[Fact]) -> tuple[list[Stretch], list[Fact], 
     """
     clock = [f for f in facts if isinstance(f.detail, Clock) and f.stands and f.at is not None]
     clock.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
-    doubtful = [f.id for f in clock if not f.usable]
+    doubtful = [f"“{f.quote}”" for f in clock if not f.usable]
     if doubtful:
         what = "a clock statement needs" if len(doubtful) == 1 else "clock statements need"
         return [], [], [f"{what} checking ({', '.join(doubtful)}), so the time on the clock isn't counted"]

@@ -470,7 +470,7 @@ _SHOWN = 4
 def _in_words(fact: Fact) -> str:
     """What a person knows the fact by: its words as heard, shortened."""
     words = fact.quote.strip(" .,;:").split()
-    return f"“{' '.join(words[:7])}{' …' if len(words) > 7 else ''}”"
+    return f"“{' '.join(words[:9])}{' …' if len(words) > 9 else ''}”"
 
 
 def _all_words(fact: Fact) -> str:

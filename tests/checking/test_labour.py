@@ -137,7 +137,7 @@ def test_a_doubtful_clock_statement_stops_the_count():
     doubtful = clock("pause", later(60), status="check")
     result = labour([clock("start", later(0)), doubtful, clock("stop", later(120))])
     assert result.worked is None
-    assert "8 h for pump" in result.remarks[0]
+    assert "“pause”" in result.remarks[0]
 
 
 def test_the_difference_is_explained_in_one_line():
