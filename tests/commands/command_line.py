@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
 import subprocess
@@ -9,6 +11,8 @@ import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from jobnotes.commands import main
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -95,6 +99,24 @@ class World:
             self,
             tuple(json.loads(line) for line in events),
         )
+
+    def here(self, *args: str | Path, stdin: bytes = b"") -> Ended:
+        """Run it in this process, which is quicker: the same program but for its start."""
+        streams = [io.TextIOWrapper(io.BytesIO(raw), "utf-8") for raw in (stdin, b"", b"")]
+        before = sys.stdin, sys.stdout, sys.stderr
+        status: object = None
+        with contextlib.chdir(self.cwd):
+            sys.stdin, sys.stdout, sys.stderr = streams
+            try:
+                main([str(arg) for arg in args], prog_name="jobnotes")
+            except SystemExit as end:
+                status = end.code
+            finally:
+                sys.stdin, sys.stdout, sys.stderr = before
+        for stream in streams[1:]:
+            stream.flush()
+        out, err = (stream.buffer.getvalue().decode("utf-8") for stream in streams[1:])  # type: ignore[attr-defined]
+        return Ended(status if isinstance(status, int) else 0, out, err, self)
 
     def start(self, *args: str | Path) -> subprocess.Popen[str]:
         """Start it, to be interrupted."""

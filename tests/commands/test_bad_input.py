@@ -224,7 +224,7 @@ def test_where_nothing_can_be_done_the_status_is_2_and_a_line_says_what_to_do(
 ) -> None:
     arguments = make(world.cwd)
     given = files_in(world.cwd)
-    ended = world.jobnotes(*arguments)
+    ended = world.here(*arguments)
     subject, reason = NOTHING[make]
     assert ended.status == 2, ended.err
     assert ended.out == ""
@@ -243,13 +243,13 @@ def test_where_nothing_can_be_done_the_status_is_2_and_a_line_says_what_to_do(
 def test_what_fails_before_it_begins_leaves_nothing_behind(world: World, make: Any) -> None:
     arguments = make(world.cwd)
     given = files_in(world.cwd)
-    world.jobnotes(*arguments)
+    world.here(*arguments)
     assert files_in(world.cwd) == given
     assert not (world.cwd / "out").exists()
 
 
 def test_each_bad_recording_is_named_when_none_is_left(world: World) -> None:
-    ended = world.jobnotes(*only_bad_recordings(world.cwd))
+    ended = world.here(*only_bad_recordings(world.cwd))
     assert [line.partition(":")[0] for line in ended.messages] == ["a.m4a", "b.m4a", "jobnotes"]
 
 
@@ -260,14 +260,14 @@ def test_each_bad_recording_is_named_when_none_is_left(world: World) -> None:
 def test_a_folder_without_the_right_to_write_ends_with_2(world: World, locked: str) -> None:
     a_good_job(world.cwd / "job")
     (world.cwd / locked).mkdir(mode=0o555)
-    ended = world.jobnotes("run", "job", "--out", "out", "--library", "library")
+    ended = world.here("run", "job", "--out", "out", "--library", "library")
     assert ended.status == 2
     assert ended.messages[-1].startswith(f"jobnotes: {locked}")
 
 
 def test_wrong_options_end_with_2_and_a_usage_line(world: World) -> None:
     for arguments in (["run"], ["run", "job"], ["demo"], ["facts"], ["run", "job", "--out", "o", "--colour"]):
-        ended = world.jobnotes(*arguments)
+        ended = world.here(*arguments)
         assert ended.status == 2
         assert ended.out == ""
         assert ended.err.startswith("Usage: jobnotes")

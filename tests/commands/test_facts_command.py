@@ -19,7 +19,7 @@ WITHOUT_AUDIO = {"note", "start_s", "end_s", "at", "photos"}
 
 
 def facts_of(world: World, text: str) -> list[dict[str, Any]]:
-    ended = world.jobnotes("facts", "--text", "-", stdin=text.encode())
+    ended = world.here("facts", "--text", "-", stdin=text.encode())
     assert ended.status == 0, ended.err
     assert ended.err == ""
     assert list(ended.json) == ["facts"]
@@ -44,7 +44,7 @@ def test_the_keys_that_need_audio_are_absent(world: World) -> None:
 
 def test_a_file_gives_the_same_as_standard_input_and_every_time(world: World) -> None:
     (world.cwd / "told.txt").write_text(TOLD, "utf-8")
-    from_file = world.jobnotes("facts", "--text", "told.txt")
+    from_file = world.here("facts", "--text", "told.txt")
     again = world.jobnotes("facts", "--text", "-", stdin=TOLD.encode(), PYTHONHASHSEED="7")
     assert from_file.out == again.out
 
@@ -75,16 +75,15 @@ def test_text_without_facts_gives_an_empty_list(world: World, text: str) -> None
     ids=["byte order mark", "CRLF", "other signs"],
 )
 def test_text_as_other_programs_write_it_is_read(world: World, raw: bytes) -> None:
-    ended = world.jobnotes("facts", "--text", "-", stdin=raw)
+    ended = world.here("facts", "--text", "-", stdin=raw)
     assert ended.status == 0
     assert ended.json["facts"][0]["value"] == "4417"
 
 
 def test_output_is_utf_8_whatever_the_terminal_speaks(world: World) -> None:
     text = "part number 206 golf 51 for the \u201cair\u201d hose, fitted one new air hose \u00b5"
-    ended = world.jobnotes(
-        "facts", "--text", "-", stdin=text.encode(), PYTHONIOENCODING="ascii", PYTHONUTF8="0"
-    )
+    terminal = {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    ended = world.jobnotes("facts", "--text", "-", stdin=text.encode(), **terminal)
     assert ended.status == 0, ended.err
     assert json.loads(ended.out)["facts"]
 
@@ -92,7 +91,7 @@ def test_output_is_utf_8_whatever_the_terminal_speaks(world: World) -> None:
 def test_no_such_file_and_no_text_end_with_2(world: World) -> None:
     (world.cwd / "binary").write_bytes(bytes(range(128, 256)))
     for source, reason in (("nowhere.txt", "No such file"), ("binary", "UTF-8"), (".", "directory")):
-        ended = world.jobnotes("facts", "--text", source)
+        ended = world.here("facts", "--text", source)
         assert ended.status == 2
         assert ended.out == ""
         assert len(ended.messages) == 1
@@ -102,6 +101,6 @@ def test_no_such_file_and_no_text_end_with_2(world: World) -> None:
 
 def test_a_long_transcript_is_read_to_its_end(world: World) -> None:
     lines = [f"measured the supply at pin {n}, {n % 40}.{n} volts" for n in range(1, 4001)]
-    ended = world.jobnotes("facts", "--text", "-", stdin="\n".join(lines).encode())
+    ended = world.here("facts", "--text", "-", stdin="\n".join(lines).encode())
     assert ended.status == 0
     assert ended.json["facts"][-1]["value"] == "0.4000"

@@ -34,6 +34,12 @@ def another(first: tuple[World, Ended], tmp_path: Path) -> World:
     return copy
 
 
+def run_again(world: World, folder: str, *options: str) -> Ended:
+    """In the zone in which `first` ran."""
+    zone = () if "--zone" in options else ("--zone", "Europe/Dublin")
+    return world.here("run", folder, *options, *zone)
+
+
 def told_in(out: Path) -> list[Any]:
     return [(fact["id"], fact["kind"], fact["quote"]) for fact in record_in(out)["facts"]]
 
@@ -95,7 +101,7 @@ def test_originals_are_kept_under_their_digest_and_left_as_they_were(
 def test_a_second_run_hears_nothing_and_gives_the_same_bytes(another: World) -> None:
     out = another.cwd / "out"
     before = {name: (out / name).read_bytes() for name in ("record.json", *DOCUMENTS)}
-    again = another.jobnotes("run", "job", "--out", "out", "--json")
+    again = run_again(another, "job", "--out", "out", "--json")
     assert again.status == 0
     assert again.json["heard_anew"] == 0
     assert not again.heard
@@ -103,7 +109,7 @@ def test_a_second_run_hears_nothing_and_gives_the_same_bytes(another: World) -> 
 
 
 def test_a_run_to_another_folder_with_the_same_library_gives_the_same_record(another: World) -> None:
-    again = another.jobnotes("run", "job", "--out", "elsewhere", "--library", "out/library", "--json")
+    again = run_again(another, "job", "--out", "elsewhere", "--library", "out/library", "--json")
     assert again.json["heard_anew"] == 0
     assert (another.cwd / "elsewhere/record.json").read_bytes() == (
         another.cwd / "out/record.json"
@@ -115,7 +121,7 @@ def test_the_same_recordings_under_other_names_and_in_another_place_keep_their_i
     (another.cwd / "moved" / "deeper").mkdir(parents=True)
     for path in (another.cwd / "job").iterdir():
         shutil.move(path, another.cwd / "moved" / "deeper" / path.name)
-    again = another.jobnotes("run", "moved", "--out", "second", "--library", "out/library", "--json")
+    again = run_again(another, "moved", "--out", "second", "--library", "out/library", "--json")
     assert again.json["heard_anew"] == 0
     assert told_in(another.cwd / "out") == told_in(another.cwd / "second")
 
@@ -124,7 +130,7 @@ def test_a_fresh_library_gives_the_same_ids(another: World) -> None:
     """Ids come from the recordings, not from a counter in a database."""
     (another.cwd / "job" / "20310407_094500.opus").unlink()
     shutil.rmtree(another.cwd / "out" / "library")
-    again = another.jobnotes("run", "job", "--out", "fresh")
+    again = run_again(another, "job", "--out", "fresh")
     assert again.heard
     was = told_in(another.cwd / "out")
     now = told_in(another.cwd / "fresh")
@@ -134,7 +140,7 @@ def test_a_fresh_library_gives_the_same_ids(another: World) -> None:
 
 def test_the_same_file_twice_is_one_note(another: World) -> None:
     shutil.copy(another.cwd / "job" / "20310407_093000.opus", another.cwd / "job" / "copy of it.opus")
-    again = another.jobnotes("run", "job", "--out", "out", "--json")
+    again = run_again(another, "job", "--out", "out", "--json")
     assert (again.json["notes"], again.json["heard_anew"]) == (2, 0)
 
 
@@ -142,7 +148,7 @@ def test_the_output_may_lie_within_the_folder_that_is_given(another: World) -> N
     """As when a person stands in the job's folder and says "here": what the tool wrote is no evidence."""
     shutil.move(another.cwd / "out", another.cwd / "job" / "result")
     (another.cwd / "job" / "20310407_094500.opus").unlink()
-    again = another.jobnotes("run", "job", "--out", "job/result", "--json")
+    again = run_again(another, "job", "--out", "job/result", "--json")
     assert again.json["notes"] == 1
     assert [note["file"] for note in record_in(another.cwd / "job/result")["notes"]] == [
         "20310407_093000.opus"
@@ -150,11 +156,11 @@ def test_the_output_may_lie_within_the_folder_that_is_given(another: World) -> N
 
 
 def test_verify_finds_that_everything_fits_and_that_a_changed_record_does_not(another: World) -> None:
-    fits = another.jobnotes("verify", "--out", "out")
+    fits = another.here("verify", "--out", "out")
     assert (fits.status, fits.err) == (0, "")
     record = another.cwd / "out" / "record.json"
     record.write_text(record.read_text("utf-8").replace('"60.2"', '"62.0"'), "utf-8")
-    changed = another.jobnotes("verify", "--out", "out")
+    changed = another.here("verify", "--out", "out")
     assert changed.status == 1
     assert "record.json" in changed.err
 
@@ -162,15 +168,13 @@ def test_verify_finds_that_everything_fits_and_that_a_changed_record_does_not(an
 def test_a_photo_that_comes_later_is_added_and_nothing_is_heard_again(another: World) -> None:
     photo = another.cwd / "job" / "later.jpg"
     shutil.copy(Path(__file__).parents[2] / "sample_media" / "job" / "BENCH032.jpg", photo)
-    again = another.jobnotes("run", "job", "--out", "out", "--json")
+    again = run_again(another, "job", "--out", "out", "--json")
     assert (again.json["photos"], again.json["heard_anew"]) == (2, 0)
     assert told_in(another.cwd / "out")
 
 
 def test_the_zone_tells_where_a_file_names_time_stands(another: World) -> None:
-    again = another.jobnotes(
-        "run", "job", "--out", "east", "--library", "out/library", "--zone", "Asia/Kolkata"
-    )
+    again = another.here("run", "job", "--out", "east", "--library", "out/library", "--zone", "Asia/Kolkata")
     assert again.status == 0
     assert record_in(another.cwd / "east")["notes"][0]["started_at"] == "2031-04-07T09:30:00+05:30"
 
@@ -181,7 +185,7 @@ def test_the_zone_tells_where_a_file_names_time_stands(another: World) -> None:
 )
 def test_odd_names_are_only_names(another: World, name: str) -> None:
     (another.cwd / "job" / "20310407_093000.opus").rename(another.cwd / "job" / name)
-    again = another.jobnotes("run", "job", "--out", "out", "--json")
+    again = run_again(another, "job", "--out", "out", "--json")
     assert again.status in (0, 1), again.err  # 1: the name no longer tells the time
     assert again.json["heard_anew"] == 0
     assert name in [note["file"] for note in record_in(another.cwd / "out")["notes"]]
