@@ -11,6 +11,7 @@ from itertools import accumulate
 
 import numpy as np
 
+from jobnotes.hearing.offline import stay_offline
 from jobnotes.hearing.recogniser import RATE_HZ, Samples
 
 BLOCK_S = 120.0  # how much is looked at for speech at a time: it bounds the memory, whatever the length
@@ -109,6 +110,7 @@ def pieces(of: tuple[Span, ...], longest_s: float) -> tuple[Piece, ...]:
 
 
 def _spans_of_block(samples: Samples, offset: int, activity: Activity) -> list[Span]:
+    stay_offline()
     # imported here because it takes seconds, which a run that hears nothing needn't spend
     from faster_whisper.vad import VadOptions, get_speech_timestamps
 

@@ -17,6 +17,7 @@ from threading import Lock
 from typing import Any, Protocol
 
 from jobnotes.errors import JobnotesError
+from jobnotes.hearing.offline import stay_offline
 from jobnotes.hearing.recogniser import RATE_HZ, Progress, Samples, checked, ignore
 from jobnotes.hearing.speech import Activity, Piece, pieces, spans
 from jobnotes.hearing.words import Heard, crammed, joined, loop, without_loops
@@ -146,7 +147,7 @@ class WhisperRecogniser:
         with self._loading:
             if self._model is None:
                 folder = self._weights.folder()
-                os.environ.setdefault("HF_HUB_OFFLINE", "1")  # nothing here may reach for the network
+                stay_offline()
                 # imported here because it takes seconds, which a run that hears nothing needn't spend
                 from faster_whisper import WhisperModel
 

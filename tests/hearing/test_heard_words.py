@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobnotes.hearing.words import Heard, joined, loop, without_loops
+from jobnotes.hearing.words import Heard, crammed, joined, loop, without_loops
 from jobnotes.record import Word
 
 
@@ -110,3 +110,20 @@ def test_a_loop_that_stays_is_cut_to_its_phrase_once_and_that_is_not_trusted():
 @given(st.lists(st.sampled_from("ab"), max_size=40))
 def test_no_loop_is_left_whatever_was_heard(letters):
     assert loop(without_loops(words(" ".join(letters)))) is None
+
+
+def at(*starts: float) -> list[Word]:
+    return [Word("word", start, start + 0.02, 0.9) for start in starts]
+
+
+def test_words_that_lie_on_top_of_each_other_are_made_up():
+    fine, heap = (0.0, 0.4, 0.9), (2.0, 2.02, 2.02, 2.04, 2.05)
+    assert crammed(at(*fine, *heap)) == (False,) * 3 + (True,) * 5
+
+
+@given(st.lists(st.floats(0.11, 2.0), max_size=30), st.floats(0, 100))
+def test_nothing_that_was_said_at_a_speed_of_nine_words_a_second_is_thrown_away(gaps, begin):
+    starts = [begin]
+    for gap in gaps:
+        starts.append(starts[-1] + gap)
+    assert not any(crammed(at(*starts)))
