@@ -28,7 +28,6 @@ from jobnotes.record import (
 
 TRADE: Trade = load()
 
-# ruff: noqa: SIM905 -- lists of words are easier to check as text
 # ICAO Annex 10 Volume II, chapter 5, figure 5-1 (spelling alphabet), from memory
 ICAO = dict(
     zip(

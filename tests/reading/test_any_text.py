@@ -17,7 +17,6 @@ from jobnotes import record_json
 from jobnotes.reading.read import read_text
 from jobnotes.record import Clock, Fact, FaultCode, Identity, LabourSaid, Measurement, Part, Step
 
-# ruff: noqa: SIM905
 SEED = 20260210
 ODD = [
     "\x00", "\x07", "\x1b[31m", "\u200b", "\u202e", "\ufeff", "é", "ß", "İ", "ẞ", "ŉ", "ﬁ", "Ǆ", "½",

@@ -73,7 +73,9 @@ def test_a_job_number_in_words_and_digits(cue: str, number: int) -> None:
     # "SPN 102" on a plate would be heard as a code
     st.text("ABCDEFGHJKLMNPRSTUVWXYZ", min_size=2, max_size=3).filter(
         lambda t: (
-            not TRADE.cue["codes"].at([t.lower()], 0)[1] and not TRADE.cue["codes"].at(list(t.lower()), 0)[1]
+            t.lower() not in TRADE.stop
+            and not TRADE.cue["codes"].at([t.lower()], 0)[1]
+            and not TRADE.cue["codes"].at(list(t.lower()), 0)[1]
         )
     ),
     st.text("0123456789", min_size=2, max_size=4),
@@ -90,6 +92,12 @@ def test_a_registration_by_the_alphabet_comes_back(letters: str, digits: str, cu
         found = sure(f"{cue} {words}", Identity)
         assert found.kind == "registration"
         assert found.value.replace("-", "") == letters + digits, words
+
+
+@pytest.mark.xfail(strict=True, reason="letters that spell a little word are not taken as letters")
+@pytest.mark.parametrize("plate", ["HE 12", "BE 345", "IT 34", "DO 77"])
+def test_a_registration_may_begin_with_letters_that_spell_a_word(plate: str) -> None:
+    assert sure(f"registration {plate}", Identity).value.replace("-", "") == plate.replace(" ", "")
 
 
 def test_a_meter_that_can_not_be_is_shown_for_checking() -> None:

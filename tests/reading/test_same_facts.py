@@ -106,7 +106,12 @@ def test_several_utterances_run_together_are_the_same_facts_when_full_stops_part
     "lines",
     [
         ["job number 20318", "odometer 312455 kilometres", "driver complains of low power"],
-        ["clock on", "removed the radiator", "fitted two new clamps", "refitted the cover"],
+        pytest.param(
+            ["clock on", "removed the radiator", "fitted two new clamps", "refitted the cover"],
+            marks=pytest.mark.xfail(
+                strict=True, reason="'the radiator fitted' hides that clamps were fitted"
+            ),
+        ),
         ["SPN 5246 FMI 7 active", "SPN 102 FMI 18 inactive", "removed the cover"],
         [
             "battery voltage 24.6 volts",
@@ -115,7 +120,7 @@ def test_several_utterances_run_together_are_the_same_facts_when_full_stops_part
         ],
         ["removed eight bolts", "fitted a new pump", "used 12 litres of coolant", "labour 2.5 hours"],
     ],
-    ids=lambda lines: lines[0],
+    ids=["identity", "work", "codes", "readings", "amounts"],
 )
 def test_plain_utterances_run_together_without_a_stop_are_the_same_facts(lines: list[str]) -> None:
     assert cores(" ".join(lines)) == cores("\n".join(lines))

@@ -16,7 +16,7 @@ from jobnotes.reading.trade import convert
 
 UNITS = sorted(TRADE.units)
 #: The codes that the contract of the record names.
-CONTRACT = (  # ruff: noqa: SIM905
+CONTRACT = (
     "V A Ohm kOhm MOhm bar mbar kPa [psi] Cel [degF] N.m [ft_i].[lbf_av] mm L km [mi_i] h min /min Hz % g kg"
 ).split()
 # Columns of liquid: UCUM has its own definitions, m[H2O] = 9.80665 kPa and m[Hg] = 133.3220 kPa
