@@ -19,24 +19,6 @@ _CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}(-[0-9A-F]{2})?")
 
 #: How far back, in tokens, a correction may reach.
 REACH = 40
-_SOFT = frozenset(
-    (
-        "no",
-        "sorry",
-        "rather",
-        "actually",
-        "wait",
-        "hang on",
-        "hold on",
-        "wrong",
-        "make it",
-        "oops",
-        "not that",
-        "correction",
-        "i mean",
-        "i meant",
-    )
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,34 +93,9 @@ def _phrases(text: Text, i: int, end: int) -> set[str]:
 
 
 def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
-    soft = _phrases(text, i, cue) <= _SOFT
+    soft = _phrases(text, i, cue) <= text.trade.words["soft_corrections"]
     j = cue
-    while (
-        text.norm(j)
-        in (
-            "it's",
-            "that's",
-            "it",
-            "is",
-            "was",
-            "to",
-            "the",
-            "a",
-            "should",
-            "be",
-            "read",
-            "that",
-            "i",
-            "said",
-            "mean",
-            "meant",
-            "as",
-            "make",
-            "at",
-        )
-        and text.number(j) is None
-        and j - cue < 4
-    ):
+    while text.norm(j) in text.trade.words["correction_lead"] and text.number(j) is None and j - cue < 4:
         j += 1
     label = j
     for name in ("codes.spn", "codes.fmi", "identity.part_number"):
@@ -169,7 +126,7 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         soft
         and text.norms[i] == "no"
         and text.tokens[i].gap == NO_BREAK
-        and text.norm(i - 1) in ("is", "was", "has", "with", "there's", "got", "and", "found")
+        and text.norm(i - 1) in text.trade.words["before_plain_no"]
     ):
         return None
     old = _old(text, i, j, label, new, spelled, floor, new_end)

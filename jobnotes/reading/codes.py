@@ -445,19 +445,19 @@ def _ecu(text: Text, one: _Heard, start: int, limit: int, before: int) -> str | 
     for i in range(one.end, min(limit, one.end + 14)):
         if text.norm(i) in ("in", "from", "on", "by", "at"):
             name = name_at(text, i + 1, limit)
-            if name and name.kind == "control_unit":
+            if name and name.kind in text.trade.kinds["control_unit"]:
                 return name.text
     breath_end = text.breath(one.start)[1]
     for i in range(one.end, min(breath_end, one.end + 24)):
         if text.norm(i) in ("both", "all") and text.norm(i + 1) in ("from", "in", "on"):
             name = name_at(text, i + 2, breath_end)
-            if name and name.kind == "control_unit":
+            if name and name.kind in text.trade.kinds["control_unit"]:
                 return name.text
     low = max(0, start - 14, one.start - 22)
     best: str | None = None
     for i in range(low, one.start):
         if text.norm(i) in ("in", "from", "on", "the", "by") or i == low or i == start:
             name = name_at(text, i + 1 if i not in (low, start) else i, one.start)
-            if name and name.kind == "control_unit":
+            if name and name.kind in text.trade.kinds["control_unit"]:
                 best = name.text
     return best

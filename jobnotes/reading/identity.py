@@ -99,7 +99,7 @@ def _fits(text: Text, kind: str, value: str, i: int, end: int, j: int) -> bool:
                 len(plain) >= 2
                 and text.tokens[j].gap == NO_BREAK
                 and text.number(j) is not None
-                and text.norm(i - 1) not in ("this", "the", "a", "an", "hour", "next")
+                and text.norm(i - 1) not in text.trade.words["before_no_job"]
             )
         return len(plain) >= 2
     if kind == "vin":
@@ -131,7 +131,10 @@ def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
             if (
                 value is not None
                 and (text.tokens[j].gap < STOP or j == cue[0])
-                and not (text.norms[i] in _SOFT and (value[1] is None or len(value[0]) < 4))
+                and not (
+                    text.norms[i] in text.trade.words["vehicle_told"]
+                    and (value[1] is None or len(value[0]) < 4)
+                )
             ):
                 yield _meter_draft(text, kind, i, j, *value)
                 i = value[2]
@@ -148,10 +151,6 @@ def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
                 i = after[0]
                 continue
         i += 1
-
-
-#: "it's done …", "the bus is at …" tell a meter only with a unit and a large number.
-_SOFT = frozenset("has it's truck bus coach vehicle lorry wagon she's".split())
 
 
 def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, int] | None:

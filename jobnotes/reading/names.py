@@ -12,34 +12,6 @@ from decimal import Decimal
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 
-_NEW = frozenset(("new", "brand", "fresh"))
-_OLD = frozenset(
-    ("old", "original", "used", "secondhand", "reconditioned", "refurbished", "existing", "same")
-)
-_ENDED_BY_FAILURE = frozenset(
-    ("is", "was", "are", "were", "has", "had", "looks", "isn't", "wasn't", "reads", "feels", "'s", "not")
-)
-NUMBERED = frozenset(
-    (
-        "cylinder",
-        "axle",
-        "pin",
-        "type",
-        "position",
-        "bank",
-        "circuit",
-        "channel",
-        "bay",
-        "door",
-        "injector",
-        "seat",
-        "relay",
-        "fuse",
-        "port",
-        "terminal",
-        "line",
-    )
-)
 _COUNTS = {
     "pair of": 2,
     "couple of": 2,
@@ -50,13 +22,6 @@ _COUNTS = {
     "dozen": 12,
     "single": 1,
 }
-_CONTAINERS = frozenset(
-    "can cans tin tins tube tubes bottle bottles roll rolls tub pack packs box cartridge bag bags set sets pair pairs squirt dab".split()
-)
-_SIDES = frozenset(
-    "left right front rear inner outer upper lower nearside offside near off top bottom middle centre center "
-    "inside outside first second third both side hand".split()
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,17 +88,17 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if two in _COUNTS:
             count, j = Decimal(_COUNTS[two]), j + 2
             continue
-        if norm in _CONTAINERS and norms[j + 1 : j + 2] == ["of"] and count is not None:
+        if norm in text.trade.words["containers"] and norms[j + 1 : j + 2] == ["of"] and count is not None:
             j += 2
             continue
-        if norm in _NEW:
+        if norm in text.trade.words["new"]:
             condition, j = "new", j + 1
             continue
-        if norm in _OLD and norms[j + 1 : j + 2] != ["up"]:
+        if norm in text.trade.words["old"] and norms[j + 1 : j + 2] != ["up"]:
             condition, j = condition or "used", j + 1
             continue
         if norm in trade.determiners or norm in ("all", "of", "that", "both") or norm in _COUNTS:
-            definite = definite or norm in ("the", "this", "that", "its", "my", "both")
+            definite = definite or norm in text.trade.words["definite"]
             if norm == "both":
                 count = Decimal(2)
             if norm in _COUNTS and norm not in ("single",):
@@ -201,7 +166,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if j > start and tokens[j].gap > NO_BREAK:
             break
         norm = norms[j]
-        if j > start and (norm in _NEW or norm in _OLD):
+        if j > start and (norm in text.trade.words["new"] or norm in text.trade.words["old"]):
             break
         end, meanings = trade.components.at(norms, j)
         if meanings and end <= last and not (norm in trade.stop and end == j + 1):
@@ -228,12 +193,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if not _plain(text, j, last):
             if (
                 j > start
-                and norms[j - 1] in NUMBERED
+                and norms[j - 1] in text.trade.words["numbered"]
                 and text.number(j)
                 and not text.trade.unit_forms.at(norms, text.number(j).end)[1]
             ):  # type: ignore[union-attr]
                 j = text.number(j).end  # type: ignore[union-attr]
-                if head_end == start or norms[head_end - 1] in NUMBERED:
+                if head_end == start or norms[head_end - 1] in text.trade.words["numbered"]:
                     head_end = j
                 continue
             break
@@ -245,13 +210,15 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     if kind is not None:
         # words after the head that no lexicon knows are seldom part of the name, but "unit", "kit" and sides are
         end = head_end
-        while end < j and (norms[end] in trade.general or norms[end] in _SIDES):
+        while end < j and (norms[end] in trade.general or norms[end] in text.trade.words["sides"]):
             end += 1
     if end <= start:
         return None
-    if all(norms[k] in _SIDES or norms[k] in trade.determiners for k in range(start, end)):
+    if all(norms[k] in text.trade.words["sides"] or norms[k] in trade.determiners for k in range(start, end)):
         return None
-    if kind is None and all(norms[k] in trade.general or norms[k] in _SIDES for k in range(start, end)):
+    if kind is None and all(
+        norms[k] in trade.general or norms[k] in text.trade.words["sides"] for k in range(start, end)
+    ):
         if norms[end - 1] in ("one", "ones"):
             return Name(i, end, "it", None, count, unit, condition, definite, pronoun=True)
         kind = None
@@ -323,7 +290,7 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
         if name is None or (found and name.pronoun):
             break
         if found and (
-            text.norm(name.end) in _ENDED_BY_FAILURE
+            text.norm(name.end) in text.trade.words["after_thing"]
             or (name.end < limit and verb_at(text, name.end) and text.tokens[name.end].gap == NO_BREAK)
         ):
             break

@@ -69,36 +69,26 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
     prev = text.norm(i - 1)
-    if kind == "correction" and phrase in (
-        ["correction"],
-        ["repair"],
-        ["the", "repair"],
-        ["remedy"],
-        ["the", "fix"],
-    ):
+    if kind == "correction" and " ".join(phrase) in text.trade.words["correction_headings"]:
         if text.number(end) is not None or text.claimed[i]:
             return None
         if i > start and prev not in ("the", "and", "so", "for") and text.tokens[i].gap == NO_BREAK:
             return None
-        if phrase == ["repair"] and prev in ("after", "before", "the", "a", "this", "under"):
+        if phrase == ["repair"] and prev in text.trade.words["before_no_repair"]:
             return None
         if text.norm(end) in ("is", "was"):
             end += 1
     if kind == "finding":
         if (
             phrase in (["found"],)
-            and prev in ("was", "not", "been", "none", "nothing", "never")
+            and prev in text.trade.words["before_not_found"]
             or text.negated(end, end + 1)
             and text.norm(end) in ("nothing",)
         ):
             return None
         if text.sense(i) is not None:
             return None
-    if (
-        kind == "cause"
-        and phrase[0] in ("due", "down", "traced", "tracked", "turned", "turns", "it")
-        and text.sense(i, ("question",))
-    ):
+    if kind == "cause" and phrase[0] in text.trade.words["traced"] and text.sense(i, ("question",)):
         return None
     if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):
         return None
@@ -106,7 +96,7 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
         kind == "cause"
         and phrase == ["cause"]
         and (
-            prev in ("no", "to", "any", "could", "might", "not", "will", "would", "can")
+            prev in text.trade.words["before_no_cause"]
             or i > start
             and text.tokens[i].gap == NO_BREAK
             and prev not in ("and", "so", "the", "root")
@@ -118,7 +108,7 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
     if (
         kind in ("complaint",)
         and text.norm(i) == "in"
-        and text.norm(i - 1) not in ("came", "brought", "booked", "vehicle", "bus", "truck", "is", "it's")
+        and text.norm(i - 1) not in text.trade.words["before_came_in"]
     ):
         return None
     if kind == "advisory" and phrase in (["starting", "to"], ["due", "for"]) and text.sense(i, ("question",)):
@@ -126,25 +116,12 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
     if kind == "loose_end":
         if text.sense(i, ("question", "condition")) is not None:
             return None
-        if phrase in (
-            ["got", "to"],
-            ["need", "to"],
-            ["needs", "to", "be"],
-            ["to", "do"],
-            ["left", "to"],
-            ["i", "need", "to"],
-        ) and (
-            text.norm(i - 1) not in ("i", "i've", "still", "we", "we've", "and", "just")
+        if " ".join(phrase) in text.trade.words["duties"] and (
+            text.norm(i - 1) not in text.trade.words["before_duty"]
             or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
         ):
             return None
-        if phrase in (
-            ["haven't"],
-            ["have", "not"],
-            ["hasn't", "been"],
-            ["has", "not", "been"],
-            ["not", "yet"],
-        ) and not _done_verb(text, end):
+        if " ".join(phrase) in text.trade.words["not_done_yet"] and not _done_verb(text, end):
             return None
         if phrase == ["waiting", "for"] and text.cue("clock", i):
             return None
@@ -158,7 +135,7 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
         return None
     if kind == "hazard" and phrase == ["under", "pressure"] and prev not in ("still", "is", "was", "it's"):
         return None
-    while text.norm(end) in ("is", "was", "that", ":", "of", "from", "the") and kind != "finding":
+    while text.norm(end) in text.trade.words["after_heading"] and kind != "finding":
         if text.norm(end) in ("the",):
             break
         end += 1
@@ -167,7 +144,7 @@ def _heading(text: Text, i: int) -> tuple[str, int, int, int] | None:
     if (
         _KEEP_HEADING[kind]
         or kind == "finding"
-        or (kind == "cause" and phrase[0] in ("caused", "is", "was", "down", "traced", "it", "due", "turned"))
+        or (kind == "cause" and phrase[0] in text.trade.words["told_with_effect"])
     ):
         begin = start if start < i and i - start < 16 else i
         if kind in ("cause", "finding"):
@@ -187,7 +164,7 @@ def _done_verb(text: Text, i: int) -> bool:
         for phrases in (text.trade.action_forms, text.trade.part_forms):
             if phrases.at(text.norms, k)[1]:
                 return True
-        if text.norm(k) in ("done", "put", "got", "found", "set", "been"):
+        if text.norm(k) in text.trade.words["done"]:
             return True
     return False
 
@@ -279,7 +256,7 @@ def _malfunctions(text: Text) -> Iterator[tuple[int, int]]:
         start, end = text.clause(i)
         if meaning == "others":
             yield text.sentence(i)
-        elif meaning == "negation" and text.norm(i) in _DOES_NOT and j < end and i > start:
+        elif meaning == "negation" and text.norm(i) in text.trade.words["does_not"] and j < end and i > start:
             name = name_at(text, start, i)
             verb = text.norm(j)
             if (
@@ -289,9 +266,6 @@ def _malfunctions(text: Text) -> Iterator[tuple[int, int]]:
                 and (verb.endswith("ing") or text.norm(i) in ("doesn't", "won't", "does"))
             ):
                 yield start, end
-
-
-_DOES_NOT = frozenset(("isn't", "doesn't", "won't", "wasn't", "aren't", "does", "wouldn't"))
 
 
 def _missing(text: Text) -> Iterator[Draft]:
@@ -304,7 +278,7 @@ def _missing(text: Text) -> Iterator[Draft]:
             (
                 n
                 for k in range(start, i)
-                if (n := name_at(text, k, i)) and n.kind in ("fastener", "clamp", "seal", "cover", "tie")
+                if (n := name_at(text, k, i)) and n.kind in text.trade.kinds["missed"]
             ),
             None,
         )

@@ -12,9 +12,6 @@ from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.verbs import Work
 from jobnotes.record import Part, Repair
 
-_USED_UP = frozenset(("tie", "consumable", "fluid"))
-_NEEDS_OLD = frozenset(("saved", "moved", "moving"))
-
 
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
@@ -91,14 +88,7 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             doubts.append(f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?")
         if work.form == "fit" and not work.subject and not repairs:
             start, _ = text.clause(work.start)
-            if work.start > start and text.norm(work.start - 1) not in (
-                "and",
-                "then",
-                "now",
-                "so",
-                "i",
-                "we",
-            ):
+            if work.start > start and text.norm(work.start - 1) not in text.trade.words["before_fit"]:
                 continue
             doubts.append("heard as 'fit': was it done, or still to do?")
         for name in objects:
@@ -114,19 +104,25 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and _was_off(text, name)
             ):
                 continue
-            if action == "fitted" and name.kind in _USED_UP and work.form not in text.trade.replaces:
+            if (
+                action == "fitted"
+                and name.kind in text.trade.kinds["used_up"]
+                and work.form not in text.trade.replaces
+            ):
                 action = "consumed"
             if (
                 action == "consumed"
                 and not filled
                 and not (
-                    name.kind in _USED_UP or name.unit or (work.form == "used" and name.kind and name.count)
+                    name.kind in text.trade.kinds["used_up"]
+                    or name.unit
+                    or (work.form == "used" and name.kind and name.count)
                 )
             ):
                 continue
             if (
                 action == "reused"
-                and work.form in _NEEDS_OLD
+                and work.form in text.trade.words["reused_if_old"]
                 and name.condition != "used"
                 and not _old_near(text, work)
             ):
@@ -135,31 +131,16 @@ def _from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue  # "put hands in"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
-            if action == "fitted" and name.kind == "test_gear" and name.condition != "new":
+            if action == "fitted" and name.kind in text.trade.kinds["test_gear"] and name.condition != "new":
                 continue
             if (
                 action == "fitted"
                 and not name.kind
                 and name.condition != "new"
-                and work.form
-                in (
-                    "went in",
-                    "gone in",
-                    "put in",
-                    "put on",
-                    "changed",
-                    "fit",
-                    "goes on",
-                    "went on",
-                    "going on",
-                    "going in",
-                )
+                and work.form in text.trade.words["loosely_fitted"]
             ):
                 continue
-            if (
-                work.form in ("went on", "goes on", "going on", "went in", "gone in", "going in")
-                and name.condition != "new"
-            ):
+            if work.form in text.trade.words["going_on"] and name.condition != "new":
                 continue
             condition = name.condition if action != "reused" else None
             if action == "fitted" and work.form in text.trade.replaces:
@@ -230,7 +211,7 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             start > 0
             and text.tokens[start].gap == NO_BREAK
             and (
-                text.norm(start - 1) in ("a", "an", "brand", "of", "set", "some", "pair", "one")
+                text.norm(start - 1) in text.trade.words["new_part_lead"]
                 or text.number(start - 1) is not None
                 and text.number(start - 1).end == start  # type: ignore[union-attr]
             )
@@ -241,27 +222,8 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if (
             name is None
             or name.kind is None
-            or name.kind == "test_gear"
-            or prev
-            in (
-                "the",
-                "like",
-                "as",
-                "no",
-                "this",
-                "needs",
-                "need",
-                "that",
-                "order",
-                "ordered",
-                "want",
-                "wants",
-                "of",
-                "from",
-                "at",
-                "across",
-                "between",
-            )
+            or name.kind in text.trade.kinds["test_gear"]
+            or prev in text.trade.words["before_no_new_part"]
             or text.sense(i) is not None
             or text.negated_before(i)
             or _photo_clause(text, i)
@@ -277,10 +239,10 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             and text.sentence(before[-1].start) == text.sentence(i)
             else "fitted"
         )
-        if name.kind in _USED_UP:
+        if name.kind in text.trade.kinds["used_up"]:
             action = "consumed"
         linked = (
-            prev in ("with", "and", "plus", "to", "using", "on", "has", "got", "had")
+            prev in text.trade.words["before_new_part"]
             or any(
                 not w.passive and text.sentence(w.start) == text.sentence(i)
                 for w in works
@@ -307,7 +269,12 @@ def _named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if text.norm(more.start) == "new" or more.condition == "new":
                 break
             yield Draft(
-                Part(more.text, "consumed" if more.kind in _USED_UP else "fitted", more.count, more.unit),  # type: ignore[arg-type]
+                Part(
+                    more.text,
+                    "consumed" if more.kind in text.trade.kinds["used_up"] else "fitted",
+                    more.count,
+                    more.unit,
+                ),  # type: ignore[arg-type]
                 more.start,
                 more.end,
                 score=0.8,
@@ -378,13 +345,15 @@ def _with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) -> Ite
                 continue
             if name.pronoun or name.condition == "used" or name.definite:
                 break
-            if name.kind in ("tie", "consumable") or (name.kind == "fluid" and name.unit):
+            if name.kind in text.trade.kinds["used_with"] or (
+                name.kind in text.trade.kinds["poured"] and name.unit
+            ):
                 action = "consumed"
             elif (
                 norm == "with"
                 and fitted
                 and name.kind
-                and name.kind not in ("test_gear", "body", "engine", "fluid")
+                and name.kind not in text.trade.kinds["not_fitted_with"]
             ):
                 action = "fitted"
             else:
@@ -420,12 +389,14 @@ def _listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterat
         if text.norm(first) in ("and", "plus", "used"):
             first += 1
         names = names_at(text, first, end)
-        if not names or any(n.kind is None or n.pronoun or n.kind == "test_gear" for n in names):
+        if not names or any(
+            n.kind is None or n.pronoun or n.kind in text.trade.kinds["test_gear"] for n in names
+        ):
             continue
         if names[0].count is None and names[0].unit is None:
             continue
         tail = names[-1].end
-        while tail < end and text.norm(tail) in ("as", "well", "too", "also", "each", "used", "and"):
+        while tail < end and text.norm(tail) in text.trade.words["list_tail"]:
             tail += 1
         inside = [w for w in works if first <= w.start < end and w.form != "used"]
         if tail < end or inside or any(first <= d.start < end for d in found):
@@ -442,11 +413,11 @@ def _listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterat
             and w.action in ("removed", "disconnected", "refitted", "tightened", "loosened")
             for w in works
         )
-        used_up = all(n.kind in _USED_UP or n.unit for n in names)
+        used_up = all(n.kind in text.trade.kinds["used_up"] or n.unit for n in names)
         if (not before and not used_up and not same) or (after_removal and not used_up):
             continue
         for name in names:
-            action = "consumed" if name.kind in _USED_UP or name.unit else "fitted"
+            action = "consumed" if name.kind in text.trade.kinds["used_up"] or name.unit else "fitted"
             yield Draft(
                 Part(
                     name.text,
@@ -470,7 +441,7 @@ def _kept(text: Text) -> Iterator[Draft]:
             continue
         start, _ = text.sentence(i)
         end = i
-        while end > start and text.norm(end - 1) in ("is", "was", "are", "and", "has", "been", "i've", "now"):
+        while end > start and text.norm(end - 1) in text.trade.words["before_kept"]:
             end -= 1
         name = name_before(text, end, start) or name_at(text, j)
         if name is None or name.pronoun or name.kind is None:
@@ -502,14 +473,7 @@ def _numbered(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Dr
                 i += 1
                 continue
             j = found[0]
-            while text.cue("identity.is_words", j) or text.norm(j) in (
-                "is",
-                "ending",
-                "in",
-                "off",
-                "the",
-                "label",
-            ):
+            while text.cue("identity.is_words", j) or text.norm(j) in text.trade.words["before_number"]:
                 step = text.cue("identity.is_words", j)
                 j = step[0] if step else j + 1
             run = text.spelled(j)
@@ -569,7 +533,9 @@ def _numbered(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Dr
                         Draft(
                             Part(
                                 more.text,
-                                "consumed" if more.kind in _USED_UP else draft.detail.action,
+                                "consumed"
+                                if more.kind in text.trade.kinds["used_up"]
+                                else draft.detail.action,
                                 more.count,
                                 more.unit,
                             ),  # type: ignore[arg-type]

@@ -26,7 +26,7 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             continue
         stop = text.sentence(i)[1]
         j = end
-        while j < stop and text.norm(j) in ("of", "the", "a", "this", "that", "here", "showing", "my"):
+        while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
             j += 1
         last = j
         while (
@@ -34,21 +34,12 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             and last - j < 12
             and (text.tokens[last].gap == NO_BREAK or (last == j and text.tokens[last].gap == COMMA))
         ):
-            if text.norm(last) in (
-                "then",
-                "before",
-                "so",
-                "i",
-                "i'm",
-                "now",
-                "because",
-                "for",
-                "i'll",
-                "while",
-            ) or (text.tokens[last].gap == STOP and last > j):
+            if text.norm(last) in text.trade.words["photo_end"] or (
+                text.tokens[last].gap == STOP and last > j
+            ):
                 break
             last += 1
-        while last > j and text.norm(last - 1) in ("and", "here", "now", "too", "as", "well", "the"):
+        while last > j and text.norm(last - 1) in text.trade.words["photo_tail"]:
             last -= 1
         subject = text.said(j, last) if last > j else None
         yield Draft(PhotoCue(subject), i, max(last, end), 0.95 if subject else 0.85)

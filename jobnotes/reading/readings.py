@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from jobnotes.reading.names import NUMBERED, name_at
+from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -21,66 +21,6 @@ from jobnotes.record import Limit, Measurement, Repair
 
 #: Relative distance from a nominal value without tolerance that is plainly outside (common practice, no source).
 CLEARLY_OFF = Decimal("0.10")
-
-_FILLERS = frozenset(
-    (
-        "about",
-        "around",
-        "roughly",
-        "approximately",
-        "nearly",
-        "almost",
-        "just",
-        "only",
-        "a",
-        "the",
-        "some",
-        "exactly",
-        "be",
-        "approx",
-        "say",
-        "still",
-        "now",
-        "steady",
-        "good",
-        "value",
-    )
-)
-_PLACES = frozenset(
-    "nsf osf nsr osr nsfront upstream downstream before after outside inside other centre middle".split()
-) | frozenset(
-    (
-        "left",
-        "right",
-        "front",
-        "rear",
-        "inner",
-        "outer",
-        "upper",
-        "lower",
-        "nearside",
-        "offside",
-        "first",
-        "second",
-        "one",
-        "two",
-        "three",
-        "four",
-        "axle",
-        "cylinder",
-        "top",
-        "bottom",
-        "driver's",
-        "passenger",
-        "near",
-        "off",
-        "circuit",
-        "number",
-        "side",
-        "pin",
-    )
-)
-_RANGE_WORDS = frozenset(("to", "-", "through", "and"))
 
 
 @dataclass
@@ -140,7 +80,7 @@ def _unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None
         printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))
     ):
         return None
-    if form in ("ma", "mill", "min", "in", "a", "deg") and not printed:
+    if form in text.trade.words["units_when_printed"] and not printed:
         return None
     return unit, form, end
 
@@ -158,10 +98,15 @@ def _quantities(text: Text) -> list[_Quantity]:
             i += 1
             continue
         prev, alone = text.norm(i - 1), text.norm(i) == "one"
-        if alone and prev in _ONE_OF and not _unit_after(text, i + 1) and text.norm(i + 1) != "point":
+        if (
+            alone
+            and prev in text.trade.words["before_one"]
+            and not _unit_after(text, i + 1)
+            and text.norm(i + 1) != "point"
+        ):
             i += 1  # "with a new one", "on that one three millimetres"
             continue
-        if prev in NUMBERED and text.tokens[i].gap == NO_BREAK:
+        if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
             if first is not None and len(first.atoms) > 1 and text.norm(i).isdigit():
                 i += 1  # "cylinder 1 28 bar"
@@ -194,11 +139,6 @@ def _quantities(text: Text) -> list[_Quantity]:
     return found
 
 
-_ONE_OF = frozenset(
-    "new old the other another each every any no this that which right wrong good bad used same".split()
-)
-
-
 def _long_unit(text: Text, i: int) -> bool:
     """A unit that is more than a letter or two: "ate litres", but not "too a"."""
     end, meanings = text.trade.unit_forms.at(text.norms, i)
@@ -223,7 +163,7 @@ def _quantity(text: Text, number: Number, previous: _Quantity | None) -> _Quanti
     after_unit = unit[2] if unit else end
     joiner = text.norm(after_unit)
     if (
-        joiner in _RANGE_WORDS
+        joiner in text.trade.words["range"]
         and (joiner != "and" or between)
         and (joiner != "-" or text.tokens[after_unit].joined)
     ):
@@ -357,7 +297,7 @@ def _limit_before(text: Text, i: int) -> tuple[int, str] | None:
 
 def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
     j = i
-    while j > 0 and text.norms[j - 1] in _FILLERS and text.tokens[j].gap == NO_BREAK:
+    while j > 0 and text.norms[j - 1] in text.trade.words["fillers"] and text.tokens[j].gap == NO_BREAK:
         j -= 1
     best: tuple[int, str] | None = None
     for end in (i, j):
@@ -396,7 +336,11 @@ def _series(text: Text, quantities: list[_Quantity]) -> None:
                 text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start]
                 + text.norms[q.end : q.end + 3]
             )
-            if len(span) <= 9 and any(w in _PLACES for w in span) and any(w in _PLACES for w in near_q):
+            if (
+                len(span) <= 9
+                and any(w in text.trade.words["places"] for w in span)
+                and any(w in text.trade.words["places"] for w in near_q)
+            ):
                 q.unit, q.borrowed = other.unit, True
                 break
             if (
@@ -414,7 +358,9 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
             continue
         if _bounded_after(text, q):
             continue
-        if text.norm(q.start - 1) in _NOT_VALUES or (q.end < len(text.norms) and name_counted(text, q)):
+        if text.norm(q.start - 1) in text.trade.words["before_no_value"] or (
+            q.end < len(text.norms) and name_counted(text, q)
+        ):
             continue
         if text.sense(q.start) is not None or (
             q.end < len(text.tokens) and text.norm(q.end) in ("times", "off", "of")
@@ -450,7 +396,9 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
         if same_breath and q.start - same_breath[-1].end <= 3 and _changes(text, q, same_breath[-1]):
             q.unit = same_breath[-1].unit
             continue
-        words = set(text.norms[start : q.start]) - _TRIM - text.trade.stop - {"at"}
+        words = (
+            set(text.norms[start : q.start]) - text.trade.words["around_subject"] - text.trade.stop - {"at"}
+        )
         doubt: Unit | None = None
         if same_breath and (decimal or _reported(text, q)) and not at_speed:
             doubt = same_breath[-1].unit
@@ -458,7 +406,11 @@ def _unnamed(text: Text, quantities: list[_Quantity]) -> None:
             if doubt is not None or q.start - other.end > 150:
                 break
             other_start = max(text.breath(other.start)[0], other.start - 10)
-            shared = words & (set(text.norms[other_start : other.start]) - _TRIM - text.trade.stop)
+            shared = words & (
+                set(text.norms[other_start : other.start])
+                - text.trade.words["around_subject"]
+                - text.trade.stop
+            )
             if at_speed and (other.unit is None or other.unit.quantity != "rotational speed"):
                 continue
             if shared and (_reported(text, q) or decimal or len(shared) >= 2 or _closed(text, q.end)):
@@ -523,16 +475,7 @@ def _changes(text: Text, q: _Quantity, other: _Quantity) -> bool:
     between = text.norms[other.end : q.start]
     if between == ["to"]:
         return text.norm(other.start - 1) == "from"
-    return (
-        len(between) == 2
-        and between[1] == "to"
-        and between[0] in ("dropped", "drops", "fell", "falls", "rose", "climbed", "down", "up", "came")
-    )
-
-
-_NOT_VALUES = frozenset(
-    "number part serial code spn fmi axle job page bay step stage photo note line type grade".split()
-)
+    return len(between) == 2 and between[1] == "to" and between[0] in text.trade.words["changes"]
 
 
 def name_counted(text: Text, q: _Quantity) -> bool:
@@ -567,7 +510,9 @@ def _shared_limits(text: Text, quantities: list[_Quantity]) -> None:
             group.insert(0, other)
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
-        if not any(w in _PLACES for w in text.norms[max(0, group[0].start - 4) : q.end + 3]):
+        if not any(
+            w in text.trade.words["places"] for w in text.norms[max(0, group[0].start - 4) : q.end + 3]
+        ):
             continue
         ranges = [limit for limit in q.limits if limit.high is not None]
         if len(ranges) == len(group):
@@ -703,7 +648,7 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         if (
             name
             and name.start == q.end
-            and name.kind in ("electrical", "fastener", "wiring", "pump", "sensor", "valve")
+            and name.kind in text.trade.kinds["rated"]
             and text.norm(q.start - 1) in ("a", "the", "an", "new", "this")
         ):
             return "skip"
@@ -792,7 +737,7 @@ def _value_role(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str:
         return "skip"
     if q.unit.quantity in ("volume", "mass"):
         name = name_at(text, q.end, end)
-        if name and name.kind in ("fluid", "consumable") and text.tokens[q.end].gap == NO_BREAK:
+        if name and name.kind in text.trade.kinds["by_amount"] and text.tokens[q.end].gap == NO_BREAK:
             return "skip"
     if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
@@ -819,30 +764,7 @@ def _takes(text: Text, q: _Quantity) -> bool:
     return (
         bool(before)
         and before[-1] in ("in", "takes", "takes about", "about", "only")
-        and any(
-            w.startswith(
-                (
-                    "buil",
-                    "pump",
-                    "fill",
-                    "charg",
-                    "drop",
-                    "leak",
-                    "reach",
-                    "rais",
-                    "lift",
-                    "lower",
-                    "recover",
-                    "fall",
-                    "open",
-                    "clos",
-                    "rose",
-                    "came",
-                    "up",
-                )
-            )
-            for w in before
-        )
+        and any(w.startswith(tuple(text.trade.words["process_stems"])) for w in before)
     )
 
 
@@ -856,7 +778,7 @@ def _amount_verb(text: Text, q: _Quantity, start: int) -> bool:
         if any(m[0] in ("consumed", "fitted", "ordered") for m in meanings):
             return True
         if (
-            text.norm(i) in ("topped", "took", "lost", "put", "filled", "drained", "about")
+            text.norm(i) in text.trade.words["amount_verbs"]
             and q.unit
             and q.unit.quantity in ("volume", "mass")
         ):
@@ -945,7 +867,7 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
             if o.role == "bare"
             and text.breath(o.start) == text.breath(q.start)
             and not name_counted(text, o)
-            and text.norm(o.start - 1) not in _NOT_VALUES
+            and text.norm(o.start - 1) not in text.trade.words["before_no_value"]
         ]
         if bare:
             return _bare_reading(text, bare[-1], quantities)
@@ -981,7 +903,11 @@ def _reading_for(text: Text, q: _Quantity, at: int, quantities: list[_Quantity])
 
 def _just_before(text: Text, o: _Quantity, q: _Quantity) -> bool:
     """`o` ends the sentence, or the clause, right before the limit `q`."""
-    if name_counted(text, o) or text.norm(o.start - 1) in _NOT_VALUES or text.norm(o.start - 1) in NUMBERED:
+    if (
+        name_counted(text, o)
+        or text.norm(o.start - 1) in text.trade.words["before_no_value"]
+        or text.norm(o.start - 1) in text.trade.words["numbered"]
+    ):
         return False
     start = min(q.cue_start, q.start)
     return (
@@ -1140,19 +1066,6 @@ def verdict_of(value: Decimal, limit: Limit | None):  # type: ignore[no-untyped-
     return "no limit given", None
 
 
-_TRIM = frozenset(
-    "the a an i i've i'm we we've it it's that's is was reads reading measures measured measuring got get gave "
-    "getting have has had shows and now so then okay ok only still just at of with to there's are were came "
-    "did about around but this well also again checked next good comes not seeing see giving gives "
-    "no be been i'd he she they today".split()
-)
-#: These end what stands before a value, but may begin the name of a test point ("back pressure").
-_TRIM_END = frozenset(
-    "read on in up out down back set torqued tightened talked talk torque done holding held dropped drops new showing "
-    "here for them reached hit stays stable steady there from".split()
-)
-
-
 def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str | None, int]:
     """(test point, first token of it): what stands before the value, and what "at", "across" … name after it."""
     start, end = text.clause(q.start)
@@ -1163,7 +1076,7 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
         if o is not q and low < o.end <= q.start:
             low = max(low, _after_place(text, o, quantities))
             before = o
-    hollow = all(w in _TRIM for w in text.norms[low : q.start])
+    hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low : q.start])
     if hollow and low == start and start > text.breath(q.start)[0]:
         previous = text.clause(start - 1)
         if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
@@ -1186,7 +1099,11 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
         and before.unit.ucum == q.unit.ucum
     ):
         own = set(text.norms[left[0] : left[1]]) | (set(text.norms[q.end : after]))
-        if own and own <= _PLACES | {"after", "before"} and text.breath(before.start) == text.breath(q.start):
+        if (
+            own
+            and own <= text.trade.words["places"] | {"after", "before"}
+            and text.breath(before.start) == text.breath(q.start)
+        ):
             base = _base(text, before, quantities)
             if base:
                 words.insert(0, base)
@@ -1203,23 +1120,21 @@ def _subject(text: Text, q: _Quantity, quantities: list[_Quantity]) -> tuple[str
     return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
 
 
-#: Words that tell one of several alike; they stand before all values of a series or after all of them.
-_SIDES = frozenset(
-    "left right front rear inner outer upper lower nearside offside high low before after both".split()
-)
-
-
 def _after_place(text: Text, q: _Quantity, quantities: list[_Quantity]) -> int:
     """The end of the place words that follow a value, where places follow values ("8.2 bar front, 7.9 rear")."""
     i = q.end
     if (
         i >= len(text.tokens)
         or text.tokens[i].gap > NO_BREAK
-        or text.norm(i) not in _SIDES
-        or text.norm(q.start - 1) in _SIDES
+        or text.norm(i) not in text.trade.words["value_places"]
+        or text.norm(q.start - 1) in text.trade.words["value_places"]
     ):
         return q.end
-    while i < len(text.tokens) and text.norm(i) in _SIDES and text.tokens[i].gap == NO_BREAK:
+    while (
+        i < len(text.tokens)
+        and text.norm(i) in text.trade.words["value_places"]
+        and text.tokens[i].gap == NO_BREAK
+    ):
         i += 1
     following = text.number(i)
     # "… left five right": what stands between two values belongs to the first if nothing stood before that one
@@ -1246,7 +1161,7 @@ def _base(text: Text, q: _Quantity, quantities: list[_Quantity]) -> str | None:
     breath = text.breath(q.start)[0]
     first = next((o for o in _near(quantities, q, (breath, q.start + 1)) if o.unit is not None), q)
     start, end = _strip(text, max(breath, first.start - 8), first.start)
-    while end > start and text.norm(end - 1) in _PLACES:
+    while end > start and text.norm(end - 1) in text.trade.words["places"]:
         end -= 1
     return text.said(start, end) if end > start else None
 
@@ -1258,12 +1173,19 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
     changed = True
     while changed:
         changed = False
-        while start < end and (text.norms[start] in _TRIM or text.norms[start] == "-" or _aside(text, start)):
+        while start < end and (
+            text.norms[start] in text.trade.words["around_subject"]
+            or text.norms[start] == "-"
+            or _aside(text, start)
+        ):
             start, changed = start + 1, True
         while (
             end > start
             and text.norms[end - 2 : end] not in (["cut", "out"], ["cut", "in"])
-            and (text.norms[end - 1] in _TRIM | _TRIM_END or text.norms[end - 1] == "-")
+            and (
+                text.norms[end - 1] in text.trade.words["around_subject"] | text.trade.words["after_subject"]
+                or text.norms[end - 1] == "-"
+            )
         ):
             end, changed = end - 1, True
         for k in range(max(start, end - 4), end):
@@ -1301,51 +1223,21 @@ def _right(text: Text, q: _Quantity) -> tuple[int, int] | None:
     stop = text.sentence(q.start)[1]
     j = found[0]
     while j < stop and text.tokens[j].gap == NO_BREAK and j - i < 10:
-        if any(text.cue(f"limits.{r}", j) for r in ("max", "min", "nominal", "tolerance")) and text.norm(
-            j
-        ) not in ("between", "over", "want", "needs", "above", "below", "under"):
+        if (
+            any(text.cue(f"limits.{r}", j) for r in ("max", "min", "nominal", "tolerance"))
+            and text.norm(j) not in text.trade.words["places_like_limits"]
+        ):
             break
         if text.trade.conditions.at(text.norms, j)[1] and text.norm(j) not in ("hot", "cold", "loaded"):
             break
-        if text.norm(j) in (
-            "i",
-            "so",
-            "then",
-            "but",
-            "which",
-            "should",
-            "is",
-            "was",
-            "i've",
-            "we",
-            "because",
-            "when",
-            "after",
-            "before",
-            "while",
-            "if",
-            "it's",
-            "now",
-            "that's",
-        ):
+        if text.norm(j) in text.trade.words["ends_test_point"]:
             break
         number = text.number(j)
         if number and _unit_at(text, number.end, number):
             j -= 1 if text.norm(j - 1) in ("at", "and", "is") else 0
             break
         j += 1
-    while j > found[0] and text.norm(j - 1) in (
-        "and",
-        "with",
-        "the",
-        "at",
-        "to",
-        "on",
-        "in",
-        "of",
-        "a",
-        "for",
-    ):
+    while j > found[0] and text.norm(j - 1) in text.trade.words["test_point_tail"]:
         j -= 1
     return (i, j) if j > found[0] else None
 

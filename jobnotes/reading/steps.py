@@ -13,13 +13,14 @@ from jobnotes.reading.verbs import Work
 from jobnotes.record import Statement, Step
 
 _SILENT = frozenset(("measured", "found"))
-_TESTED_FORMS = frozenset(("performed", "carried out", "completed", "did", "done"))
 
 
 def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for work in works:
         poured = (
-            work.part and work.action == "fitted" and any(o.kind == "fluid" and o.unit for o in work.objects)
+            work.part
+            and work.action == "fitted"
+            and any(o.kind in text.trade.kinds["poured"] and o.unit for o in work.objects)
         )
         if (work.part and not poured) or work.action in _SILENT:
             continue
@@ -43,12 +44,13 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             objects = [implied]
         for name in objects:
             if work.action == "lost" and (
-                name.kind in (None, "everything") or (name.kind == "fluid" and not name.unit)
+                name.kind in (None, "everything")
+                or (name.kind in text.trade.kinds["poured"] and not name.unit)
             ):
                 continue
             if (
                 work.action == "tested"
-                and work.form in ("ran", "tried", "drove", "ran up", "operated", "cycled")
+                and work.form in text.trade.words["trial"]
                 and name.kind is None
                 and not _test_name(text, name)
             ):
@@ -56,17 +58,21 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             action = work.action
             if (
                 work.form == "dropped"
-                and name.kind in ("fastener", "clamp")
+                and name.kind in text.trade.kinds["fastening"]
                 and action in ("lowered", "removed")
             ):
                 action = "lost"
-            if action == "lost" and name.kind == "fluid" and name.unit:
+            if action == "lost" and name.kind in text.trade.kinds["poured"] and name.unit:
                 action = "drained"
-            if action == "disconnected" and name.kind == "cover":
+            if action == "disconnected" and name.kind in text.trade.kinds["opening"]:
                 action = "opened"
-            if action == "removed" and work.form == "off with" and name.kind == "connector":
+            if action == "removed" and work.form == "off with" and name.kind in text.trade.kinds["plugged"]:
                 action = "disconnected"
-            if action == "connected" and name.kind not in ("test_gear", None):
+            if (
+                action == "connected"
+                and name.kind is not None
+                and name.kind not in text.trade.kinds["test_gear"]
+            ):
                 action = "reconnected"
             unknown = (
                 ()
@@ -96,7 +102,7 @@ def _with_fasteners(text: Text, work: Work) -> Iterator[Draft]:
     if work.action != "refitted" or text.norm(work.end) != "with":
         return
     name = name_at(text, work.end + 1, text.breath(work.start)[1])
-    if name and name.kind in ("fastener", "clamp") and name.condition != "new" and not name.pronoun:
+    if name and name.kind in text.trade.kinds["fastening"] and name.condition != "new" and not name.pronoun:
         yield Draft(
             Step("refitted", name.text, name.count), work.start, name.end, 0.9, keys=((name.start, name.end),)
         )
@@ -145,16 +151,7 @@ def _implied(text: Text, work: Work) -> Name | None:
     """ "road tested": the verb names its own object."""
     for end in range(work.end, work.end + 4):
         phrase = " ".join(text.norms[work.start : end])
-        for test in (
-            "road test",
-            "pressure test",
-            "leak test",
-            "soap test",
-            "smoke test",
-            "load test",
-            "function test",
-            "regen",
-        ):
+        for test in text.trade.words["tests_by_verb"]:
             if phrase.startswith(test):
                 return Name(work.start, work.end, test)
     if work.form in ("test drove", "test drive", "drove", "test driven"):
@@ -165,7 +162,7 @@ def _implied(text: Text, work: Work) -> Name | None:
 def _amount_after(text: Text, name: Name, work: Work):  # type: ignore[no-untyped-def]
     """ "topped up the coolant, four litres": (count, unit, end)."""
     i = max(name.end, work.end)
-    while text.norm(i) in ("with", "about", "by", "of", "around", "to", "nearly", "just", "took"):
+    while text.norm(i) in text.trade.words["before_amount"]:
         i += 1
     if i >= len(text.tokens) or (text.tokens[i].gap == STOP and i > name.end):
         return None, None, i

@@ -151,7 +151,10 @@ class Text:
         while i < end:
             stop, meanings = self.trade.cue["not_done"].at(self.norms, i)
             if meanings and stop <= end + 1:
-                if self.norms[i:stop] in _WITH_NUMBERS and self.number(stop) is not None:
+                if (
+                    " ".join(self.norms[i:stop]) in self.trade.words["plans_unless_a_number_follows"]
+                    and self.number(stop) is not None
+                ):
                     i = stop  # "got to 560 degrees" is no plan
                     continue
                 for meaning in meanings:
@@ -206,18 +209,6 @@ class Text:
         return numbers.spelled(self.tokens, self.norms, i, self.trade, longest=longest)
 
 
-_WITH_NUMBERS = (
-    ["got", "to"],
-    ["need"],
-    ["needs"],
-    ["wants"],
-    ["need", "to"],
-    ["due"],
-    ["needing"],
-    ["wanting"],
-)
-
-
 def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:
     at = bisect_right(starts, i) - 1
     start = starts[at] if at >= 0 else 0
@@ -225,30 +216,6 @@ def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:
     return start, end
 
 
-_PRONOUNS = frozenset(
-    (
-        "i",
-        "i've",
-        "i'm",
-        "we",
-        "we've",
-        "he",
-        "she",
-        "he's",
-        "they",
-        "they've",
-        "there's",
-        "i'll",
-        "we'll",
-        "i'd",
-        "it's",
-        "that's",
-    )
-)
-_BINDERS = frozenset(
-    "when if before after because that what where which as than once until while since how and or but so then "
-    "whether until till to of with do did should shall could can have would will am tomorrow don't does".split()
-)
 _IDENTITY = (
     "identity.job_number",
     "identity.registration",
@@ -257,9 +224,6 @@ _IDENTITY = (
     "identity.engine_hours",
     "identity.part_number",
     "identity.serial",
-)
-_HOLD = frozenset(
-    "is are was were it's that's reads reading at to just only from i've i'm we've not until and".split()
 )
 
 
@@ -295,57 +259,24 @@ def _borders(text: Text) -> tuple[list[int], list[int]]:
             starter = trade.cue["starters"].at(norms, i)
             if (
                 starter[1]
-                and prev not in _HOLD
+                and prev not in text.trade.words["holds_starter"]
                 and norm not in ("well", "later", "first", "plus")
                 and not (norm == "so" and norms[i + 1 : i + 2] in (["far"], ["that"], ["much"], ["it"]))
             ):
                 clause = True
-                sentence = norm in (
-                    "then",
-                    "next",
-                    "okay",
-                    "ok",
-                    "anyway",
-                    "finally",
-                    "right",
-                    "after",
-                    "alright",
-                )
-            elif norm in _PRONOUNS and prev not in _BINDERS:
+                sentence = norm in text.trade.words["sentence_starters"]
+            elif norm in text.trade.words["speakers"] and prev not in text.trade.words["binders"]:
                 clause = sentence = True if norm not in ("it's", "that's", "there's") else gap > NO_BREAK
                 clause = True
             elif norm in ("but", "which", "because"):
                 clause = True
             elif norm == "and" and (
-                _starts_verb(text, i + 1) or norms[i + 1 : i + 2] and norms[i + 1] in _PRONOUNS
+                _starts_verb(text, i + 1)
+                or norms[i + 1 : i + 2]
+                and norms[i + 1] in text.trade.words["speakers"]
             ):
                 clause = True
-            elif (
-                had_action
-                and _starts_verb(text, i)
-                and prev
-                not in (
-                    "and",
-                    "was",
-                    "were",
-                    "been",
-                    "be",
-                    "is",
-                    "has",
-                    "have",
-                    "to",
-                    "not",
-                    "being",
-                    "are",
-                    "i",
-                    "we",
-                    "i've",
-                    "we've",
-                    "just",
-                    "now",
-                    "then",
-                )
-            ):
+            elif had_action and _starts_verb(text, i) and prev not in text.trade.words["holds_verb"]:
                 clause = not _passive_ahead(text, i)
         if clause:
             clauses.append(i)
@@ -362,10 +293,7 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
     """Whether a cue at `i` really opens something new, rather than standing inside a clause."""
     norms, tokens = text.norms, text.tokens
     prev = norms[i - 1] if i else ""
-    if (
-        prev in ("the", "a", "no", "any", "this", "that", "to", "of", "my", "old", "new", "not", "for", "its")
-        and tokens[i].gap == NO_BREAK
-    ):
+    if prev in text.trade.words["holds_cue"] and tokens[i].gap == NO_BREAK:
         return False
     if (
         i
@@ -380,81 +308,13 @@ def _opens(text: Text, name: str, i: int, end: int) -> bool:
         return text.number(end) is not None or norms[i] in ("labour", "labor")
     if name == "headings":
         phrase = norms[i:end]
-        if (
-            phrase in (["correction"], ["repair"], ["the", "repair"], ["fix"], ["remedy"])
-            and tokens[i].gap == NO_BREAK
-        ):
+        if " ".join(phrase) in text.trade.words["correction_headings_inside"] and tokens[i].gap == NO_BREAK:
             return norms[end : end + 1] in (["is"], ["was"]) or _starts_verb(text, end)
         if phrase in (["found"], ["noticed"], ["there", "is"], ["there's"]):
-            return prev not in (
-                "i",
-                "i've",
-                "we",
-                "we've",
-                "he",
-                "after",
-                "before",
-                "and",
-                "was",
-                "were",
-                "been",
-            )
-        if phrase in (
-            ["to", "do"],
-            ["need", "to"],
-            ["due", "to"],
-            ["got", "to"],
-            ["down", "to"],
-            ["monitor"],
-            ["starting", "to"],
-            ["left", "to"],
-            ["needs", "to", "be"],
-            ["i", "need", "to"],
-            ["haven't"],
-            ["have", "not"],
-            ["not", "yet"],
-            ["not", "today"],
-            ["advise"],
-            ["borderline"],
-            ["due", "for"],
-            ["getting", "low"],
-            ["getting", "thin"],
-            ["want", "doing"],
-            ["wants", "doing"],
-            ["worth", "doing"],
-            ["under", "pressure"],
-            ["is", "live"],
-            ["not", "safe"],
-            ["concern"],
-        ):
+            return prev not in text.trade.words["holds_found"]
+        if " ".join(phrase) in text.trade.words["headings_inside"]:
             return False
-        return phrase[0] not in (
-            "will",
-            "is",
-            "are",
-            "still",
-            "on",
-            "should",
-            "was",
-            "left",
-            "due",
-            "needs",
-            "wants",
-            "want",
-            "hand",
-            "just",
-            "at",
-            "next",
-            "it'll",
-            "they'll",
-            "hasn't",
-            "has",
-            "only",
-            "nearly",
-            "close",
-            "out",
-            "put",
-        )
+        return phrase[0] not in text.trade.words["headings_inside_by_word"]
     return True
 
 

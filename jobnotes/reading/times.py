@@ -119,7 +119,7 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     trade = text.trade
     if text.sense(i, ("condition", "question")) is not None:
         return False
-    if text.norm(i - 1) in ("every", "within", "after", "under", "over", "least") or text.norm(end) in (
+    if text.norm(i - 1) in text.trade.words["before_no_labour"] or text.norm(end) in (
         "ago",
         "later",
     ):
@@ -143,11 +143,7 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     ):
         return False
     after = text.norm(end)
-    if (
-        after in ("on", "for", "to", "fitting", "diagnosing", "finding", "replacing")
-        and i - start <= 3
-        and end < stop
-    ):
+    if after in text.trade.words["after_hours"] and i - start <= 3 and end < stop:
         verb = text.ends_at(trade.cue["readings.verbs"], i, 3)
         held = text.norms[max(start, i - 4) : i]
         return not any(w in ("held", "for", "in", "waiting", "wait") for w in held) and not (
@@ -157,10 +153,10 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return True
     # a sentence that says nothing but a span of time: "that'll be two hours", "2.75 hours"
     lead = text.norms[start:i]
-    while end < stop and text.norm(end) in ("in", "total", "all", "done", "altogether", "labour", "labor"):
+    while end < stop and text.norm(end) in text.trade.words["labour_tail"]:
         end += 1
     closed = end >= stop or text.tokens[end].gap > NO_BREAK
-    return closed and len(lead) <= 4 and all(w in _LEAD for w in lead)
+    return closed and len(lead) <= 4 and all(w in text.trade.words["labour_lead"] for w in lead)
 
 
 def _only_named(text: Text, i: int, end: int) -> bool:
@@ -169,17 +165,11 @@ def _only_named(text: Text, i: int, end: int) -> bool:
     return i - start <= 4 and end >= stop
 
 
-_LEAD = frozenset(
-    "that that's that'll be is was it's it'll call it about bill say just and a an so all in total flat rate roughly".split()
-)
-
-
 def _of_a_process(text: Text, start: int, i: int, end: int) -> bool:
     """ "build-up took nine minutes, the limit is five": what the vehicle took, not the technician."""
     limit = any(text.cue(f"limits.{r}", k) for k in range(end, end + 3) for r in ("max", "min", "nominal"))
     return limit or any(
-        w.startswith(("build", "pump", "fill", "charg", "drop", "leak", "pressure", "cool"))
-        for w in text.norms[start:i]
+        w.startswith(tuple(text.trade.words["vehicle_process_stems"])) for w in text.norms[start:i]
     )
 
 
@@ -188,27 +178,7 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     before = text.find(text.trade.cue["labour.strong"], start, i)
     begin = before[0][0] if before else i
     j = end
-    while j < stop and text.norm(j) in (
-        "labour",
-        "labor",
-        "of",
-        "on",
-        "for",
-        "to",
-        "in",
-        "total",
-        "all",
-        "the",
-        "that",
-        "this",
-        "it",
-        "job",
-        "me",
-        "i",
-        "spent",
-        "altogether",
-        "and",
-    ):
+    while j < stop and text.norm(j) in text.trade.words["before_operation"]:
         if text.norm(j) == "and":
             break
         j += 1
@@ -225,48 +195,18 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     if before:
         k = before[-1][1]
         last = i
-        while k < last and text.norm(k) in (
-            "on",
-            "for",
-            "the",
-            "is",
-            "was",
-            "of",
-            "to",
-            "me",
-            "time",
-            "about",
-        ):
+        while k < last and text.norm(k) in text.trade.words["after_labour"]:
             k += 1
-        while last > k and text.norm(last - 1) in (
-            "was",
-            "is",
-            "took",
-            "about",
-            "a",
-            "of",
-            "at",
-            "me",
-            "comes",
-            "to",
-            "in",
-        ):
+        while last > k and text.norm(last - 1) in text.trade.words["operation_end"]:
             last -= 1
         if last > k and not all(
-            w in _LEAD or text.trade.cue["labour.cues"].at([w], 0)[1] for w in text.norms[k:last]
+            w in text.trade.words["labour_lead"] or text.trade.cue["labour.cues"].at([w], 0)[1]
+            for w in text.norms[k:last]
         ):
             return text.said(k, last), end, begin
         if before[0][0] > start:
             first = start
-            while first < before[0][0] and text.norm(first) in (
-                "the",
-                "so",
-                "that",
-                "this",
-                "it",
-                "and",
-                "i",
-            ):
+            while first < before[0][0] and text.norm(first) in text.trade.words["operation_start"]:
                 first += 1
             if first < before[0][0]:
                 return text.said(first, before[0][0]), end, first
@@ -274,40 +214,12 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         named = text.find(text.trade.cue["labour.operations"], start, i)
         return (text.said(named[0][0], named[0][1]) if named else None), end, begin
     first = start
-    while first < i and text.norm(first) in (
-        "the",
-        "so",
-        "that's",
-        "that",
-        "this",
-        "it",
-        "and",
-        "i",
-        "about",
-        "another",
-        "a",
-        "call",
-        "then",
-    ):
+    while first < i and text.norm(first) in text.trade.words["operation_lead"]:
         first += 1
     last = i
-    while last > first and text.norm(last - 1) in (
-        "was",
-        "is",
-        "took",
-        "about",
-        "a",
-        "of",
-        "at",
-        "me",
-        "another",
-        "that's",
-    ):
+    while last > first and text.norm(last - 1) in text.trade.words["operation_tail"]:
         last -= 1
     return (text.said(first, last) if last > first else None), end, min(first, begin)
-
-
-_NOW = frozenset("i'm now right ok okay we're and then am so well".split())
 
 
 def clock(text: Text) -> Iterator[Draft]:
@@ -326,7 +238,7 @@ def clock(text: Text) -> Iterator[Draft]:
         back = (
             text.norm(i) == "back"
             and text.tokens[i].gap == NO_BREAK
-            and text.norm(i - 1) not in _NOW
+            and text.norm(i - 1) not in text.trade.words["before_back"]
             and i > 0
         )
         if back or text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
@@ -337,19 +249,7 @@ def clock(text: Text) -> Iterator[Draft]:
         last = end
         if action == "pause":
             j = end
-            while j < stop and text.norm(j) in (
-                "the",
-                "clock",
-                "for",
-                "job",
-                "while",
-                "because",
-                "to",
-                "a",
-                "i",
-                "go",
-                "i'm",
-            ):
+            while j < stop and text.norm(j) in text.trade.words["pause_lead"]:
                 j += 1
             if text.norm(j) in ("at", "from", "until", "till") and (told := text.number(j + 1)) is not None:
                 j = told.end  # "pausing at three fifteen, waiting for …": the time is no reason

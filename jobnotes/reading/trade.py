@@ -162,10 +162,12 @@ class Trade:
     replaces: frozenset[str]
     components: Phrases
     kind_of: Mapping[str, str]
+    kinds: Mapping[str, frozenset[str]]
     general: frozenset[str]
     failures: Phrases
     sound: Phrases
     cue: Mapping[str, Phrases]
+    words: Mapping[str, frozenset[str]]
     stop: frozenset[str]
     determiners: frozenset[str]
     pronouns: frozenset[str]
@@ -317,6 +319,7 @@ def load(folder: Path | None = None) -> Trade:
     replaces: set[str] = set()
     components = Phrases()
     kind_of: dict[str, str] = {}
+    kinds: dict[str, frozenset[str]] = {}
     general: set[str] = set()
     failures, sound = Phrases(), Phrases()
     for label, data in files["lexicon"]:
@@ -326,6 +329,8 @@ def load(folder: Path | None = None) -> Trade:
                 for form in {name, " ".join([*head[:-1], plural(head[-1])])}:
                     components.add(form, (kind, name))
                     kind_of.setdefault(form, kind)
+        for what, names in _table(label, "kinds", data.get("kinds", {})).items():
+            kinds[what] = kinds.get(what, frozenset()) | set(_strings(label, f"kinds.{what}", names))
         general.update(_strings(label, "general", data.get("general", {}).get("words", [])))
         for failure, words in _table(label, "failures", data.get("failures", {})).items():
             for word in _strings(label, f"failures.{failure}", words):
@@ -368,6 +373,7 @@ def load(folder: Path | None = None) -> Trade:
     determiners: set[str] = set()
     pronouns: set[str] = set()
     conditions = Phrases()
+    word_lists: dict[str, frozenset[str]] = {}
     opposite: dict[str, frozenset[str]] = {}
     for label, data in files["cues"]:
         for table, entries in data.items():
@@ -375,7 +381,9 @@ def load(folder: Path | None = None) -> Trade:
                 continue
             for name, words in _table(label, table, entries).items():
                 phrases = _strings(label, f"{table}.{name}", words)
-                if table == "conditions":
+                if table == "words":
+                    word_lists[name] = word_lists.get(name, frozenset()) | set(phrases)
+                elif table == "conditions":
                     for phrase in phrases:
                         conditions.add(phrase, name)
                 elif table == "opposites":
@@ -446,10 +454,12 @@ def load(folder: Path | None = None) -> Trade:
         replaces=frozenset(replaces),
         components=components,
         kind_of=kind_of,
+        kinds=kinds,
         general=frozenset(general),
         failures=failures,
         sound=sound,
         cue=cue,
+        words=word_lists,
         stop=frozenset(stop),
         determiners=frozenset(determiners),
         pronouns=frozenset(pronouns),

@@ -12,52 +12,6 @@ from jobnotes.reading.names import Name, name_at, name_before, names_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 
-_BE = frozenset(
-    (
-        "was",
-        "were",
-        "been",
-        "is",
-        "are",
-        "being",
-        "be",
-        "has",
-        "have",
-        "had",
-        "got",
-        "now",
-        "all",
-        "both",
-        "it's",
-        "they're",
-        "then",
-        "just",
-        "also",
-        "already",
-        "fully",
-        "carefully",
-        "gets",
-        "that's",
-    )
-)
-_ADVERBS = frozenset(
-    (
-        "carefully",
-        "just",
-        "out",
-        "up",
-        "off",
-        "down",
-        "also",
-        "then",
-        "now",
-        "back",
-        "fully",
-        "quickly",
-        "again",
-    )
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Work:
@@ -158,7 +112,7 @@ def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
     low = max([0, before - 16, *ends])
     for i in range(before - 1, low - 1, -1):
         _, meanings = text.trade.components.at(text.norms, i)
-        if meanings and meanings[0][0] not in ("fluid",):
+        if meanings and meanings[0][0] not in text.trade.kinds["poured"]:
             for j in range(max(low, i - 4), i + 1):
                 name = name_at(text, j, before)
                 if name and name.kind and name.end > i and not name.pronoun:
@@ -213,14 +167,12 @@ def _work_at(text: Text, i: int) -> Work | None:
     sentence_end = text.sentence(i)[1]
     subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
     before = i
-    while before > clause_start and norms[before - 1] in _BE:
+    while before > clause_start and norms[before - 1] in text.trade.words["be"]:
         before -= 1
-    helped = before < i and any(
-        w in ("was", "were", "been", "is", "are", "being", "got", "be", "gets") for w in norms[before:i]
-    )
+    helped = before < i and any(w in text.trade.words["passive"] for w in norms[before:i])
     objects: list[Name] = []
     j = end
-    while j < sentence_end and norms[j] in _ADVERBS and text.tokens[j].gap == NO_BREAK:
+    while j < sentence_end and norms[j] in text.trade.words["adverbs"] and text.tokens[j].gap == NO_BREAK:
         j += 1
     if norms[j : j + 1] == ["with"] and action in ("filled",):
         j += 1
@@ -299,7 +251,7 @@ def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
 def _verb_follows(text: Text, i: int) -> bool:
     if i >= len(text.norms) or text.tokens[i].gap > NO_BREAK:
         return False
-    while i < len(text.norms) and text.norm(i) in ("was", "were", "been", "has", "have", "is", "are"):
+    while i < len(text.norms) and text.norm(i) in text.trade.words["passive_before_verb"]:
         i += 1
     if text.norm(i) in ("off", "out", "on", "in", "back"):
         return True
@@ -311,37 +263,15 @@ def _verb_follows(text: Text, i: int) -> bool:
 def _noun_here(text: Text, i: int, end: int) -> bool:
     """A word that also is a verb, used as a noun: "a clean", "the set", "test" before a noun, "the used oil"."""
     prev, tense_word = text.norm(i - 1), text.norm(i)
-    if (
-        prev in ("a", "an", "the", "new", "this", "old", "no", "any", "my", "its")
-        and text.tokens[i].gap == NO_BREAK
-    ):
+    if prev in text.trade.words["before_noun"] and text.tokens[i].gap == NO_BREAK:
         nxt = text.norm(end)
-        if prev in ("the", "a", "an", "new", "old", "no", "this") and (
+        if prev in text.trade.words["before_noun_form"] and (
             tense_word.endswith("ing") or not tense_word.endswith("ed")
         ):
             return True
         if tense_word.endswith("ed") and nxt and nxt not in text.trade.stop:
             return True
-    return tense_word in (
-        "set",
-        "cut",
-        "read",
-        "test",
-        "clean",
-        "change",
-        "drain",
-        "charge",
-        "order",
-        "fit",
-        "lock",
-        "check",
-        "screen",
-        "dump",
-        "clear",
-        "free",
-        "light",
-        "found it",
-    ) and prev in ("of", "per", "a", "the")
+    return tense_word in text.trade.words["nouns_too"] and prev in ("of", "per", "a", "the")
 
 
 _STATES = {
@@ -353,7 +283,6 @@ _STATES = {
     ("on",): "refitted",
     ("in",): "refitted",
 }
-_NO_STATE = frozenset(("electrical", "fluid", "engine", "test_gear"))
 
 
 def _state_at(text: Text, i: int) -> Work | None:
@@ -365,7 +294,7 @@ def _state_at(text: Text, i: int) -> Work | None:
                 text.tokens[i].gap == NO_BREAK
                 and i not in text.starts
                 and i > 0
-                and norms[i - 1] not in ("off", "on", "out", "in", "up", "down")
+                and norms[i - 1] not in text.trade.words["places_now"]
             ):
                 return None
     if norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]:
@@ -387,9 +316,7 @@ def _state_at(text: Text, i: int) -> Work | None:
         return None
     j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
     while (
-        j < len(norms)
-        and norms[j] in ("is", "are", "both", "all", "now", "was", "were", "then")
-        and text.tokens[j].gap == NO_BREAK
+        j < len(norms) and norms[j] in text.trade.words["be_before_place"] and text.tokens[j].gap == NO_BREAK
     ):
         j += 1
     for width in (2, 1):
@@ -400,16 +327,18 @@ def _state_at(text: Text, i: int) -> Work | None:
         end = j + width
         if not _state_ends(text, end, particle):
             return None
-        objects = [o for o in found if o.kind and o.kind not in _NO_STATE and o.condition != "new"]
+        objects = [
+            o for o in found if o.kind and o.kind not in text.trade.kinds["no_place"] and o.condition != "new"
+        ]
         if not objects:
             return None
         if (
-            objects[-1].kind == "connector"
+            objects[-1].kind in text.trade.kinds["plugged"]
             and not objects[-1].text.split()[-1].startswith("pin")
             and (particle in (("off",), ("out",)))
         ):
             action = "disconnected"
-        elif objects[-1].kind == "connector" and action == "refitted":
+        elif objects[-1].kind in text.trade.kinds["plugged"] and action == "refitted":
             action = "reconnected"
         return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
     return None
@@ -420,7 +349,7 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK or end in text.starts:
         return True
     norm = text.norms[end]
-    if norm in ("and", "then", "again", "now", "with", "so"):
+    if norm in text.trade.words["after_place"]:
         return True
     if text.number(end) is not None:
         return (
@@ -438,7 +367,7 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     # "drum on wheel on": the next thing has a state of its own
     after = text.norm(following.end)
     return following.kind is not None and (
-        after in ("on", "in", "off", "out", "back", "is")
+        after in text.trade.words["place_ahead"]
         or after == "to"
         and text.number(following.end + 1) is not None
     )
