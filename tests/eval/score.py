@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """
@@ -12,10 +12,11 @@ import json
 import math
 import re
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from jobnotes import record_json
 from jobnotes.reading.read import read_text
@@ -29,6 +30,15 @@ STATEMENTS = frozenset("complaint cause correction finding advisory loose_end ha
 IDENTITIES = frozenset("job_number registration vin odometer engine_hours".split())
 WORK = frozenset(("part", "step", "correction", "labour"))
 _TIME = {"h": 3600, "min": 60, "s": 1, "ms": 0.001}
+
+
+class Outcome(NamedTuple):
+    """How a fact that came out was judged: on which line it was said, what is wrong, whether it is listed."""
+
+    fact: dict[str, Any]
+    line: int | None
+    wrong: tuple[str, ...]
+    listed: bool
 
 
 @dataclass
@@ -46,6 +56,7 @@ class Result:
     incomplete: list[str] = field(default_factory=list)
     checks: list[str] = field(default_factory=list)
     reliability: list[tuple[float, bool]] = field(default_factory=list)
+    outcomes: list[Outcome] = field(default_factory=list)
 
 
 def _number(text: Any) -> Decimal | None:
@@ -186,11 +197,17 @@ def _line_of(got: dict[str, Any], lines: list[str]) -> int | None:
     return None
 
 
-def score_session(session: dict[str, Any], facts: list[dict[str, Any]], result: Result) -> None:
+def score_session(
+    session: dict[str, Any],
+    facts: list[dict[str, Any]],
+    result: Result,
+    line_of: Callable[[dict[str, Any]], int | None] | None = None,
+) -> None:
+    """Adds the session's counts to `result`. `line_of` tells the line of a fact; None looks for its quote."""
     lines = session["lines"]
     wanted = session["facts"]
     standing = [f for f in facts if f["status"] != "rejected"]
-    where = [_line_of(f, lines) for f in standing]
+    where = [line_of(f) if line_of else _line_of(f, lines) for f in standing]
     pairs = []
     for g, got in enumerate(standing):
         for w, want in enumerate(wanted):
@@ -258,6 +275,7 @@ def score_session(session: dict[str, Any], facts: list[dict[str, Any]], result: 
             if bad:
                 wrong.append(f"private word {bad}")
         result.reliability.append((got["confidence"], not wrong))
+        result.outcomes.append(Outcome(got, where[g], tuple(wrong), match is not None))
         if wrong:
             line = f"{name}: {_short(got)} -- {', '.join(wrong)}"
             (result.wrong_sure if got["status"] == "sure" else result.wrong_check).append(line)
@@ -313,7 +331,7 @@ def plain(facts: tuple[Fact, ...]) -> list[dict[str, Any]]:
 
 
 def sessions(name: str) -> list[dict[str, Any]]:
-    path = HERE / f"{name}.jsonl" if name in ("dev", "aside") else Path(name)
+    path = HERE / f"{name}.jsonl" if name in ("dev", "second", "aside") else Path(name)
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
 
 
@@ -335,7 +353,8 @@ def table(result: Result) -> str:
     for label, hits, total in rows:
         low, high = wilson(hits, total)
         out.append(
-            f"{label:16s} {hits:5d} {total:5d} {100 * hits / max(total, 1):7.2f}%   {100 * low:.2f}–{100 * high:.2f} %"
+            f"{label:16s} {hits:5d} {total:5d} {100 * hits / max(total, 1):7.2f}%"
+            f"   {100 * low:.2f}–{100 * high:.2f} %"
         )
     return "\n".join(out)
 
