@@ -15,17 +15,17 @@ from pathlib import Path
 
 from PIL import Image
 
-#: picture → document, page, the part of the page's height that is shown
+#: picture → document, the heading by which its page is found, colours that the page needs
 PICTURES = {
-    "claim-1": ("claim", 1, 1.0),
-    "claim-2": ("claim", 2, 1.0),
-    "customer-1": ("customer", 1, 1.0),
-    "customer-2": ("customer", 4, 1.0),
-    "workshop-1": ("workshop", 1, 1.0),
+    "claim-1": ("claim", "Summary", 48),
+    "claim-2": ("claim", "Readings", 48),
+    "claim-photos": ("claim", "Photo plates", 128),
+    "customer-1": ("customer", "Your vehicle", 48),
+    "customer-2": ("customer", "What will need doing next", 48),
+    "workshop-1": ("workshop", "What the claim still lacks", 48),
 }
 HERE = Path(__file__).parent
 DOTS_PER_INCH = 100
-COLOURS = 48
 LIMIT_BYTES = 150_000
 
 
@@ -39,39 +39,39 @@ def main() -> None:
             profile = f"-env:UserInstallation={(work / 'profile').as_uri()}"
             docx = out / f"{document}.docx"
             run("soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", work, docx)
-        for name, (document, page, part) in PICTURES.items():
-            draw(work / f"{document}.pdf", page, part, HERE / "pictures" / f"{name}.png")
+        for name, (document, heading, colours) in PICTURES.items():
+            pdf = work / f"{document}.pdf"
+            draw(pdf, page_with(heading, pdf), colours, HERE / "pictures" / f"{name}.png")
 
 
-def draw(pdf: Path, page: int, part: float, target: Path) -> None:
-    """One page as a small PNG: few colours are enough for text and tables."""
+def page_with(heading: str, pdf: Path) -> int:
+    """The number of the first page with that heading on a line of its own."""
+    pages = run("pdftotext", "-layout", pdf, "-").split("\f")
+    for number, page in enumerate(pages, 1):
+        if heading in map(str.strip, page.splitlines()):
+            return number
+    sys.exit(f"{pdf.stem} has no heading {heading!r}")
+
+
+def draw(pdf: Path, page: int, colours: int, target: Path) -> None:
+    """One page as a small PNG: text and tables need few colours."""
     drawn = pdf.with_name(target.name)
-    number = str(page)
-    run(
-        "pdftoppm",
-        "-png",
-        "-singlefile",
-        "-r",
-        str(DOTS_PER_INCH),
-        "-f",
-        number,
-        "-l",
-        number,
-        pdf,
-        drawn.with_suffix(""),
-    )
+    part = ("-r", str(DOTS_PER_INCH), "-f", str(page), "-l", str(page))
+    run("pdftoppm", "-png", "-singlefile", *part, pdf, drawn.with_suffix(""))
     with Image.open(drawn) as image:
-        shown = image.convert("RGB").crop((0, 0, image.width, round(image.height * part)))
+        shown = image.convert("RGB").quantize(colours, dither=Image.Dither.NONE)
     target.parent.mkdir(exist_ok=True)
-    shown.quantize(COLOURS, dither=Image.Dither.NONE).save(target, optimize=True)
+    shown.save(target, optimize=True)
     size = target.stat().st_size
-    print(f"{target.relative_to(HERE)}: {size} bytes")
+    print(f"{target.relative_to(HERE)}: page {page}, {size} bytes")
     if size > LIMIT_BYTES:
-        sys.exit(f"{target} is larger than {LIMIT_BYTES} bytes; show less of the page")
+        sys.exit(f"{target} is larger than {LIMIT_BYTES} bytes; give it fewer colours")
 
 
-def run(*command: str | Path) -> None:
-    subprocess.run([str(part) for part in command], check=True, stdout=subprocess.DEVNULL)
+def run(*command: str | Path) -> str:
+    """What the program printed."""
+    parts = [str(part) for part in command]
+    return subprocess.run(parts, check=True, stdout=subprocess.PIPE, encoding="utf-8").stdout
 
 
 if __name__ == "__main__":

@@ -76,3 +76,12 @@ def test_the_formats_that_it_lists_are_the_ones_that_are_read() -> None:
 
     for said in (formats.RECORDINGS_SAID, formats.PHOTOS_SAID):
         assert said.replace(" and ", ", ") in " ".join(README.split())
+
+
+def test_the_pictures_of_the_pages_are_small_and_each_is_shown() -> None:
+    pictures = sorted((ROOT / "docs" / "pictures").iterdir())
+    assert pictures
+    shown = "".join(page.read_text("utf-8") for page in PAGES)
+    for picture in pictures:
+        assert picture.stat().st_size < 150_000
+        assert f"pictures/{picture.name})" in shown
