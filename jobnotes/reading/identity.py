@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from jobnotes.reading.spelling import digits
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.numbers import digits
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Identity
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-
 from dataclasses import replace
 
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import STOP
-from jobnotes.reading.verbs import Work
+from jobnotes.reading.work import Work
 from jobnotes.record import Statement, Step
 
 _SILENT = frozenset(("measured", "found"))

@@ -15,7 +15,7 @@ from num2words import num2words
 from reading_forms import DIGIT, RADIO, TRADE, in_words, tokens
 from text_to_num import alpha2digit, text2num
 
-from jobnotes.reading import numbers
+from jobnotes.reading import numbers, spelling
 
 SEED = 20260210
 
@@ -179,7 +179,7 @@ def one_by_one(draw_word: st.DataObject, text: str) -> str:
 @given(st.text("0123456789", min_size=1, max_size=20), st.data())
 def test_digits_come_back_from_any_way_of_saying_them_one_by_one(text: str, data: st.DataObject) -> None:
     words = one_by_one(data, text)
-    found = numbers.digits(tokens(words), 0, TRADE)
+    found = spelling.digits(tokens(words), 0, TRADE)
     assert found is not None
     assert (found.text, found.exact, found.end) == (text, True, len(tokens(words))), words
 
@@ -187,7 +187,7 @@ def test_digits_come_back_from_any_way_of_saying_them_one_by_one(text: str, data
 @given(st.lists(st.integers(10, 99), min_size=1, max_size=8), st.sampled_from(["{}", "word"]))
 def test_digits_come_back_from_pairs(pairs: list[int], form: str) -> None:
     words = " ".join(num2words(p) if form == "word" else str(p) for p in pairs)
-    found = numbers.digits(tokens(words), 0, TRADE)
+    found = spelling.digits(tokens(words), 0, TRADE)
     assert found is not None
     assert found.text == "".join(str(p) for p in pairs)
 
@@ -195,7 +195,7 @@ def test_digits_come_back_from_pairs(pairs: list[int], form: str) -> None:
 @given(st.text("0123456789", min_size=1, max_size=18), st.integers(1, 5))
 def test_printed_groups_are_one_string_and_noughts_in_front_are_kept(text: str, size: int) -> None:
     groups = [text[i : i + size] for i in range(0, len(text), size)]
-    found = numbers.digits(tokens(" ".join(groups)), 0, TRADE)
+    found = spelling.digits(tokens(" ".join(groups)), 0, TRADE)
     assert found is not None
     assert found.text == text
 

@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, RADIO, TRADE, tokens
 
-from jobnotes.reading import numbers
+from jobnotes.reading import spelling
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
-def read(words: str) -> numbers.Spelled:
+def read(words: str) -> spelling.Spelled:
     cut = tokens(words)
-    found = numbers.spelled(cut, [t.norm for t in cut], 0, TRADE)
+    found = spelling.spelled(cut, [t.norm for t in cut], 0, TRADE)
     assert found is not None, words
     assert found.end == len(cut), f"{words!r}: only {found.text!r} was read"
     return found

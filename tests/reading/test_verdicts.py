@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from reading_forms import TRADE, in_words, sure
 
-from jobnotes.reading.readings import verdict_of
+from jobnotes.reading.verdicts import verdict_of
 from jobnotes.reading.trade import convert
 from jobnotes.record import Limit, Measurement
 

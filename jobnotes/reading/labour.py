@@ -1,88 +1,14 @@
-"""Time: labour said per operation, and the clock started, paused, resumed, stopped."""
+"""Labour said per operation."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
+from jobnotes.reading.durations import duration, unnamed_hours
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
-from jobnotes.record import Clock, LabourSaid
-
-
-_FRACTIONS = (
-    (("and", "a", "half"), Decimal("0.5")),
-    (("and", "a", "quarter"), Decimal("0.25")),
-    (("and", "three", "quarters"), Decimal("0.75")),
-    (("and", "three", "quarter"), Decimal("0.75")),
-)
-
-
-def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
-    """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour"."""
-    bare = (
-        text.norm(i) == "hour"
-        and text.norm(i + 1) == "and"
-        and text.norm(i - 1) not in ("per", "every", "the")
-    )
-    if bare or (text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour"):
-        hours: Decimal = Decimal(1)
-        end = i + (1 if bare else 2)
-        for words, more in _FRACTIONS:
-            if tuple(text.norms[end : end + len(words)]) == words:
-                return hours + more, end + len(words)
-        return _minutes_after(text, hours, end)
-    number = text.number(i)
-    if number is None:
-        return None
-    j = number.end
-    value = number.value
-    for words, more in _FRACTIONS:
-        if tuple(text.norms[j : j + len(words)]) == words and value == value.to_integral_value():
-            value, j = value + more, j + len(words)  # "four and three quarter hours"
-            break
-    if text.norm(j) in ("of", "a", "an"):
-        j += 1
-    found, meanings = text.trade.unit_forms.at(text.norms, j)
-    if not meanings or meanings[0][0].ucum not in ("h", "min"):
-        return None
-    if meanings[0][0].ucum == "min":
-        return (value / 60).quantize(Decimal("0.01"), ROUND_HALF_UP), found
-    atoms = number.atoms
-    if len(atoms) == 2 and len(atoms[0]) <= 2 and len(atoms[1]) == 2 and int(atoms[1]) < 60:
-        clocked = Decimal(atoms[0]) + Decimal(atoms[1]) / 60  # "2:45 hours"
-        return clocked.quantize(Decimal("0.01"), ROUND_HALF_UP), found
-    if (
-        text.norm(found) == "and"
-        and text.norm(found + 1) == "a"
-        and text.norm(found + 2) in ("half", "quarter")
-    ):
-        return value + (Decimal("0.5") if text.norm(found + 2) == "half" else Decimal("0.25")), found + 3
-    return _minutes_after(text, value, found)
-
-
-def _unnamed(text: Text, i: int) -> tuple[Decimal, int] | None:
-    """ "labour naught point eight": hours that go unnamed, right after a word of labour, as a decimal."""
-    found = text.ends_at(text.trade.cue["labour.strong"], i, 4)
-    number = text.number(i) if found else None
-    if number is None or "." not in number.text or not 0 < number.value < 24:
-        return None
-    if text.trade.unit_forms.at(text.norms, number.end)[1]:
-        return None
-    return number.value, number.end
-
-
-def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
-    j = end + 1 if text.norm(end) == "and" else end
-    if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK and hours == hours.to_integral_value():
-        rest = text.number(j)
-        if rest is not None and rest.value < 60:
-            unit, meanings = text.trade.unit_forms.at(text.norms, rest.end)
-            named = bool(meanings) and meanings[0][0].ucum == "min"
-            if named or (not meanings and text.norm(end) != "and"):
-                total = hours + rest.value / 60
-                return total.quantize(Decimal("0.01"), ROUND_HALF_UP), unit if named else rest.end
-    return hours, end
+from jobnotes.record import LabourSaid
 
 
 def labour(text: Text) -> Iterator[Draft]:
@@ -92,7 +18,7 @@ def labour(text: Text) -> Iterator[Draft]:
     while i < len(text.tokens):
         span = duration(text, i) if not text.claimed[i] else None
         if span is None and not text.claimed[i]:
-            span = _unnamed(text, i)
+            span = unnamed_hours(text, i)
         if span is None:
             i += 1
             continue
@@ -220,50 +146,3 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     while last > first and text.norm(last - 1) in text.trade.words["operation_tail"]:
         last -= 1
     return (text.said(first, last) if last > first else None), end, min(first, begin)
-
-
-def clock(text: Text) -> Iterator[Draft]:
-    i = 0
-    last_pause: int | None = None
-    while i < len(text.tokens):
-        best: tuple[int, str] | None = None
-        for action in ("pause", "resume", "start", "stop"):
-            found = text.cue(f"clock.{action}", i)
-            if found and (best is None or found[0] > best[0]):
-                best = (found[0], action)
-        if best is None or text.claimed[i]:
-            i += 1
-            continue
-        end, action = best
-        back = (
-            text.norm(i) == "back"
-            and text.tokens[i].gap == NO_BREAK
-            and text.norm(i - 1) not in text.trade.words["before_back"]
-            and i > 0
-        )
-        if back or text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
-            i = end
-            continue
-        reason = None
-        stop = text.sentence(i)[1]
-        last = end
-        if action == "pause":
-            j = end
-            while j < stop and text.norm(j) in text.trade.words["pause_lead"]:
-                j += 1
-            if text.norm(j) in ("at", "from", "until", "till") and (told := text.number(j + 1)) is not None:
-                j = told.end  # "pausing at three fifteen, waiting for …": the time is no reason
-                while j < stop and text.norm(j) in ("the", "for", "while", "because", "to"):
-                    j += 1
-            if j < stop and text.tokens[j].gap < STOP:
-                last = min(stop, j + 8)
-                reason = text.said(j, last)
-            elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
-                reason = text.said(i, end)
-        text.claim(i, end)
-        if action == "pause" and last_pause is not None and i - last_pause <= 8:
-            i = end
-            continue
-        last_pause = last if action == "pause" else None
-        yield Draft(Clock(action, reason or None), i, last, 0.93)  # type: ignore[arg-type]
-        i = end

@@ -1,0 +1,138 @@
+"""Where clauses and sentences begin.
+
+A clause is the stretch within which words belong together. Its borders come from punctuation, pauses and line
+ends where there are any, and from the words themselves where there are none, so that a run-on transcript reads
+the same.
+"""
+
+from __future__ import annotations
+
+from jobnotes.reading.lookup import Lookup
+from jobnotes.reading.tokens import NO_BREAK, STOP
+
+_IDENTITY = (
+    "identity.job_number",
+    "identity.registration",
+    "identity.vin",
+    "identity.odometer",
+    "identity.engine_hours",
+    "identity.part_number",
+    "identity.serial",
+)
+
+
+def borders(text: Lookup) -> tuple[list[int], list[int]]:
+    """(clauses, sentences): the indices at which clauses, and the longer sentences, begin, in order."""
+    tokens, norms, trade = text.tokens, text.norms, text.trade
+    clauses: list[int] = []
+    sentences: list[int] = []
+    had_action = False
+    spelt = (trade.cue["codes.spn"], trade.cue["codes.fmi"], trade.unit_forms)
+    hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
+    first_words = frozenset().union(*(trade.cue[name].first_words for name in hard))
+    i = 0
+    covered = 0  # tokens of a cue that has opened a clause can't open another
+    while i < len(tokens):
+        if len(norms[i]) <= 3:  # "f m i", "p s i": their letters open nothing
+            for phrases in spelt:
+                end = phrases.at(norms, i)[0]
+                if end > i + 1:
+                    covered = max(covered, end)
+        gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
+        clause = sentence = i == 0 or gap == STOP
+        opened = i
+        if i >= covered and norm in first_words:
+            for name in hard:
+                found = text.cue(name, i)
+                if found and (sentence or _opens(text, name, i, found[0])):
+                    opened = max(opened, found[0])
+            if opened > i:
+                clause = sentence = True
+                covered = max(covered, opened)
+        if not clause and i >= covered:
+            starter = trade.cue["starters"].at(norms, i)
+            if (
+                starter[1]
+                and prev not in text.trade.words["holds_starter"]
+                and norm not in ("well", "later", "first", "plus")
+                and not (norm == "so" and norms[i + 1 : i + 2] in (["far"], ["that"], ["much"], ["it"]))
+            ):
+                clause = True
+                sentence = norm in text.trade.words["sentence_starters"]
+            elif norm in text.trade.words["speakers"] and prev not in text.trade.words["binders"]:
+                clause = sentence = True if norm not in ("it's", "that's", "there's") else gap > NO_BREAK
+                clause = True
+            elif norm in ("but", "which", "because"):
+                clause = True
+            elif norm == "and" and (
+                _starts_verb(text, i + 1)
+                or norms[i + 1 : i + 2]
+                and norms[i + 1] in text.trade.words["speakers"]
+            ):
+                clause = True
+            elif had_action and _starts_verb(text, i) and prev not in text.trade.words["holds_verb"]:
+                clause = not _passive_ahead(text, i)
+        if clause:
+            clauses.append(i)
+            had_action = False
+        if sentence:
+            sentences.append(i)
+        if _starts_verb(text, i):
+            had_action = True
+        i += 1
+    return clauses, sentences
+
+
+def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
+    """Whether a cue at `i` really opens something new, rather than standing inside a clause."""
+    norms, tokens = text.norms, text.tokens
+    prev = norms[i - 1] if i else ""
+    if prev in text.trade.words["holds_cue"] and tokens[i].gap == NO_BREAK:
+        return False
+    if (
+        i
+        and text.trade.cue["not_done"].at(norms, i - 1)[1]
+        and tokens[i].gap == NO_BREAK
+        and name in ("photo.cues", "clock")
+    ):
+        return False  # "don't stop the clock"
+    if name in _IDENTITY:
+        return _value_follows(text, end)
+    if name == "labour.strong":
+        return text.number(end) is not None or norms[i] in ("labour", "labor")
+    if name == "headings":
+        phrase = norms[i:end]
+        if " ".join(phrase) in text.trade.words["correction_headings_inside"] and tokens[i].gap == NO_BREAK:
+            return norms[end : end + 1] in (["is"], ["was"]) or _starts_verb(text, end)
+        if phrase in (["found"], ["noticed"], ["there", "is"], ["there's"]):
+            return prev not in text.trade.words["holds_found"]
+        if " ".join(phrase) in text.trade.words["headings_inside"]:
+            return False
+        return phrase[0] not in text.trade.words["headings_inside_by_word"]
+    return True
+
+
+def _value_follows(text: Lookup, i: int) -> bool:
+    """A number or spelled string within a few words from `i`."""
+    for j in range(i, min(i + 4, len(text.norms))):
+        if text.trade.cue["identity.is_words"].at(text.norms, j)[1]:
+            continue
+        return text.spelled(j) is not None or text.number(j) is not None
+    return False
+
+
+def _starts_verb(text: Lookup, i: int) -> bool:
+    for phrases in (text.trade.action_forms, text.trade.part_forms):
+        _, meanings = phrases.at(text.norms, i)
+        if any(m[1] in ("past", "doing") for m in meanings):
+            return True
+    split = text.trade.splits.get(text.norm(i), ()) or text.trade.part_splits.get(text.norm(i), ())
+    return any(s.tense in ("past", "doing") for s in split) and text.norm(i) not in ("had", "have", "got")
+
+
+def _passive_ahead(text: Lookup, i: int) -> bool:
+    """The verb at `i` closes what stands before it ("… hose removed"): nothing that it could take follows."""
+    end = max(text.trade.action_forms.at(text.norms, i)[0], text.trade.part_forms.at(text.norms, i)[0], i + 1)
+    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK:
+        return True
+    return text.norms[end] in text.trade.stop or text.norms[end - 1] == "to" or text.number(end) is not None

@@ -1,0 +1,56 @@
+"""The clock: started, paused, resumed, stopped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.record import Clock
+
+
+def clock(text: Text) -> Iterator[Draft]:
+    i = 0
+    last_pause: int | None = None
+    while i < len(text.tokens):
+        best: tuple[int, str] | None = None
+        for action in ("pause", "resume", "start", "stop"):
+            found = text.cue(f"clock.{action}", i)
+            if found and (best is None or found[0] > best[0]):
+                best = (found[0], action)
+        if best is None or text.claimed[i]:
+            i += 1
+            continue
+        end, action = best
+        back = (
+            text.norm(i) == "back"
+            and text.tokens[i].gap == NO_BREAK
+            and text.norm(i - 1) not in text.trade.words["before_back"]
+            and i > 0
+        )
+        if back or text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
+            i = end
+            continue
+        reason = None
+        stop = text.sentence(i)[1]
+        last = end
+        if action == "pause":
+            j = end
+            while j < stop and text.norm(j) in text.trade.words["pause_lead"]:
+                j += 1
+            if text.norm(j) in ("at", "from", "until", "till") and (told := text.number(j + 1)) is not None:
+                j = told.end  # "pausing at three fifteen, waiting for …": the time is no reason
+                while j < stop and text.norm(j) in ("the", "for", "while", "because", "to"):
+                    j += 1
+            if j < stop and text.tokens[j].gap < STOP:
+                last = min(stop, j + 8)
+                reason = text.said(j, last)
+            elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
+                reason = text.said(i, end)
+        text.claim(i, end)
+        if action == "pause" and last_pause is not None and i - last_pause <= 8:
+            i = end
+            continue
+        last_pause = last if action == "pause" else None
+        yield Draft(Clock(action, reason or None), i, last, 0.93)  # type: ignore[arg-type]
+        i = end

@@ -1,0 +1,145 @@
+"""What is said about a fault code: its state, how often it came, the control unit that stores it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from jobnotes.reading.heard_codes import HeardCode, skip
+from jobnotes.reading.names import name_at
+from jobnotes.reading.text import Text
+from jobnotes.record import FaultCode
+
+_STATES = {
+    "active": "active",
+    "inactive": "inactive",
+    "stored": "stored",
+    "pending": "pending",
+    "cleared": "cleared",
+}
+
+
+_TIMES = {"once": 1, "twice": 2, "thrice": 3}
+
+
+def with_news(
+    text: Text, one: HeardCode, before: int, after: int, later: list[HeardCode]
+) -> tuple[FaultCode, int, tuple[str, ...]]:
+    """The code with its state, count and control unit; the end of what says so."""
+    start, end = text.sentence(one.start)
+    limit = min(after, end, one.end + 14)
+    for k in range(one.end, limit):
+        if text.cue("codes.fmi", k) or text.cue("codes.spn", k):
+            limit = k
+            break
+    state, state_end = _state(text, one.end, limit)
+    quote_end = max(one.end, state_end)
+    if state is None and later:  # "SPN a, SPN b, both active"
+        tail = one.end
+        for other in later:
+            if text.sentence(other.start)[0] != start:
+                break
+            tail = other.end
+        if tail > one.end and _both(text, tail, min(tail + 4, end)):
+            state, _ = _state(text, tail, min(tail + 6, end))
+    if state is None:  # "active codes SPN a and SPN b", "cleared P0299"
+        state = _state_before(text, max(start, one.start - 14), one.start)
+    if state is None and before <= start and start > 0 and start == one.start:  # "two codes active." "SPN …"
+        previous = text.sentence(start - 1)
+        if any(text.cue("codes.fault", k) for k in range(*previous)) and previous[1] - previous[0] < 14:
+            state, _ = _state(text, *previous)
+            if state == "cleared":
+                state = None
+    if state is None and later:  # "A and B active": one state for a bare list
+        last = one
+        for other in later:
+            if not set(text.norms[last.end : other.start]) <= {"and", "also"} or text.breath(
+                other.start
+            ) != text.breath(one.start):
+                break
+            last = other
+        if last is not one:
+            state, _ = _state(text, last.end, min(last.end + 3, text.breath(one.start)[1]))
+    count, count_end = _count(text, one.end, limit)
+    quote_end = max(quote_end, count_end)
+    ecu = _ecu(text, one, start, limit, before)
+    return replace(one.code, state=state, count=count, ecu=ecu), quote_end, ()  # type: ignore[arg-type]
+
+
+def _both(text: Text, start: int, end: int) -> bool:
+    return any(text.norm(i) in ("both", "all") for i in range(start, end))
+
+
+def _state(text: Text, start: int, end: int) -> tuple[str | None, int]:
+    found: str | None = None
+    stop = start
+    for i, j, meaning in text.find(text.trade.cue["states"], start, end):
+        if meaning == "absent":
+            found, stop = "absent", j
+            continue
+        if meaning == "returned":
+            if text.negated(max(start, i - 3), i):
+                found, stop = "cleared", j
+            else:
+                found, stop = "active", j
+            continue
+        if text.sense(i, ("plan", "condition")) and meaning == "cleared":
+            continue
+        if found is not None and meaning in ("active", "inactive", "stored", "pending"):
+            break  # the first state is this code's; another belongs to what follows
+        if meaning == "active" and text.negated(max(start, i - 2), i):
+            meaning = "inactive"
+        found, stop = _STATES[meaning], j
+    return found, stop
+
+
+def _state_before(text: Text, start: int, end: int) -> str | None:
+    state, _ = _state(text, start, end)
+    return state
+
+
+def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
+    for i in range(start, end):
+        if text.norm(i) in _TIMES:
+            return _TIMES[text.norm(i)], i + 1
+        cue = text.cue("codes.count", i)
+        if cue is None:
+            continue
+        number = text.number(_past_is(text, cue[0]), due=True)
+        if (
+            number
+            and number.value == number.value.to_integral_value()
+            and text.norm(i) not in ("times", "counts", "occurrences")
+        ):
+            return int(number.value), number.end
+        for back in (4, 3, 2, 1):
+            if i - back >= start:
+                number = text.number(i - back)
+                if number and number.end == i and number.value == number.value.to_integral_value():
+                    return int(number.value), cue[0]
+    return None, start
+
+
+def _past_is(text: Text, i: int) -> int:
+    return skip(text, i, ("is", "of", "was"))
+
+
+def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str | None:
+    for i in range(one.end, min(limit, one.end + 14)):
+        if text.norm(i) in ("in", "from", "on", "by", "at"):
+            name = name_at(text, i + 1, limit)
+            if name and name.kind in text.trade.kinds["control_unit"]:
+                return name.text
+    breath_end = text.breath(one.start)[1]
+    for i in range(one.end, min(breath_end, one.end + 24)):
+        if text.norm(i) in ("both", "all") and text.norm(i + 1) in ("from", "in", "on"):
+            name = name_at(text, i + 2, breath_end)
+            if name and name.kind in text.trade.kinds["control_unit"]:
+                return name.text
+    low = max(0, start - 14, one.start - 22)
+    best: str | None = None
+    for i in range(low, one.start):
+        if text.norm(i) in ("in", "from", "on", "the", "by") or i == low or i == start:
+            name = name_at(text, i + 1 if i not in (low, start) else i, one.start)
+            if name and name.kind in text.trade.kinds["control_unit"]:
+                best = name.text
+    return best

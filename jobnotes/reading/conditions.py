@@ -1,0 +1,31 @@
+"""Conditions of a reading: "ignition on", "under load", "at 1200 rpm"."""
+
+from __future__ import annotations
+
+from jobnotes.reading.quantities import Quantity, quantities_in
+from jobnotes.reading.text import Text
+
+
+def conditions_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str, ...]:
+    start, end = text.breath(q.start)
+    start, end = max(start, q.start - 24), min(end, q.end + 18)
+    if end > text.sentence(q.start)[1]:
+        end = text.sentence(q.start)[1]
+    nearby = quantities_in(quantities, q, (start, end))
+    values = [o for o in nearby if o.role == "value" and o.unit]
+    found: list[tuple[int, str]] = []
+    for i, _, name in text.find(text.trade.conditions, start, end):
+        # with several readings in one sentence a condition belongs to what follows it, unless none does
+        between = [o for o in values if o is not q and (i < o.start < q.start or q.start < o.start < i)]
+        if between and i > q.start:
+            continue
+        if between and i < q.start and any(text.find(text.trade.conditions, o.end, q.start) for o in between):
+            continue
+        found.append((i, name))
+    for o in nearby:
+        if o.role == "condition":
+            word = (
+                text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
+            )
+            found.append((o.start, f"{word} {o.value} {o.unit.ucum if o.unit else ''}".strip()))
+    return tuple(dict.fromkeys(name for _, name in sorted(found)))

@@ -1,0 +1,82 @@
+"""Spans of time: "one hour forty", "90 minutes", "half an hour"."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
+
+_FRACTIONS = (
+    (("and", "a", "half"), Decimal("0.5")),
+    (("and", "a", "quarter"), Decimal("0.25")),
+    (("and", "three", "quarters"), Decimal("0.75")),
+    (("and", "three", "quarter"), Decimal("0.75")),
+)
+
+
+def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour"."""
+    bare = (
+        text.norm(i) == "hour"
+        and text.norm(i + 1) == "and"
+        and text.norm(i - 1) not in ("per", "every", "the")
+    )
+    if bare or (text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour"):
+        hours: Decimal = Decimal(1)
+        end = i + (1 if bare else 2)
+        for words, more in _FRACTIONS:
+            if tuple(text.norms[end : end + len(words)]) == words:
+                return hours + more, end + len(words)
+        return _minutes_after(text, hours, end)
+    number = text.number(i)
+    if number is None:
+        return None
+    j = number.end
+    value = number.value
+    for words, more in _FRACTIONS:
+        if tuple(text.norms[j : j + len(words)]) == words and value == value.to_integral_value():
+            value, j = value + more, j + len(words)  # "four and three quarter hours"
+            break
+    if text.norm(j) in ("of", "a", "an"):
+        j += 1
+    found, meanings = text.trade.unit_forms.at(text.norms, j)
+    if not meanings or meanings[0][0].ucum not in ("h", "min"):
+        return None
+    if meanings[0][0].ucum == "min":
+        return (value / 60).quantize(Decimal("0.01"), ROUND_HALF_UP), found
+    atoms = number.atoms
+    if len(atoms) == 2 and len(atoms[0]) <= 2 and len(atoms[1]) == 2 and int(atoms[1]) < 60:
+        clocked = Decimal(atoms[0]) + Decimal(atoms[1]) / 60  # "2:45 hours"
+        return clocked.quantize(Decimal("0.01"), ROUND_HALF_UP), found
+    if (
+        text.norm(found) == "and"
+        and text.norm(found + 1) == "a"
+        and text.norm(found + 2) in ("half", "quarter")
+    ):
+        return value + (Decimal("0.5") if text.norm(found + 2) == "half" else Decimal("0.25")), found + 3
+    return _minutes_after(text, value, found)
+
+
+def unnamed_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """ "labour naught point eight": hours that go unnamed, right after a word of labour, as a decimal."""
+    found = text.ends_at(text.trade.cue["labour.strong"], i, 4)
+    number = text.number(i) if found else None
+    if number is None or "." not in number.text or not 0 < number.value < 24:
+        return None
+    if text.trade.unit_forms.at(text.norms, number.end)[1]:
+        return None
+    return number.value, number.end
+
+
+def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
+    j = end + 1 if text.norm(end) == "and" else end
+    if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK and hours == hours.to_integral_value():
+        rest = text.number(j)
+        if rest is not None and rest.value < 60:
+            unit, meanings = text.trade.unit_forms.at(text.norms, rest.end)
+            named = bool(meanings) and meanings[0][0].ucum == "min"
+            if named or (not meanings and text.norm(end) != "and"):
+                total = hours + rest.value / 60
+                return total.quantize(Decimal("0.01"), ROUND_HALF_UP), unit if named else rest.end
+    return hours, end

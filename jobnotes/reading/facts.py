@@ -1,0 +1,142 @@
+"""From drafts to facts: confidence, privacy, quote, time, id."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from jobnotes.reading.doubt import judge
+from jobnotes.reading.private import private_spans, swears
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import quote
+from jobnotes.reading.utterances import Utterances
+from jobnotes.record import Detail, Fact, Measurement, Note, Part, PhotoCue, Statement, Step
+
+
+def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> tuple[Fact, ...]:
+    private = private_spans(text)
+    ids: dict[str, int] = {}
+    facts: list[Fact] = []
+    spans: list[tuple[int, int]] = []
+    for draft, taken_back in sorted(drafts, key=lambda d: (d[0].start, d[0].end, d[1])):
+        end = max(draft.end, draft.start + 1)
+        if draft.start >= len(text.tokens):
+            continue
+        end = min(end, len(text.tokens))
+        confidence, status, why = judge(text, draft)
+        repaired = tuple(
+            dict.fromkeys(
+                [*draft.repairs, *(text.repairs[k] for k in range(draft.start, end) if k in text.repairs)]
+            )
+        )
+        detail, audience, quoted = _private(text, draft, end, private)
+        start_word, end_word = text.tokens[draft.start].word, text.tokens[end - 1].word
+        note = said.notes[said.note_of[start_word]] if said.notes else None
+        if note is not None and said.note_of[end_word] != said.note_of[start_word]:
+            # the quote stays within the note in which the statement begins
+            end_word = max(
+                w for w in range(start_word, end_word + 1) if said.note_of[w] == said.note_of[start_word]
+            )
+        start_s = said.words[start_word].start_s if note else None
+        end_s = said.words[end_word].end_s if note else None
+        facts.append(
+            Fact(
+                id=_id(note, detail, ids),
+                detail=detail,
+                quote=quoted or quote(said.words, text.tokens, draft.start, end),
+                confidence=confidence,
+                status="rejected" if taken_back else status,
+                why="taken back in what was said next" if taken_back else why,
+                note=note.id if note else None,
+                start_s=start_s,
+                end_s=end_s,
+                at=_at(note, start_s),
+                audience=audience,  # type: ignore[arg-type]
+                repairs=repaired,
+            )
+        )
+        spans.append((draft.start, end))
+    return _superseded(facts, spans)
+
+
+def _at(note: Note | None, start_s: float | None) -> datetime | None:
+    return note.started_at + timedelta(seconds=start_s) if note and start_s is not None else None
+
+
+def _superseded(facts: list[Fact], spans: list[tuple[int, int]]) -> tuple[Fact, ...]:
+    """Each taken-back fact names the standing one of its kind that is said with it or next after it."""
+    out = list(facts)
+    for at, fact in enumerate(facts):
+        if fact.status != "rejected":
+            continue
+        same = [
+            (
+                abs(spans[k][0] - spans[at][0])
+                if spans[k][0] <= spans[at][1]
+                else spans[k][0] - spans[at][1],
+                k,
+            )
+            for k, other in enumerate(facts)
+            if other.status != "rejected" and other.kind == fact.kind and spans[k][1] >= spans[at][0]
+        ]
+        if same and min(same)[0] < 40:
+            out[at] = replace(fact, superseded_by=facts[min(same)[1]].id)
+    return tuple(out)
+
+
+def _private(
+    text: Text, draft: Draft, end: int, private: list[tuple[int, int]]
+) -> tuple[Detail, str, str | None]:
+    """(detail, audience, quote or None): private words are cut from what leaves the workshop, or it stays there."""
+    if any(a < end and draft.start < b for a, b in private):
+        return draft.detail, "workshop", None
+    bad = swears(text, draft.start, end)
+    if not bad:
+        return draft.detail, "all", None
+    words = {text.said(a, b).casefold() for a, b in bad} | {" ".join(text.norms[a:b]) for a, b in bad}
+    detail = _without(draft.detail, words)
+    if detail is None:
+        return draft.detail, "workshop", None
+    kept = [k for k in range(draft.start, end) if not any(a <= k < b for a, b in bad)]
+    pieces: list[str] = []
+    for k in kept:
+        word = text.words[text.tokens[k].word].text
+        if not pieces or k - 1 not in kept or text.tokens[k - 1].word != text.tokens[k].word:
+            pieces.append(word)
+    return detail, "all", " ".join(pieces)
+
+
+def _without(detail: Detail, words: set[str]) -> Detail | None:
+    """`detail` without private words in its texts; None where nothing is left to say."""
+
+    def clean(value: str | None) -> str | None:
+        if value is None:
+            return None
+        kept = " ".join(w for w in value.split() if w.casefold().strip(".,") not in words)
+        return kept or None
+
+    if isinstance(detail, Statement):
+        text = clean(detail.text)
+        return (
+            replace(detail, text=text, component=clean(detail.component))
+            if text and len(text.split()) > 1
+            else None
+        )
+    if isinstance(detail, Part):
+        name = clean(detail.name)
+        return replace(detail, name=name) if name else None
+    if isinstance(detail, Step):
+        thing = clean(detail.object)
+        return replace(detail, object=thing) if thing else None
+    if isinstance(detail, Measurement | PhotoCue):
+        return replace(detail, subject=clean(detail.subject))
+    return detail
+
+
+def _id(note: Note | None, detail: Detail, seen: dict[str, int]) -> str:
+    """The same on every run: from the original's digest, what the fact says, and which time it says so."""
+    key = f"{note.sha256 if note else ''}|{detail!r}"
+    seen[key] = seen.get(key, 0) + 1
+    digest = hashlib.sha256(f"{key}|{seen[key]}".encode()).hexdigest()
+    return f"F{digest[:10]}"

@@ -1,0 +1,105 @@
+"""What failed, found without a heading: a component with a failure, a malfunction, something missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.text import Draft, Text
+from jobnotes.record import Statement
+
+
+def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | None]:
+    """(component, failure) as first named in the stretch; a negated failure is none."""
+    failure: str | None = None
+    where = -1
+    for i, _, meaning in text.find(text.trade.failures, start, end):
+        if not text.negated(max(start, i - 2), i):
+            failure, where = str(meaning), i
+            break
+    component: str | None = None
+    best: Name | None = None
+    i = start
+    while i < end:
+        if text.trade.components.at(text.norms, i)[1] or text.norm(i) in text.trade.determiners or i == start:
+            name = name_at(text, i, end)
+            if name is not None and name.kind and not name.pronoun and name.kind != "everything":
+                if best is None or (where >= 0 and name.end <= where):
+                    best = name
+                if where < 0 or name.start > where:
+                    break
+                i = name.end
+                continue
+        i += 1
+    if best is not None:
+        component = best.text
+    return component, failure
+
+
+def malfunctions(text: Text) -> Iterator[tuple[int, int]]:
+    """ "fan clutch isn't locking up", "somebody's fitted a worm drive clip": what is wrong, in other words."""
+    for i, j, meaning in text.find(text.trade.cue["not_done"], 0, len(text.tokens)):
+        start, end = text.clause(i)
+        if meaning == "others":
+            yield text.sentence(i)
+        elif meaning == "negation" and text.norm(i) in text.trade.words["does_not"] and j < end and i > start:
+            name = name_at(text, start, i)
+            verb = text.norm(j)
+            if (
+                name
+                and name.kind
+                and name.reach >= i
+                and (verb.endswith("ing") or text.norm(i) in ("doesn't", "won't", "does"))
+            ):
+                yield start, end
+
+
+def missing_things(text: Text) -> Iterator[Draft]:
+    """ "one bolt is missing": what isn't there is a loose end."""
+    for i, _, failure in text.find(text.trade.failures, 0, len(text.tokens)):
+        start, end = text.clause(i)
+        if failure != "missing" or text.sense(i) is not None or text.negated(max(start, i - 2), i):
+            continue
+        name = next(
+            (
+                n
+                for k in range(start, i)
+                if (n := name_at(text, k, i)) and n.kind in text.trade.kinds["missed"]
+            ),
+            None,
+        )
+        if name is not None:
+            yield Draft(Statement("loose_end", text.said(start, end), name.text, "missing"), start, end, 0.85)
+
+
+def _reports(text: Text, k: int) -> bool:
+    return any(m[1] != "base" for m in text.trade.action_forms.at(text.norms, k)[1])
+
+
+def unheaded_findings(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
+    """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
+    seen: set[int] = set()
+    for i, j, _ in text.find(text.trade.failures, 0, len(text.tokens)):
+        start, end = text.clause(i)
+        if start in seen or any(a <= i < b for a, b in covered):
+            continue
+        if text.sense(i) is not None or text.negated(max(start, i - 3), i):
+            continue
+        if (
+            text.find(text.trade.cue["photo.cues"], start, i)
+            or text.find(text.trade.cue["amend"], start, i)
+            and False
+        ):
+            continue
+        component, failure = what_failed(text, start, end)
+        if component is None:
+            continue
+        if any(
+            _reports(text, k) and k <= i < text.trade.action_forms.at(text.norms, k)[0]
+            for k in range(start, i + 1)
+        ):
+            continue
+        said = text.said(start, end)
+        seen.add(start)
+        del j
+        yield Draft(Statement("finding", said, component, failure), start, end, 0.88)

@@ -1,0 +1,147 @@
+"""Headings that open a statement: "cause is …", "I found …", "still to do …", and where the statement ends."""
+
+from __future__ import annotations
+
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
+
+_LONGEST = 45
+
+
+KEEPS_HEADING = {
+    "finding": False,
+    "advisory": True,
+    "loose_end": True,
+    "hazard": True,
+    "complaint": False,
+    "cause": False,
+    "correction": False,
+}
+
+
+def heading_at(text: Text, i: int) -> tuple[str, int, int, int] | None:
+    """(kind, body start, start of the quote, end) of the statement whose heading is at `i`."""
+    cue = text.cue("headings", i)
+    if cue is None or text.claimed[i]:
+        return None
+    end, kind = cue
+    if end >= len(text.tokens) and kind != "loose_end":
+        return None
+    phrase = text.norms[i:end]
+    start, _ = text.clause(i)
+    prev = text.norm(i - 1)
+    if kind == "correction" and " ".join(phrase) in text.trade.words["correction_headings"]:
+        if text.number(end) is not None or text.claimed[i]:
+            return None
+        if i > start and prev not in ("the", "and", "so", "for") and text.tokens[i].gap == NO_BREAK:
+            return None
+        if phrase == ["repair"] and prev in text.trade.words["before_no_repair"]:
+            return None
+        if text.norm(end) in ("is", "was"):
+            end += 1
+    if kind == "finding":
+        if (
+            phrase in (["found"],)
+            and prev in text.trade.words["before_not_found"]
+            or text.negated(end, end + 1)
+            and text.norm(end) in ("nothing",)
+        ):
+            return None
+        if text.sense(i) is not None:
+            return None
+    if kind == "cause" and phrase[0] in text.trade.words["traced"] and text.sense(i, ("question",)):
+        return None
+    if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):
+        return None
+    if (
+        kind == "cause"
+        and phrase == ["cause"]
+        and (
+            prev in text.trade.words["before_no_cause"]
+            or i > start
+            and text.tokens[i].gap == NO_BREAK
+            and prev not in ("and", "so", "the", "root")
+        )
+    ):
+        return None
+    if kind in ("cause",) and (text.sense(i, ("condition", "question")) is not None):
+        return None
+    if (
+        kind in ("complaint",)
+        and text.norm(i) == "in"
+        and text.norm(i - 1) not in text.trade.words["before_came_in"]
+    ):
+        return None
+    if kind == "advisory" and phrase in (["starting", "to"], ["due", "for"]) and text.sense(i, ("question",)):
+        return None
+    if kind == "loose_end":
+        if text.sense(i, ("question", "condition")) is not None:
+            return None
+        if " ".join(phrase) in text.trade.words["duties"] and (
+            text.norm(i - 1) not in text.trade.words["before_duty"]
+            or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
+        ):
+            return None
+        if " ".join(phrase) in text.trade.words["not_done_yet"] and not _done_verb(text, end):
+            return None
+        if phrase == ["waiting", "for"] and text.cue("clock", i):
+            return None
+    if (
+        kind == "hazard"
+        and phrase == ["warning"]
+        and (i != text.breath(i)[0] or text.tokens[end].gap == NO_BREAK)
+    ):
+        return None
+    if kind == "hazard" and phrase in (["careful"],) and prev in ("been", "was"):
+        return None
+    if kind == "hazard" and phrase == ["under", "pressure"] and prev not in ("still", "is", "was", "it's"):
+        return None
+    while text.norm(end) in text.trade.words["after_heading"] and kind != "finding":
+        if text.norm(end) in ("the",):
+            break
+        end += 1
+    stop = _end(text, i, end, kind)
+    begin = i
+    if (
+        KEEPS_HEADING[kind]
+        or kind == "finding"
+        or (kind == "cause" and phrase[0] in text.trade.words["told_with_effect"])
+    ):
+        begin = start if start < i and i - start < 16 else i
+        if kind in ("cause", "finding"):
+            begin = start if kind == "cause" else i
+    if kind in ("hazard", "advisory", "loose_end", "complaint") and text.tokens[i].gap == NO_BREAK:
+        breath = text.breath(i)[0]
+        free = 0 < i - breath <= 12 and not any(text.claimed[breath:i])
+        if free and kind == "complaint" and text.find(text.trade.cue["symptoms.words"], breath, i):
+            return kind, breath, breath, stop
+        if free and kind != "complaint":
+            begin = breath
+    return kind, end, begin, stop
+
+
+def _done_verb(text: Text, i: int) -> bool:
+    for k in range(i, i + 3):
+        for phrases in (text.trade.action_forms, text.trade.part_forms):
+            if phrases.at(text.norms, k)[1]:
+                return True
+        if text.norm(k) in text.trade.words["done"]:
+            return True
+    return False
+
+
+def _end(text: Text, heading: int, body: int, kind: str) -> int:
+    """Where a statement ends: with its sentence; a stop right after the heading doesn't count."""
+    if body >= len(text.tokens):
+        return body
+    start, end = text.sentence(body)
+    if (
+        kind in ("complaint", "cause", "correction")
+        and end - body < 3
+        and end < len(text.tokens)
+        and text.cue("headings", end) is None
+    ):
+        nxt = text.sentence(end)
+        if text.tokens[end].gap == NO_BREAK:
+            end = nxt[1]
+    return min(end, body + _LONGEST)

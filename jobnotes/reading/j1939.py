@@ -1,0 +1,148 @@
+"""J1939 codes: SPN and FMI, in any way of saying them.
+
+An SPN is 19 bits wide, an FMI 5 (SAE J1939-73: 0–524287, 0–31)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from jobnotes.reading import spelling
+from jobnotes.reading.heard_codes import HeardCode, skip
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.record import FaultCode, Repair
+
+SPN_MAX = (1 << 19) - 1
+
+
+FMI_MAX = 31
+
+
+_NO_FMI = "no FMI was heard"
+
+
+def j1939_code(text: Text, i: int, last_spn: int | None) -> HeardCode | None:
+    doubts: list[str] = []
+    repairs: list[Repair] = []
+    spn: int | None
+    same = text.cue("codes.same_spn", i)
+    if same and last_spn is not None:
+        j = skip(text, same[0], ("again", "and", "with", "but", "different"))
+        if text.cue("codes.fmi", j) is None and text.cue("codes.fmi_misheard", j) is None:
+            return None
+        spn = last_spn
+    else:
+        cue = text.cue("codes.spn", i) or text.cue("codes.spn_misheard", i)
+        if cue is not None:
+            misheard = text.cue("codes.spn_misheard", i) is not None
+            j = skip(text, cue[0], ("number", "is", "of", "code", "was"))
+            run = spelling.digits(text.tokens, j, text.trade, gap=STOP if j == cue[0] else COMMA, longest=9)
+            if run is None:
+                return _without_spn(text, i, j, last_spn)
+            if misheard and text.norm(i) in ("spend", "spin") and text.cue("codes.fmi", run.end) is None:
+                return None
+            if misheard:
+                doubts.append(f"SPN heard as '{text.said(i, cue[0])}'")
+                repairs.append(Repair(text.said(i, cue[0]), "SPN"))
+            if not run.exact:
+                doubts.append(f"SPN {run.text}: a number was heard as a word")
+            spn, j = int(run.text), run.end
+        else:
+            fmi_first = text.cue("codes.fmi", i)
+            if fmi_first is None or last_spn is None or not _same_breath(text, i):
+                return None
+            spn, j = last_spn, i
+            doubts.append(f"no SPN was said with this FMI; {last_spn} was the one before")
+    if spn > SPN_MAX:
+        doubts.append(f"SPN {spn} is out of bounds: the largest is {SPN_MAX}")
+    k = skip(text, j, ("and", "with", "dash", "-", "/", "slash", "stroke", "is", "an", "at"))
+    fmi_cue = text.cue("codes.fmi", k)
+    fmi_wrong = text.cue("codes.fmi_misheard", k)
+    if fmi_wrong and (fmi_cue is None or fmi_wrong[0] >= fmi_cue[0]):
+        heard = text.said(k, fmi_wrong[0])
+        doubts.append(
+            f"FMI heard as '{heard}'; check the number after it"
+            + (", could be 8 or 18" if heard.lower().endswith("a") else "")
+        )
+        repairs.append(Repair(heard, "FMI"))
+        k = fmi_wrong[0]
+    elif fmi_cue:
+        k = fmi_cue[0]
+    elif k == j or text.norm(k - 1) not in ("dash", "-", "/", "slash", "stroke"):
+        k = -1
+    fmi, end = (
+        (None, j) if k < 0 else _fmi(text, skip(text, k, ("is", "of", "number", "was", "code")), doubts)
+    )
+    if fmi is None and k >= 0:
+        end = k
+    if fmi is None and fmi_wrong and k >= 0 and text.norms[fmi_wrong[0] - 1].endswith("a"):
+        fmi = 8  # "F M I eight" run together
+    if fmi is None:
+        doubts.append(_NO_FMI)
+        code = f"SPN {spn}"
+    else:
+        code = f"SPN {spn} FMI {fmi}"
+    if fmi is not None and fmi > FMI_MAX:
+        doubts.append(f"FMI {fmi} is out of bounds: 0 to {FMI_MAX}")
+    meaning = text.trade.fmi.get(fmi) if fmi is not None else None
+    return HeardCode(i, end, FaultCode(code, "J1939", spn, fmi, meaning), tuple(doubts), tuple(repairs))
+
+
+def _without_spn(text: Text, i: int, j: int, last_spn: int | None) -> HeardCode | None:
+    """ "… SPN, with FMI 7": the number was not heard; most likely "same SPN"."""
+    k = skip(text, j, ("with", "and", "but"))
+    cue = text.cue("codes.fmi", k)
+    if cue is None or last_spn is None:
+        return None
+    doubts = [f"no SPN was heard with this FMI; {last_spn} was the one before"]
+    fmi, end = _fmi(text, skip(text, cue[0], ("is", "of", "number")), doubts)
+    if fmi is None or fmi > FMI_MAX:
+        return None
+    return HeardCode(
+        i,
+        end,
+        FaultCode(f"SPN {last_spn} FMI {fmi}", "J1939", last_spn, fmi, text.trade.fmi.get(fmi)),
+        tuple(doubts),
+    )
+
+
+def _same_breath(text: Text, i: int) -> bool:
+    return text.norm(i - 1) in ("and", "also", "another", "plus", "or") or text.tokens[i].gap == COMMA
+
+
+def _fmi(text: Text, k: int, doubts: list[str]) -> tuple[int | None, int]:
+    """(FMI, end): one or two digits; a number that goes on is a count or a second code."""
+    if k < len(text.tokens) and text.tokens[k].gap == STOP and not text.norm(k).isdigit():
+        return None, k
+    first = spelling.digits(text.tokens, k, text.trade, longest=1, gap=NO_BREAK)
+    if first is None:
+        return None, k
+    if not first.exact:
+        doubts.append("the FMI was heard as a word, not a number")
+    if len(first.text) == 1 and first.text in "0123":
+        second = spelling.digits(text.tokens, first.end, text.trade, due=False, longest=1, gap=NO_BREAK)
+        if (
+            second
+            and text.tokens[first.end].gap == NO_BREAK
+            and len(second.text) == 1
+            and int(first.text + second.text) <= FMI_MAX
+            and not text.cue("codes.count", second.end)
+        ):
+            return int(first.text + second.text), second.end
+    return int(first.text), first.end
+
+
+def completed(heard: list[HeardCode]) -> list[HeardCode]:
+    """An SPN named again without its FMI is the code that was read before, where there is only one such."""
+    known: dict[int, set[FaultCode]] = {}
+    out: list[HeardCode] = []
+    for one in heard:
+        code = one.code
+        if code.spn is not None and code.fmi is None and len(known.get(code.spn, ())) == 1:
+            (full,) = known[code.spn]
+            doubts = tuple(d for d in one.doubts if d != _NO_FMI)
+            one = replace(one, code=full, doubts=doubts)
+        elif code.spn is not None and code.fmi is not None:
+            known.setdefault(code.spn, set()).add(code)
+        out.append(one)
+    return out

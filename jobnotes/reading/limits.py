@@ -1,0 +1,195 @@
+"""Limits to their readings: the one before, the one after, in the order of a series, or one for all."""
+
+from __future__ import annotations
+
+from jobnotes.reading.quantities import Quantity, is_reported, name_counted, quantities_in, same_dimension
+from jobnotes.reading.text import Text
+
+
+def attach_limits(text: Text, quantities: list[Quantity]) -> None:
+    paired = _in_order(text, quantities)
+    for at, q in enumerate(quantities):
+        if id(q) in paired:
+            continue
+        if q.role not in ("max", "min", "nominal"):
+            continue
+        target = _reading_for(text, q, at, quantities)
+        if target is not None:
+            if target.unit is None and q.unit is not None:
+                target.unit, target.borrowed = q.unit, True
+                target.role = "value"
+            if target.role == "maybe":
+                target.role = "value"
+            breath = text.breath(target.start)
+            if q.unit is None and text.breath(q.start) != breath:
+                rivals = [
+                    o for o in quantities_in(quantities, q, breath) if o.role == "value" and o is not target
+                ]
+                if rivals:
+                    target.doubts.append("several readings came before this limit: which does it belong to?")
+            target.limits.append(q)
+
+
+def _in_order(text: Text, quantities: list[Quantity]) -> set[int]:
+    """ "high side 8 bar, low side 4.5, should be 14 to 18 and 1.5 to 2.5": ranges in the order of readings."""
+    done: set[int] = set()
+    for at in range(1, len(quantities)):
+        first, second = quantities[at - 1], quantities[at]
+        if (
+            first.role != "nominal"
+            or first.high is None
+            or second.high is None
+            or second.start != first.end + 1
+        ):
+            continue
+        if text.norm(first.end) != "and" or second.role not in ("skip", "nominal"):
+            continue
+        values = [
+            o
+            for o in quantities[max(0, at - 6) : at - 1]
+            if o.role == "value" and not o.limits and first.start - o.end < 30
+        ]
+        if (
+            len(values) < 2
+            or values[-1].unit is None
+            or values[-2].unit is None
+            or values[-1].unit.ucum != values[-2].unit.ucum
+        ):
+            continue
+        second.role, second.cue_start = "nominal", second.start
+        values[-2].limits.append(first)
+        values[-1].limits.append(second)
+        done |= {id(first), id(second)}
+    return done
+
+
+def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -> Quantity | None:
+    def fits(o: Quantity, bare: bool) -> bool:
+        if o.role not in ("value", "maybe") and not (bare and o.role == "bare" and q.unit is not None):
+            return False
+        if any(_conflict(limit, q) for limit in o.limits):
+            return False
+        if o.unit is None or q.unit is None:
+            return True
+        return same_dimension(text.trade, o.unit, q.unit)
+
+    sentence = text.sentence(q.start)
+    if q.unit is None:
+        nearest = quantities[at - 1 : at] if at else []
+        bare = [
+            o
+            for o in nearest
+            if o.role == "bare"
+            and text.breath(o.start) == text.breath(q.start)
+            and not name_counted(text, o)
+            and text.norm(o.start - 1) not in text.trade.words["before_no_value"]
+        ]
+        if bare:
+            return _bare_reading(text, bare[-1], quantities)
+    elif at and quantities[at - 1].role == "bare" and _just_before(text, quantities[at - 1], q):
+        bare_one = quantities[at - 1]  # "key off, one twenty. Should be sixty ohms."
+        bare_one.unit, bare_one.role, bare_one.borrowed = q.unit, "value", True
+        return bare_one
+    before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
+    for o in before:
+        if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
+            continue
+        if fits(o, False):
+            near = text.sentence(o.start) == sentence or _next_sentence(text, o, q)
+            if near:
+                return o
+        if o.unit is not None and q.unit is not None:
+            continue
+        break
+    for o in quantities[at + 1 : at + 4]:
+        if q.unit is None and text.sentence(o.start) != sentence:
+            break
+        if o.start - q.end > 22 or not (text.sentence(o.start) == sentence or _next_sentence(text, q, o)):
+            break
+        if o.role in ("max", "min", "nominal", "tolerance"):
+            if o.role != "tolerance" and o.unit is None:
+                continue
+            continue
+        if fits(o, is_reported(text, o)):
+            return o
+    # "60.2, should be 60": the reading itself had no unit but a reading's verb
+    return None
+
+
+def _just_before(text: Text, o: Quantity, q: Quantity) -> bool:
+    """`o` ends the sentence, or the clause, right before the limit `q`."""
+    if (
+        name_counted(text, o)
+        or text.norm(o.start - 1) in text.trade.words["before_no_value"]
+        or text.norm(o.start - 1) in text.trade.words["numbered"]
+    ):
+        return False
+    start = min(q.cue_start, q.start)
+    return (
+        0 <= start - o.end <= 1
+        and o.start > text.breath(o.start)[0]
+        and (o.number.exact or len(o.number.atoms) <= 1)
+    )
+
+
+def _bare_reading(text: Text, q: Quantity, quantities: list[Quantity]) -> Quantity | None:
+    """ "3.4, limit 3": a reading without a unit; it takes that of the reading before, to be checked."""
+    earlier = [
+        o
+        for o in quantities_in(quantities, q, (max(0, q.start - 60), q.start))
+        if o.end <= q.start and o.unit is not None and o.role == "value" and q.start - o.end < 60
+    ]
+    if not earlier:
+        return None
+    q.unit, q.role, q.borrowed = earlier[-1].unit, "value", True
+    q.doubts.append(f"no unit was said; {q.unit.ucum if q.unit else ''} as for the reading before")
+    return q
+
+
+def _next_sentence(text: Text, a: Quantity, b: Quantity) -> bool:
+    """`b` stands in the sentence after that of `a`, near enough to belong to it."""
+    _, end = text.sentence(a.start)
+    start, _ = text.sentence(b.start)
+    if b.start - a.end > 16:
+        return False
+    if end == start:
+        return True
+    middle = text.sentence(end)
+    return middle[1] == start and middle[1] - middle[0] <= 8
+
+
+def _conflict(a: Quantity, b: Quantity) -> bool:
+    return a.role == b.role or (a.high is not None) or (b.high is not None and a.role != "nominal")
+
+
+def share_limits(text: Text, quantities: list[Quantity]) -> None:
+    """One limit after a series holds for all of it; as many as there are readings go to them in order."""
+    for at, q in enumerate(quantities):
+        if not q.limits or q.role != "value" or q.unit is None:
+            continue
+        group = [q]
+        for other in reversed(quantities[:at]):
+            if other.role in ("condition", "skip", "bare"):
+                continue
+            if (
+                other.role != "value"
+                or other.limits
+                or other.unit is None
+                or other.unit.ucum != q.unit.ucum
+                or text.sentence(other.start) != text.sentence(q.start)
+            ):
+                break
+            group.insert(0, other)
+        if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
+            continue
+        if not any(
+            w in text.trade.words["places"] for w in text.norms[max(0, group[0].start - 4) : q.end + 3]
+        ):
+            continue
+        ranges = [limit for limit in q.limits if limit.high is not None]
+        if len(ranges) == len(group):
+            for one, limit in zip(group, ranges, strict=True):
+                one.limits = [limit]
+        elif len(q.limits) == 1:
+            for one in group:
+                one.limits = list(q.limits)

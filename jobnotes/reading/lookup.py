@@ -1,0 +1,68 @@
+"""Tokens with the trade's phrases, numbers and spelled strings looked up in them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jobnotes.reading import numbers, spelling
+from jobnotes.reading.tokens import STOP, Token
+from jobnotes.reading.trade import Phrases, Trade
+
+
+class Lookup:
+    """Looks up what starts or ends at a token. Positions are indices of tokens; ends are excluded."""
+
+    def __init__(self, tokens: list[Token], trade: Trade) -> None:
+        self.tokens = tokens
+        self.trade = trade
+        self.norms = [t.norm for t in tokens]
+        self._numbers: dict[int, numbers.Number | None] = {}
+
+    def norm(self, i: int) -> str:
+        return self.norms[i] if 0 <= i < len(self.norms) else ""
+
+    def cue(self, name: str, i: int) -> tuple[int, str] | None:
+        """(end, meaning) of the longest phrase of that cue table at `i`."""
+        end, meanings = self.trade.cue[name].at(self.norms, i)
+        if not meanings or (end > i + 1 and any(t.gap == STOP for t in self.tokens[i + 1 : end])):
+            return None
+        return end, meanings[0]
+
+    def ends_at(self, phrases: Phrases, end: int, back: int = 6) -> tuple[int, Any] | None:
+        """(start, meaning) of the longest phrase that ends just before token `end`."""
+        for start in range(max(0, end - back), end):
+            for stop, meaning in phrases.all_at(self.norms, start):
+                if stop == end:
+                    return start, meaning
+        return None
+
+    def find(self, phrases: Phrases, start: int, end: int) -> list[tuple[int, int, Any]]:
+        """Non-overlapping longest matches in `start` … `end`."""
+        found = []
+        i = start
+        while i < end:
+            stop, meanings = phrases.at(self.norms, i)
+            if meanings and stop <= end:
+                found.append((i, stop, meanings[0]))
+                i = stop
+            else:
+                i += 1
+        return found
+
+    def number(self, i: int, *, due: bool = False) -> numbers.Number | None:
+        """The quantity at `i`; each is parsed once."""
+        if due:
+            return numbers.number(self.tokens, i, self.trade, due=True)
+        if i not in self._numbers:
+            self._numbers[i] = (
+                numbers.number(self.tokens, i, self.trade) if 0 <= i < len(self.tokens) else None
+            )
+        return self._numbers[i]
+
+    def number_end(self, i: int) -> int:
+        """The end of the quantity at `i`, or of that one token."""
+        number = self.number(i)
+        return number.end if number else i + 1
+
+    def spelled(self, i: int, longest: int = 40) -> spelling.Spelled | None:
+        return spelling.spelled(self.tokens, self.norms, i, self.trade, longest=longest)

@@ -1,0 +1,36 @@
+"""Makers' own numbers: flash codes, error codes."""
+
+from __future__ import annotations
+
+from jobnotes.reading.heard_codes import HeardCode, skip
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import STOP
+from jobnotes.reading.trouble_codes import trouble_code
+from jobnotes.record import FaultCode, Repair
+
+
+def makers_code(text: Text, i: int) -> HeardCode | None:
+    cue = text.cue("codes.maker", i)
+    misheard = text.cue("codes.misheard_fault", i)
+    if misheard and (cue is None or misheard[0] > cue[0]):
+        cue = misheard
+    elif cue is None or text.norm(i - 1) in ("spn", "part", "no"):
+        return None
+    else:
+        misheard = None
+    j = skip(text, cue[0], ("is", "number", "of", "was", "reads", "says", "shows", "showing", "it's"))
+    run = text.spelled(j, 12)
+    if run is None or not any(c.isdigit() for c in run.text) or text.tokens[j].gap == STOP:
+        return None
+    if text.trade.unit_forms.at(text.norms, run.end)[1] or text.cue("codes.count", run.end):
+        return None
+    if trouble_code(text, j) or len(run.text.strip("-")) < 2:
+        return None
+    doubts: tuple[str, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    if not run.exact:
+        doubts = (f"code {run.text}: a letter or digit was repaired",)
+    if misheard:
+        heard = text.said(i, cue[0])
+        repairs = (Repair(heard, "fault code"),)
+    return HeardCode(i, run.end, FaultCode(run.text, "maker"), doubts, repairs)

@@ -1,0 +1,274 @@
+"""Parts that no verb takes along: new ones named alone, what things were done with, lists, what was kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from jobnotes.reading.names import Name, name_at, name_before, names_at
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK
+from jobnotes.reading.work import Work
+from jobnotes.record import Part
+
+
+def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
+    taken = [(o.start, o.end) for w in works if w.part for o in w.objects]
+    i = 0
+    while i < len(text.tokens):
+        if text.norm(i) != "new" or any(a <= i < b for a, b in taken):
+            i += 1
+            continue
+        start = i
+        while (
+            start > 0
+            and text.tokens[start].gap == NO_BREAK
+            and (
+                text.norm(start - 1) in text.trade.words["new_part_lead"]
+                or text.number(start - 1) is not None
+                and text.number(start - 1).end == start  # type: ignore[union-attr]
+            )
+        ):
+            start -= 1
+        name = name_at(text, start)
+        prev = text.norm(start - 1)
+        if (
+            name is None
+            or name.kind is None
+            or name.kind in text.trade.kinds["test_gear"]
+            or prev in text.trade.words["before_no_new_part"]
+            or text.sense(i) is not None
+            or text.negated_before(i)
+            or _photo_clause(text, i)
+            or _followed_by_reading(text, name.end)
+        ):
+            i += 1
+            continue
+        before = [w for w in works if w.part and w.start <= start and start - w.end < 25]
+        action = (
+            before[-1].action
+            if before
+            and before[-1].action in ("ordered",)
+            and text.sentence(before[-1].start) == text.sentence(i)
+            else "fitted"
+        )
+        if name.kind in text.trade.kinds["used_up"]:
+            action = "consumed"
+        linked = (
+            prev in text.trade.words["before_new_part"]
+            or any(
+                not w.passive and text.sentence(w.start) == text.sentence(i)
+                for w in works
+                if w.start <= start and w.action in ("fitted", "repaired", "refitted", "reconnected")
+            )
+            or any(w.passive and w.part and w.start >= start and w.start - name.end < 4 for w in works)
+        )
+        after = text.norm(name.end)
+        doubts = (
+            ()
+            if linked or after in ("fitted", "installed", "on", "in") or text.clause(i)[0] >= start - 1
+            else ("a new part was named, but not that it was fitted",)
+        )
+        yield Draft(
+            Part(name.text, action, name.count, name.unit, condition="new"),  # type: ignore[arg-type]
+            start,
+            name.end,
+            score=0.88,
+            doubts=doubts,
+            keys=((name.start, name.end),),
+        )
+        i = max(name.end, i + 1)
+        for more in list_goes_on(text, name.end, works):
+            if text.norm(more.start) == "new" or more.condition == "new":
+                break
+            yield Draft(
+                Part(
+                    more.text,
+                    "consumed" if more.kind in text.trade.kinds["used_up"] else "fitted",
+                    more.count,
+                    more.unit,
+                ),  # type: ignore[arg-type]
+                more.start,
+                more.end,
+                score=0.8,
+                doubts=("listed after a new part, without saying that it was fitted",),
+                keys=((more.start, more.end),),
+            )
+
+
+def list_goes_on(text: Text, i: int, works: Sequence[Work]) -> Iterator[Name]:
+    """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
+    end = text.breath(i - 1)[1]
+    while i < end:
+        if text.norm(i) in ("and", "plus", "with"):
+            i += 1
+        elif text.tokens[i].gap != COMMA:
+            return
+        name = name_at(text, i, end)
+        if name is None or name.kind is None or name.pronoun or name.condition == "used":
+            return
+        closed = (
+            name.end >= end
+            or text.tokens[name.end].gap > NO_BREAK
+            or text.norm(name.end) in ("and", "plus", "too")
+        )
+        if not closed or any(w.start <= name.start < w.end for w in works):
+            return
+        yield name
+        i = name.end
+
+
+def _photo_clause(text: Text, i: int) -> bool:
+    start, end = text.clause(i)
+    return bool(text.find(text.trade.cue["photo.cues"], start, end))
+
+
+def _followed_by_reading(text: Text, i: int) -> bool:
+    return text.norm(i) in ("reads", "measures", "is", "shows", "was")
+
+
+def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+    """What something was done with: "secured with two cable ties", "pump replaced, with gasket"."""
+    for i, norm in enumerate(text.norms):
+        if norm not in ("with", "using", "plus"):
+            continue
+        if text.sense(i) is not None or text.negated_before(i):
+            continue
+        sentence = text.sentence(i)
+        breath = text.breath(i)
+        fitted = [d for d in from_verbs if breath[0] <= d.start < i and _action(d) == "fitted"] or [
+            w for w in works if breath[0] <= w.start < i and w.action == "repaired"
+        ]
+        for name in names_at(text, i + 1, sentence[1]):
+            if (
+                norm == "with"
+                and fitted
+                and name.condition == "used"
+                and name.definite
+                and name.kind
+                and not name.pronoun
+            ):
+                yield Draft(
+                    Part(name.text, "reused", name.count),
+                    i,
+                    name.end,
+                    score=0.9,
+                    keys=((name.start, name.end),),
+                )
+                continue
+            if name.pronoun or name.condition == "used" or name.definite:
+                break
+            if name.kind in text.trade.kinds["used_with"] or (
+                name.kind in text.trade.kinds["poured"] and name.unit
+            ):
+                action = "consumed"
+            elif (
+                norm == "with"
+                and fitted
+                and name.kind
+                and name.kind not in text.trade.kinds["not_fitted_with"]
+            ):
+                action = "fitted"
+            else:
+                break
+            yield Draft(
+                Part(
+                    name.text,
+                    action,
+                    name.count,
+                    name.unit,
+                    condition="new" if name.condition == "new" else None,
+                ),  # type: ignore[arg-type]
+                i,
+                name.end,
+                score=0.9,
+                keys=((name.start, name.end),),
+            )
+
+
+def _action(draft: Draft) -> str:
+    assert isinstance(draft.detail, Part)
+    return draft.detail.action
+
+
+def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+    """A stretch that only counts things, said after parts were fitted: "one copper washer, one pipe"."""
+    borders = sorted(
+        {*text.sentences, *(i for i, t in enumerate(text.tokens) if t.gap > NO_BREAK), len(text.tokens)}
+    )
+    start = 0
+    for border in borders:
+        first, end, start = start, border, border
+        if text.norm(first) in ("and", "plus", "used"):
+            first += 1
+        names = names_at(text, first, end)
+        if not names or any(
+            n.kind is None or n.pronoun or n.kind in text.trade.kinds["test_gear"] for n in names
+        ):
+            continue
+        if names[0].count is None and names[0].unit is None:
+            continue
+        tail = names[-1].end
+        while tail < end and text.norm(tail) in text.trade.words["list_tail"]:
+            tail += 1
+        inside = [w for w in works if first <= w.start < end and w.form != "used"]
+        if tail < end or inside or any(first <= d.start < end for d in found):
+            continue
+        breath = text.breath(first)
+        before = [
+            d for d in found if d.end <= first and first - d.end < 30 and _action(d) in ("fitted", "consumed")
+        ]
+        same = any(breath[0] <= d.start for d in before) or any(
+            breath[0] <= w.start < first and w.action in ("repaired", "lubricated") for w in works
+        )
+        after_removal = any(
+            breath[0] <= w.start < first
+            and w.action in ("removed", "disconnected", "refitted", "tightened", "loosened")
+            for w in works
+        )
+        used_up = all(n.kind in text.trade.kinds["used_up"] or n.unit for n in names)
+        if (not before and not used_up and not same) or (after_removal and not used_up):
+            continue
+        for name in names:
+            action = "consumed" if name.kind in text.trade.kinds["used_up"] or name.unit else "fitted"
+            yield Draft(
+                Part(
+                    name.text,
+                    action,
+                    name.count,
+                    name.unit,
+                    condition="new" if name.condition == "new" else None,
+                ),  # type: ignore[arg-type]
+                name.start,
+                name.end,
+                score=0.85,
+                doubts=() if same else ("listed without saying that it was fitted",),
+                keys=((name.start, name.end),),
+            )
+
+
+def kept_back(text: Text) -> Iterator[Draft]:
+    """What left the vehicle for good and is kept for the claim, sent back or scrapped."""
+    for i, j, _ in text.find(text.trade.cue["parts.kept"], 0, len(text.tokens)):
+        if text.sense(i) is not None or text.negated_before(i):
+            continue
+        start, _ = text.sentence(i)
+        end = i
+        while end > start and text.norm(end - 1) in text.trade.words["before_kept"]:
+            end -= 1
+        name = name_before(text, end, start) or name_at(text, j)
+        if name is None or name.pronoun or name.kind is None:
+            continue
+        yield Draft(
+            Part(
+                name.text,
+                "removed",
+                name.count,
+                name.unit,
+                condition="used" if name.condition == "used" else None,
+            ),
+            min(name.start, i),
+            max(j, name.end),
+            score=0.9,
+            keys=((name.start, name.end),),
+        )

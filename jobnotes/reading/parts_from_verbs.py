@@ -1,0 +1,157 @@
+"""Parts that a verb names as its object: "fitted two new clamps", "clips re-used", "topped up with four litres"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.work import Work
+from jobnotes.record import Part, Repair
+
+
+def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    for at, work in enumerate(works):
+        verb = work.start if not work.passive else max(work.start, work.end - 1)
+        filled = not work.part and work.action == "filled"
+        if not work.part and not filled:
+            continue
+        if (
+            text.sense(verb) is not None
+            or text.negated_before(verb)
+            or (work.passive and text.negated(work.start, work.end))
+        ):
+            continue
+        doubts: list[str] = []
+        repairs: tuple[Repair, ...] = ()
+        objects = list(work.objects)
+        if work.form in ("fit it", "fit", "fitted it") and not (
+            objects and not objects[0].pronoun and work.form == "fit"
+        ):
+            heard = _fitted_misheard(text, work)
+            if heard is not None:
+                objects = [heard]
+                repairs = (
+                    Repair(
+                        text.said(work.start, heard.end),
+                        f"fitted {heard.count or ''} {heard.text}".replace("  ", " "),
+                    ),
+                )
+                doubts.append(f"heard as '{text.said(work.start, heard.end)}'")
+        if work.tense == "base" and not work.subject and not repairs and work.form != "fit":
+            start, _ = text.clause(work.start)
+            if not (work.start == start or text.norm(work.start - 1) in ("and", "then", "now", "so")):
+                continue
+            doubts.append(f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?")
+        if work.form == "fit" and not work.subject and not repairs:
+            start, _ = text.clause(work.start)
+            if work.start > start and text.norm(work.start - 1) not in text.trade.words["before_fit"]:
+                continue
+            doubts.append("heard as 'fit': was it done, or still to do?")
+        for name in objects:
+            action = work.action if work.part else "consumed"
+            if name.kind == "everything" or name.pronoun:
+                continue
+            if filled and name.unit is None:
+                continue
+            if (
+                action == "fitted"
+                and name.condition == "used"
+                and work.form not in text.trade.replaces
+                and _was_off(text, name)
+            ):
+                continue
+            if (
+                action == "fitted"
+                and name.kind in text.trade.kinds["used_up"]
+                and work.form not in text.trade.replaces
+            ):
+                action = "consumed"
+            if (
+                action == "consumed"
+                and not filled
+                and not (
+                    name.kind in text.trade.kinds["used_up"]
+                    or name.unit
+                    or (work.form == "used" and name.kind and name.count)
+                )
+            ):
+                continue
+            if (
+                action == "reused"
+                and work.form in text.trade.words["reused_if_old"]
+                and name.condition != "used"
+                and not _old_near(text, work)
+            ):
+                continue
+            if action == "fitted" and not name.kind and work.form in text.trade.part_splits:
+                continue  # "put hands in"
+            if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
+                continue
+            if action == "fitted" and name.kind in text.trade.kinds["test_gear"] and name.condition != "new":
+                continue
+            if (
+                action == "fitted"
+                and not name.kind
+                and name.condition != "new"
+                and work.form in text.trade.words["loosely_fitted"]
+            ):
+                continue
+            if work.form in text.trade.words["going_on"] and name.condition != "new":
+                continue
+            condition = name.condition if action != "reused" else None
+            if action == "fitted" and work.form in text.trade.replaces:
+                condition = "new" if _with_new(text, work) else (condition if condition == "new" else None)
+            more = (
+                ()
+                if name.exact
+                else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
+            )
+            yield Draft(
+                Part(name.text, action, name.count, name.unit, condition=condition),  # type: ignore[arg-type]
+                work.start,
+                max(work.end, name.end),
+                score=0.95 if name.kind else 0.85,
+                doubts=(*doubts, *more),
+                repairs=repairs,
+                keys=((name.start, name.end),),
+            )
+
+
+def _fitted_misheard(text: Text, work: Work) -> Name | None:
+    """ "fit it to new clamps" is how a recogniser writes "fitted two new clamps"."""
+    i = work.start + len(work.form.split())
+    if work.form == "fit" and text.norm(i) == "it":
+        i += 1
+    if text.norm(i) in text.trade.homophones and text.norm(i + 1) == "new":
+        name = name_at(text, i + 1)
+        if name and name.kind:
+            count = Decimal(text.trade.homophones[text.norm(i)])
+            return replace(name, start=i, count=count)
+    name = name_at(text, i)
+    if name and name.kind and name.condition == "new" and not name.pronoun and text.norm(i) not in ("to",):
+        return name
+    return None
+
+
+def _was_off(text: Text, name: Name) -> bool:
+    return text.norm(name.end) in ("back", "again")
+
+
+def _for_warranty(text: Text, work: Work) -> bool:
+    start, end = text.sentence(work.start)
+    words = set(text.norms[start:end])
+    return bool(words & {"warranty", "claim", "maker", "manufacturer", "customer", "tagged", "bagged"})
+
+
+def _old_near(text: Text, work: Work) -> bool:
+    start, end = text.clause(work.start)
+    words = text.norms[start : min(end + 6, len(text.norms))]
+    return any(w in ("old", "original", "over", "across", "existing") for w in words)
+
+
+def _with_new(text: Text, work: Work) -> bool:
+    tail = text.norms[work.end : work.end + 5]
+    return tail[:1] in (["with"], ["for"]) and "new" in tail

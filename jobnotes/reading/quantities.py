@@ -1,0 +1,277 @@
+"""Numbers with their units: "60.2 ohms", "8 to 10 bar", "one hour forty", "four to six".
+
+Values keep the places that were said. A number without a unit is kept too: what stands around it may tell."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.names import name_at
+from jobnotes.reading.numbers import Number
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.trade import Trade, Unit, convert
+from jobnotes.record import Repair
+
+
+@dataclass
+class Quantity:
+    """A number with a unit (or one that it shares with a neighbour), and what part it plays."""
+
+    start: int
+    end: int
+    value: Decimal
+    high: Decimal | None
+    unit: Unit | None
+    number: Number
+    role: str = "value"  # value, max, min, nominal, tolerance, condition, skip
+    cue_start: int = 0
+    doubts: list[str] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
+    tolerance: Decimal | None = None
+    borrowed: bool = False
+    limits: list[Quantity] = field(default_factory=list)
+
+
+def find_quantities(text: Text) -> list[Quantity]:
+    found: list[Quantity] = []
+    i = 0
+    while i < len(text.tokens):
+        if text.claimed[i]:
+            i += 1
+            continue
+        prev, alone = text.norm(i - 1), text.norm(i) == "one"
+        if (
+            alone
+            and prev in text.trade.words["before_one"]
+            and not _unit_after(text, i + 1)
+            and text.norm(i + 1) != "point"
+        ):
+            i += 1  # "with a new one", "on that one three millimetres"
+            continue
+        if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
+            first = text.number(i)
+            if first is not None and len(first.atoms) > 1 and text.norm(i).isdigit():
+                i += 1  # "cylinder 1 28 bar"
+                continue
+            if not _unit_after(text, text.number_end(i)):
+                i = text.number_end(i)  # "axle two", "pin 4"
+                continue
+        if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
+            i += 1  # "plus or minus five" is a tolerance, not a negative number
+            continue
+        number = text.number(i)
+        if (
+            number is None
+            and text.norm(i) in text.trade.homophones
+            and (
+                text.norm(i + 1) == "point"
+                or (text.norm(i) in ("ate", "won", "too", "fore") and _long_unit(text, i + 1))
+            )
+        ):
+            number = text.number(i, due=True)
+        if number is None or not text.free(number.start, number.end):
+            i += 1
+            continue
+        q = _quantity(text, number, found[-1] if found else None)
+        if q is None:
+            i = number.end
+            continue
+        found.append(q)
+        i = q.end
+    return found
+
+
+def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
+    """(unit, form, end) of the unit that follows a number."""
+    if i >= len(text.tokens):
+        return None
+    j = i + 1 if text.norm(i) == "-" and text.tokens[i].joined else i
+    if j < len(text.tokens) and text.tokens[j].gap == STOP:
+        return None
+    end, meanings = text.trade.unit_forms.at(text.norms, j)
+    if not meanings:
+        return None
+    unit, form = meanings[0]
+    printed = text.norm(number.end - 1).replace(".", "").isdigit()
+    if len(form) == 1 and not (
+        printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))
+    ):
+        return None
+    if form in text.trade.words["units_when_printed"] and not printed:
+        return None
+    return unit, form, end
+
+
+def _unit_closes(text: Text, end: int) -> bool:
+    """After "24 m" or "3 a" the clause ends or a preposition follows: a unit, not an article."""
+    return end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.norm(end) in text.trade.stop
+
+
+def _long_unit(text: Text, i: int) -> bool:
+    """A unit that is more than a letter or two: "ate litres", but not "too a"."""
+    end, meanings = text.trade.unit_forms.at(text.norms, i)
+    return bool(meanings) and len(meanings[0][1]) >= 4
+
+
+def _unit_after(text: Text, i: int) -> bool:
+    return bool(text.trade.unit_forms.at(text.norms, i)[1])
+
+
+def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity | None:
+    start, end = number.start, number.end
+    high: Decimal | None = None
+    unit = unit_at(text, end, number)
+    q = Quantity(start, end, number.value, None, None, number)
+    between = text.norm(start - 1) == "between" or text.norm(start - 2) == "between"
+    after_unit = unit[2] if unit else end
+    joiner = text.norm(after_unit)
+    if (
+        joiner in text.trade.words["range"]
+        and (joiner != "and" or between)
+        and (joiner != "-" or text.tokens[after_unit].joined)
+    ):
+        second = text.number(after_unit + 1)
+        if second and text.tokens[after_unit + 1].gap <= COMMA:
+            unit2 = unit_at(text, second.end, second)
+            plausible = (
+                second.value > number.value
+                or joiner in ("and", "-")
+                or (unit2 is not None and second.value < 0)
+            )
+            is_range = joiner != "to" or not _from_to(text, start)
+            if plausible and is_range and (unit2 or unit):
+                high, end = second.value, unit2[2] if unit2 else second.end
+                unit = unit2 or unit
+                q.number = replace(number, exact=number.exact and second.exact)
+            elif (
+                plausible
+                and is_range
+                and (limit_before(text, start) is not None or text.cue("limits.nominal_after", second.end))
+            ):
+                high, end = second.value, second.end
+    elif joiner in ("2", "two", "too") and unit is None and limit_before(text, start) is not None:
+        second = text.number(after_unit + 1)  # "ten two fourteen ohms"
+        if (
+            second
+            and second.value > number.value
+            and unit_at(text, second.end, second)
+            and len(number.atoms) == 1
+        ):
+            high = second.value
+            unit = unit_at(text, second.end, second)
+            end = unit[2] if unit else second.end
+            q.doubts.append(f"'{joiner}' between {number.text} and {second.text} was read as 'to'")
+    if unit is not None and high is None:
+        end = unit[2]
+    if unit is not None:
+        q.unit = unit[0]
+        form = unit[1]
+        alike = text.trade.alike.get(form)
+        if alike is not None:
+            words = text.norms[max(text.sentence(start)[0], start - 14) : unit[2] + 5]
+            if any(w in alike[1] for w in words):
+                q.unit = text.trade.units[alike[0]]
+        if form in q.unit.misheard:
+            q.doubts.append(f"the unit was heard as '{form}'")
+            q.repairs.append(Repair(form, unit[0].ucum))
+    q.end, q.high = end, high
+    atoms = number.atoms
+    if (
+        not number.exact
+        and len(atoms) == 2
+        and len(atoms[0]) == 2
+        and len(atoms[1]) == 1
+        and q.unit
+        and q.unit.ucum in ("V", "bar")
+    ):
+        q.value = Decimal(f"{atoms[0]}.{atoms[1]}")
+        q.number = replace(number, value=q.value, text=str(q.value), exact=True)
+    elif q.value < 0 and limit_before(text, start) is not None:
+        q.doubts.append("a limit below zero: which way does it bound?")
+    elif not number.exact and q.unit is not None and high is None:
+        q.doubts.append(
+            f"the number '{text.said(number.start, number.end)}' can be read in more than one way"
+        )
+    if (
+        q.unit is not None
+        and len(atoms) == 2
+        and all(len(a) == 1 for a in atoms)
+        and not text.norm(start).isdigit()
+    ):
+        q.doubts.append(f"'{text.said(number.start, number.end)}': {number.text}, or {'.'.join(atoms)}?")
+    if q.unit is not None and high is None:
+        _compound(text, q)
+    if q.unit is None and high is None and len(atoms) > 3:
+        return None
+    return q
+
+
+def _compound(text: Text, q: Quantity) -> None:
+    """ "one hour forty", "four minutes ten": a smaller unit of time that may go unnamed."""
+    assert q.unit is not None
+    smaller = {"h": ("min", 60), "min": ("s", 60)}.get(q.unit.ucum)
+    if smaller is None or q.value != q.value.to_integral_value():
+        return
+    j = q.end + 1 if text.norm(q.end) == "and" else q.end
+    if j < len(text.tokens) and text.tokens[j].gap > NO_BREAK:
+        return
+    rest = text.number(j)
+    if rest is None or rest.value >= 60 or rest.value != rest.value.to_integral_value():
+        return
+    unit = unit_at(text, rest.end, rest)
+    if unit and unit[0].ucum != smaller[0]:
+        return
+    if unit is None and (
+        text.norm(q.end) == "and"
+        or (
+            rest.end < len(text.tokens)
+            and text.tokens[rest.end].gap == NO_BREAK
+            and name_at(text, rest.end)
+            and name_at(text, rest.end).kind
+        )
+    ):  # type: ignore[union-attr]
+        return
+    q.value = (q.value + rest.value / smaller[1]).quantize(Decimal("0.01"))
+    q.end = unit[2] if unit else rest.end
+
+
+def _from_to(text: Text, start: int) -> bool:
+    """ "dropped from 8 to 6 bar" is a change, not a range."""
+    return text.norm(start - 1) in ("from", "all", "both") or text.norm(start - 2) == "from"
+
+
+def quantities_in(quantities: list[Quantity], q: Quantity, span: tuple[int, int]) -> list[Quantity]:
+    """The quantities of `span`; they are in the order of their tokens."""
+    low = bisect_left(quantities, span[0], key=lambda o: o.start)
+    high = bisect_left(quantities, span[1], key=lambda o: o.start)
+    return quantities[low:high]
+
+
+def said_like_volts(q: Quantity) -> bool:
+    """ "twenty-four six": how voltages are said, and little else."""
+    atoms = q.number.atoms
+    return len(atoms) == 2 and len(atoms[0]) == 2 and len(atoms[1]) == 1 and not q.number.exact
+
+
+def name_counted(text: Text, q: Quantity) -> bool:
+    """ "got six bolts": the number counts things."""
+    name = name_at(text, q.end)
+    return (
+        name is not None
+        and name.start == q.end
+        and text.tokens[q.end].gap == NO_BREAK
+        and not name.pronoun
+        and bool(name.kind)
+    )
+
+
+def is_reported(text: Text, q: Quantity) -> bool:
+    return text.ends_at(text.trade.cue["readings.verbs"], q.start, 4) is not None
+
+
+def same_dimension(trade: Trade, a: Unit, b: Unit) -> bool:
+    return a.ucum == b.ucum or (a.quantity == b.quantity and convert(trade, 1.0, a.ucum, b.ucum) is not None)

@@ -1,0 +1,255 @@
+"""What each quantity is: a reading, a limit, a tolerance, what a reading was taken at, or none of these."""
+
+from __future__ import annotations
+
+from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.names import name_at
+from jobnotes.reading.quantities import Quantity, is_reported, name_counted, quantities_in, same_dimension
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK, STOP
+
+
+def assign_roles(text: Text, quantities: list[Quantity]) -> None:
+    for at, q in enumerate(quantities):
+        limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
+        if q.unit is None and name_counted(text, q):
+            limit = None  # "over five pipes"
+        if limit is not None:
+            q.cue_start, q.role = limit
+            after = text.cue("limits.min_after", q.end)
+            if (
+                after
+                and q.role in ("max", "nominal")
+                and q.high is None
+                and text.norm(q.end) in ("minimum", "min", "or", "at")
+            ):
+                q.role, q.end = "min", after[0]  # "limit is five minimum"
+            after = text.cue("limits.max_after", q.end)
+            if (
+                after
+                and q.role == "nominal"
+                and q.high is None
+                and text.norm(q.end) in ("maximum", "max", "or", "tops")
+            ):
+                q.role, q.end = "max", after[0]
+        else:
+            for role in ("max_after", "min_after", "nominal_after"):
+                found = text.cue(f"limits.{role}", q.end)
+                if found and text.tokens[q.end].gap == NO_BREAK:
+                    follows = text.number(found[0])
+                    if (
+                        follows is not None
+                        and at + 1 < len(quantities)
+                        and quantities[at + 1].start == follows.start
+                    ):
+                        break  # "8 bar maximum 10": the word belongs to the number after it
+                    if any(
+                        text.cue(f"limits.{r}", k)
+                        for r in ("max", "min", "nominal")
+                        for k in (found[0], found[0] + 1)
+                    ):
+                        break  # "8.1 bar, spec is between …": the word opens what follows
+                    nxt = text.norm(found[0])
+                    if nxt in ("is", "of", "was") and text.number(found[0] + 1):
+                        break
+                    q.role, q.cue_start, q.end = role.removesuffix("_after"), q.start, found[0]
+                    break
+        if q.high is not None and q.role in ("max", "min"):
+            q.role = "nominal"
+        if q.high is not None and q.role == "value":
+            # a bare range is a limit if a reading of its kind is near; else what was seen to vary
+            q.role = (
+                "nominal"
+                if any(
+                    o is not q
+                    and o.high is None
+                    and o.unit
+                    and q.unit
+                    and same_dimension(text.trade, o.unit, q.unit)
+                    and abs(o.start - q.start) < 16
+                    for o in quantities
+                )
+                else "skip"
+            )
+        if q.role == "tolerance":
+            previous = quantities[at - 1] if at else None
+            if (
+                previous is not None
+                and previous.role in ("nominal", "value", "max", "bare")
+                and q.start - previous.end < 8
+            ):
+                previous.tolerance = q.value
+                if q.unit is not None and q.unit.ucum == "%":
+                    previous.tolerance = (previous.value * q.value / 100).normalize()
+                if previous.unit is None:
+                    previous.unit = q.unit
+                if previous.role == "max":
+                    previous.role = "nominal"
+                if previous.role in ("value", "bare") and not is_reported(text, previous):
+                    previous.role = "nominal"
+            continue
+        if q.role == "value" and q.unit is not None:
+            q.role = _value_role(text, q, quantities)
+        if q.role == "value" and q.unit is None:
+            q.role = "bare"
+
+
+def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
+    """Whether a number with a unit is a reading, a condition of one, or neither."""
+    assert q.unit is not None
+    trade, norms = text.trade, text.norms
+    if text.sense(q.start) is not None:
+        return "skip"
+    if text.norm(q.start - 1) in ("no", "not"):
+        return "skip"
+    start, end = text.clause(q.start)
+    last_form = text.norms[q.end - 1]
+    if (
+        last_form in q.unit.singular
+        or " ".join(text.norms[q.end - 2 : q.end]) in q.unit.singular
+        or q.unit.quantity in ("length", "mass", "power")
+    ):
+        name = (
+            name_at(text, q.end, end) if q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK else None
+        )
+        if (
+            name
+            and name.start == q.end
+            and not name.pronoun
+            and norms[q.end] not in trade.determiners
+            and name.kind
+        ):
+            return "skip"  # "a 24 volt relay", "ten mil hose"
+    if (
+        q.unit.quantity in ("voltage", "current", "resistance")
+        and text.tokens[q.end - 1].gap == NO_BREAK
+        and q.end < len(norms)
+        and text.tokens[q.end].gap == NO_BREAK
+    ):
+        name = name_at(text, q.end, end)
+        if (
+            name
+            and name.start == q.end
+            and name.kind in text.trade.kinds["rated"]
+            and text.norm(q.start - 1) in ("a", "the", "an", "new", "this")
+        ):
+            return "skip"
+    prev = norms[q.start - 1] if q.start else ""
+    sized = (
+        q.unit.ucum in ("mm", "[in_i]", "cm", "m")
+        and q.end < len(norms)
+        and text.tokens[q.end].gap == NO_BREAK
+    )
+    if (
+        sized
+        and prev in ("a", "an", "the", "my", "with")
+        and norms[q.end] not in trade.stop
+        and norms[q.end].isalpha()
+    ):
+        return "skip"  # "a 10 mm spanner"
+    if last_form in q.unit.singular and prev in ("a", "an", "the", "new"):
+        return "skip"  # "replaced with a 10 amp"
+
+    def main(o: Quantity) -> bool:
+        """A reading by its own right, not what it was taken at."""
+        assert o.unit is not None
+        if o.unit.quantity in ("time", "speed", "distance"):
+            return False
+        before = norms[o.start - 1] if o.start else ""
+        return not (
+            o.unit.quantity in ("rotational speed", "temperature") and before in ("at", "around", "about")
+        )
+
+    others = [
+        o
+        for o in quantities_in(quantities, q, text.sentence(q.start))
+        if o is not q
+        and o.unit
+        and o.role in ("value",)
+        and main(o)
+        and text.sentence(o.start) == text.sentence(q.start)
+    ]
+    if q.unit.quantity == "time":
+        if any(
+            text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
+        ) and not _takes(text, q):
+            return "skip"
+        if others and prev in ("in", "over"):
+            return "condition"
+        if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (
+            ["later"],
+            ["ago"],
+            ["labour"],
+            ["labor"],
+        ):
+            return "condition" if others else "skip"
+        if _takes(text, q):
+            return "value"
+        return "maybe" if not others else "skip"
+    if q.unit.quantity == "distance":
+        return "maybe" if text.norm(q.start - 1) not in ("for", "at", "did", "of") else "skip"
+    if q.unit.quantity in ("speed",):
+        return "condition" if others or prev == "at" else "value"
+    if (
+        q.unit.quantity == "rotational speed"
+        and prev in ("at", "to", "and", "about", "around")
+        and (others or text.ends_at(trade.cue["readings.verbs"], q.start, 4) is None or prev == "at")
+    ):
+        subject = norms[max(start, q.start - 4) : q.start]
+        if prev == "at" and others:
+            return "condition"
+        if not others and not any(w in ("idle", "idling", "speed", "cut") for w in subject):
+            return "condition"
+        return "value"
+    if q.unit.quantity == "temperature" and prev == "at" and others:
+        return "condition"
+    if (
+        q.unit.quantity == "pressure"
+        and prev == "at"
+        and any(o.unit and o.unit.quantity != "pressure" for o in others)
+    ):
+        return "condition"
+    if q.unit.ucum in ("m", "cm", "[ft_i]") and norms[q.end : q.end + 1] == ["of"]:
+        return "skip"  # "20 cm of sleeve"
+    if prev == "plus" and q.unit.assumed:
+        return "skip"  # "plus ninety degrees": an angle after a torque
+    if q.unit.quantity in ("volume", "mass") and (
+        norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)
+    ):
+        return "skip"
+    if q.unit.quantity in ("volume", "mass"):
+        name = name_at(text, q.end, end)
+        if name and name.kind in text.trade.kinds["by_amount"] and text.tokens[q.end].gap == NO_BREAK:
+            return "skip"
+    if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
+        return "maybe"
+    return "value"
+
+
+def _takes(text: Text, q: Quantity) -> bool:
+    """ "built up in four minutes": how long something took, as a reading."""
+    start, _ = text.clause(q.start)
+    before = text.norms[max(start, q.start - 12) : q.start]
+    return (
+        bool(before)
+        and before[-1] in ("in", "takes", "takes about", "about", "only")
+        and any(w.startswith(tuple(text.trade.words["process_stems"])) for w in before)
+    )
+
+
+def _amount_verb(text: Text, q: Quantity, start: int) -> bool:
+    """A filling, draining or using verb before it: an amount, not a reading."""
+    for i in range(start, q.start):
+        _, meanings = text.trade.action_forms.at(text.norms, i)
+        if any(m[0] in ("filled", "drained", "cut") for m in meanings):
+            return True
+        _, meanings = text.trade.part_forms.at(text.norms, i)
+        if any(m[0] in ("consumed", "fitted", "ordered") for m in meanings):
+            return True
+        if (
+            text.norm(i) in text.trade.words["amount_verbs"]
+            and q.unit
+            and q.unit.quantity in ("volume", "mass")
+        ):
+            return True
+    return False

@@ -1,0 +1,228 @@
+"""Strings of digits and letters as they are spelled.
+
+`digits` reads digits in which leading zeros count ("zero two nine nine", "52 46", "double four"), `spelled`
+letters and digits mixed ("alfa 12 bravo", "dash")."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from jobnotes.reading.numbers import (
+    LONGEST,
+    REPEATS,
+    TENS,
+    UNITS,
+    below_hundred,
+    cardinal,
+    is_ring,
+    norm_at,
+    number,
+)
+from jobnotes.reading.tokens import COMMA, NO_BREAK, Token
+from jobnotes.reading.trade import Trade
+
+
+@dataclass(frozen=True, slots=True)
+class Spelled:
+    """A string of digits and letters; `text` has capitals, and hyphens only where they were said."""
+
+    start: int
+    end: int
+    text: str
+    exact: bool = True
+
+
+def digits(
+    tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = True, longest: int = 24, gap: int = COMMA
+) -> Spelled | None:
+    """The string of digits at `i`; runs over breaks up to `gap`. Decimals end it."""
+    text, j, exact = "", i, True
+    while j < len(tokens) and len(text) < longest and (j == i or tokens[j].gap <= gap):
+        norm = tokens[j].norm
+        if j > i and tokens[j].gap == COMMA and _counts_a_thing(tokens, j, trade):
+            break
+        if norm in REPEATS:
+            digit = trade.digits.get(norm_at(tokens, j + 1)) or (
+                norm_at(tokens, j + 1) if norm_at(tokens, j + 1).isdigit() else None
+            )
+            if digit is None or len(digit) != 1:
+                break
+            text, j = text + digit * REPEATS[norm], j + 2
+            continue
+        if norm.isdigit() and norm.isascii() and len(norm) <= LONGEST:
+            text, j = text + norm, j + 1
+            continue
+        if below_hundred(tokens, j) or norm in ("a", "hundred"):
+            words = cardinal(tokens, j)
+            if words is None:
+                break
+            text, j = text + str(words[0]), words[1]
+            continue
+        if norm in trade.digits and not is_ring(tokens, j):
+            text, j = text + trade.digits[norm], j + 1
+            continue
+        if due and norm in trade.homophones and (j > i or _digit_like(tokens, j + 1, trade)):
+            after = _digit_like(tokens, j + 1, trade)
+            if not after and not _ends(tokens, j + 1):
+                break
+            text, j, exact = text + trade.homophones[norm], j + 1, False
+            continue
+        break
+    return Spelled(i, j, text, exact) if text else None
+
+
+def _digit_like(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
+    norm = norm_at(tokens, i)
+    return (norm.isdigit() and norm.isascii()) or norm in trade.digits or norm in TENS or norm in UNITS
+
+
+def _ends(tokens: Sequence[Token], i: int) -> bool:
+    return i >= len(tokens) or tokens[i].gap > NO_BREAK
+
+
+def spelled(
+    tokens: Sequence[Token], norms: list[str], i: int, trade: Trade, *, longest: int = 40, words: bool = False
+) -> Spelled | None:
+    """Letters and digits from `i`: spelling words, single letters, digits, printed groups, "dash".
+
+    Printed groups that hold letters only ("BC") count when short or in capitals; with `words` off a plain
+    word ends the string. `exact` is False where a spelling word had to be repaired.
+    """
+    text, j, exact = "", i, True
+    last = len(tokens)
+    while j < last and len(text) < longest and (j == i or tokens[j].gap <= COMMA):
+        if (
+            j > i
+            and tokens[j].gap == COMMA
+            and (not _spells(tokens, norms, j, trade) or _counts_a_thing(tokens, j, trade))
+        ):
+            break
+        norm = norms[j]
+        if norm in ("-", "dash", "hyphen"):
+            if not text or j + 1 >= last or not _spells(tokens, norms, j + 1, trade):
+                break
+            text, j = text + "-", j + 1
+            continue
+        if norm in ("/", "slash", "stroke"):
+            if not text or j + 1 >= last or not _spells(tokens, norms, j + 1, trade):
+                break
+            text, j = text + "/", j + 1
+            continue
+        if norm in REPEATS:
+            nxt = norms[j + 1] if j + 1 < last else ""
+            digit = trade.digits.get(nxt) or (nxt if len(nxt) == 1 and nxt.isalnum() else None)
+            end, meaning = trade.letters.at(norms, j + 1)
+            if digit:
+                text, j = text + digit.upper() * REPEATS[norm], j + 2
+                continue
+            if meaning:
+                text, j = text + meaning[0].upper() * REPEATS[norm], end
+                continue
+            break
+        if (
+            j > i
+            and trade.cue["identity"].at(norms, j)[0] > j
+            and len(norm) > 1
+            and not trade.cue["identity.is_words"].at(norms, j)[1]
+        ):
+            break  # "…, VIN": the next thing is named
+        end, meaning = trade.letters.at(norms, j)
+        if meaning:
+            text, j = text + meaning[0].upper(), end
+            continue
+        if _digit_like(tokens, j, trade) or norm == "a" and norm_at(tokens, j + 1) == "hundred":
+            run = digits(tokens, j, trade, due=False, gap=COMMA)
+            if run is None:
+                break
+            text, j = text + run.text, run.end
+            continue
+        if norm[:1].isdigit() or (any(c.isdigit() for c in norm) and norm.isalnum() and norm.isascii()):
+            if "." in norm:
+                break
+            text, j = text + norm.upper(), j + 1
+            continue
+        raw = tokens[j].text
+        if trade.cue["codes"].at(norms, j)[1] and (
+            len(norm) > 1 or trade.cue["codes"].at(norms, j)[0] > j + 1
+        ):
+            break  # "5246 FMI 7": a label, not a letter group
+        if len(norm) == 1 and norm.isalpha() and norm.isascii():
+            if norm == "a" and not (_spells(tokens, norms, j + 1, trade) or norm_at(tokens, j + 1) == "a"):
+                break
+            if norm == "i" and not _spells(tokens, norms, j + 1, trade):
+                break
+            text, j = text + norm.upper(), j + 1
+            continue
+        if (
+            norm.isalpha()
+            and norm.isascii()
+            and len(norm) <= 4
+            and norm not in trade.stop
+            and (
+                (raw.strip(".,-/:;").isupper() and len(raw) >= 2 and not _shouted(tokens, j))
+                or "-" in raw
+                or "/" in raw
+                or any(c.isdigit() for c in raw)
+            )
+        ):
+            text, j = text + norm.upper(), j + 1
+            continue
+        end, meaning = trade.letters_misheard.at(norms, j)
+        if meaning and (j > i or _spells(tokens, norms, end, trade)):
+            text, j, exact = text + meaning[0].upper(), end, False
+            continue
+        if (
+            norm in trade.homophones
+            and text
+            and _digit_like(tokens, j + 1, trade)
+            and tokens[j].gap == NO_BREAK
+        ):
+            text, j, exact = text + trade.homophones[norm], j + 1, False
+            continue
+        break
+    text = text.rstrip("-/")
+    return Spelled(i, j, text, exact) if text else None
+
+
+def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
+    """ "…, 8 bolts": after a comma the number belongs to the thing, not to the string before it."""
+    found = number(tokens, i, trade)
+    if found is None:
+        return False
+    after = [t.norm for t in tokens[found.end : found.end + 4]]
+    return bool(trade.components.at(after, 0)[1]) or bool(trade.unit_forms.at(after, 0)[1])
+
+
+def _shouted(tokens: Sequence[Token], j: int) -> bool:
+    """Everything around is in capitals, so that capitals tell no letter group."""
+    around = [t.text.strip(".,-/:;") for t in tokens[max(0, j - 5) : j + 6]]
+    return any(len(w) >= 4 and w.isalpha() and w.isupper() for w in around)
+
+
+def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:
+    """Whether token `i` can go on a spelled string."""
+    if i >= len(tokens):
+        return False
+    norm = norms[i]
+    if (
+        _digit_like(tokens, i, trade)
+        or norm in REPEATS
+        or (len(norm) == 1 and norm.isalpha() and norm not in ("a", "i"))
+    ):
+        return True
+    if norm in ("-", "dash", "hyphen", "slash", "/"):
+        return True
+    if any(c.isdigit() for c in norm) and norm.isalnum():
+        return True
+    raw = tokens[i].text.strip(".,-/:;")
+    if (
+        norm.isalpha()
+        and len(norm) <= 4
+        and raw.isupper()
+        and len(raw) >= 2
+        and norm not in trade.stop
+        and not _shouted(tokens, i)
+    ):
+        return True
+    return bool(trade.letters.at(norms, i)[1])

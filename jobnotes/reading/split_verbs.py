@@ -1,0 +1,55 @@
+"""Verbs around their object: "took the hose off", "plugged it back in"."""
+
+from __future__ import annotations
+
+from jobnotes.reading.names import names_at
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.work import Work
+
+
+def split_at(text: Text, i: int) -> Work | None:
+    """ "took the hose off", "plugged it back in": the particle that completes the verb after its object."""
+    norm = text.norms[i]
+    steps = text.trade.splits.get(norm, ())
+    parts = text.trade.part_splits.get(norm, ())
+    if not steps and not parts:
+        return None
+    limit = text.sentence(i)[1]
+    objects = names_at(text, i + 1, min(limit, i + 14))
+    if not objects:
+        return None
+    while objects:
+        j = objects[-1].end
+        if objects[-1].reach > j and objects[-1].reach - j <= 2:
+            j = objects[-1].reach
+        if j < limit and text.norm(j) in ("all", "both", "carefully", "straight"):
+            j += 1
+        best: tuple[int, str, bool, str] | None = None
+        if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK:
+            for pool, part in ((steps, False), (parts, True)):
+                for split in pool:
+                    for particle in split.particles:
+                        if tuple(text.norms[j : j + len(particle)]) == particle and (
+                            best is None or len(particle) > best[0] - j
+                        ):
+                            best = (j + len(particle), split.action, part, split.tense)
+        if best is not None:
+            end, action, part, tense = best
+            subject = text.norms[i - 1] in ("i", "we", "i've", "we've") if i else False
+            # "have" and "got" report a state only with a subject: "I've got the hose off"
+            if norm in ("have", "had", "got") and not (subject or norm == "got"):
+                return None
+            if part and action == "fitted" and objects[-1].pronoun and objects[-1].condition != "new":
+                action, part = "refitted", False
+            if text.norm(end) == "and":  # "took the glove box out and the lower trim"
+                more = names_at(text, end + 1, limit)
+                if (
+                    more
+                    and all(m.kind for m in more)
+                    and (more[-1].end >= limit or text.tokens[more[-1].end].gap > NO_BREAK)
+                ):
+                    objects, end = [*objects, *more], more[-1].end
+            return Work(i, end, action, part, tense, norm, tuple(objects), False, subject)
+        objects.pop()
+    return None

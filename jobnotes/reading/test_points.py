@@ -1,0 +1,189 @@
+"""Test points: what was measured, named before the value or after it ("across CAN high and low")."""
+
+from __future__ import annotations
+
+from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.names import name_at
+from jobnotes.reading.quantities import Quantity, quantities_in, unit_at
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
+
+
+def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str | None, int]:
+    """(test point, first token of it): what stands before the value, and what "at", "across" … name after it."""
+    start, _ = text.clause(q.start)
+    low = start
+    before: Quantity | None = None
+    for o in quantities_in(quantities, q, (max(0, start - 30), q.start)):
+        if o is not q and low < o.end <= q.start:
+            low = max(low, _after_place(text, o, quantities))
+            before = o
+    hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low : q.start])
+    if hollow and low == start and start > text.breath(q.start)[0]:
+        previous = text.clause(start - 1)
+        if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
+            low = previous[0]
+    left = _strip(text, low, q.start)
+    for i, j, _ in reversed(text.find(text.trade.conditions, left[0], left[1])):
+        if i == left[0]:
+            left = _strip(text, j, left[1])
+        elif j == left[1]:
+            left = _strip(text, left[0], i)
+    after = _after_place(text, q, quantities)
+    right = (q.end, after) if after > q.end else _right(text, q)
+    words = []
+    if left[1] > left[0]:
+        words.append(text.said(*left))
+    if (
+        before is not None
+        and before.unit is not None
+        and q.unit is not None
+        and before.unit.ucum == q.unit.ucum
+    ):
+        own = set(text.norms[left[0] : left[1]]) | (set(text.norms[q.end : after]))
+        if (
+            own
+            and own <= text.trade.words["places"] | {"after", "before"}
+            and text.breath(before.start) == text.breath(q.start)
+        ):
+            base = _base(text, before, quantities)
+            if base:
+                words.insert(0, base)
+    elif left[0] > low and text.trade.conditions.at(text.norms, low)[0] > low:
+        words.append(
+            text.said(low, text.trade.conditions.at(text.norms, low)[0])
+        )  # "charging is now 28.2 volts"
+    elif any(w in ("it", "them") for w in text.norms[low : q.start]):
+        thing = _spoken_of(text, low)
+        if thing:
+            words.append(thing)
+    if right is not None:
+        words.append(text.said(*right))
+    return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
+
+
+def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
+    """The end of the place words that follow a value, where places follow values ("8.2 bar front, 7.9 rear")."""
+    i = q.end
+    if (
+        i >= len(text.tokens)
+        or text.tokens[i].gap > NO_BREAK
+        or text.norm(i) not in text.trade.words["value_places"]
+        or text.norm(q.start - 1) in text.trade.words["value_places"]
+    ):
+        return q.end
+    while (
+        i < len(text.tokens)
+        and text.norm(i) in text.trade.words["value_places"]
+        and text.tokens[i].gap == NO_BREAK
+    ):
+        i += 1
+    following = text.number(i)
+    # "… left five right": what stands between two values belongs to the first if nothing stood before that one
+    return (
+        q.end
+        if following is None and i < len(text.tokens) and text.trade.components.at(text.norms, i)[1]
+        else i
+    )
+
+
+def _spoken_of(text: Text, i: int) -> str | None:
+    """The component named last before token `i`: what "it" and "them" mean."""
+    for k in range(i - 1, max(-1, i - 16), -1):
+        if text.trade.components.at(text.norms, k)[1]:
+            for j in range(max(0, k - 4), k + 1):
+                name = name_at(text, j, i)
+                if name and name.kind and name.end > k and not name.pronoun:
+                    return name.text
+    return None
+
+
+def _base(text: Text, q: Quantity, quantities: list[Quantity]) -> str | None:
+    """What a series measures: the words before its first value, without the place."""
+    breath = text.breath(q.start)[0]
+    first = next((o for o in quantities_in(quantities, q, (breath, q.start + 1)) if o.unit is not None), q)
+    start, end = _strip(text, max(breath, first.start - 8), first.start)
+    while end > start and text.norm(end - 1) in text.trade.words["places"]:
+        end -= 1
+    return text.said(start, end) if end > start else None
+
+
+def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
+    limit = limit_before(text, end)
+    if limit is not None:
+        end = max(start, limit[0])
+    changed = True
+    while changed:
+        changed = False
+        while start < end and (
+            text.norms[start] in text.trade.words["around_subject"]
+            or text.norms[start] == "-"
+            or _aside(text, start)
+        ):
+            start, changed = start + 1, True
+        while (
+            end > start
+            and text.norms[end - 2 : end] not in (["cut", "out"], ["cut", "in"])
+            and (
+                text.norms[end - 1] in text.trade.words["around_subject"] | text.trade.words["after_subject"]
+                or text.norms[end - 1] == "-"
+            )
+        ):
+            end, changed = end - 1, True
+        for k in range(max(start, end - 4), end):
+            stop, meanings = text.trade.cue["readings.verbs"].at(text.norms, k)
+            if meanings and stop == end:
+                end, changed = k, True
+                break
+    return start, end
+
+
+def _aside(text: Text, i: int) -> bool:
+    """ "right, …" opens a sentence; "right rear" is a place."""
+    return (
+        text.norms[i] == "right"
+        and i + 1 < len(text.tokens)
+        and (text.tokens[i + 1].gap > NO_BREAK or text.norms[i + 1] in ("so", "then", "i", "now"))
+    )
+
+
+def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
+    """The test point after a value: "at the plug", "across CAN high and low", "between pin 1 and pin 2"."""
+    i = q.end
+    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+        return None
+    found = text.cue("readings.at", i)
+    if found is None:
+        name = name_at(text, i)
+        return (
+            (name.start, name.end)
+            if name and name.kind and name.start == i and text.sentence(i) == text.sentence(q.start)
+            else None
+        )
+    if found[1] in ("for", "to", "in", "of") and name_at(text, found[0]) is None:
+        return None
+    stop = text.sentence(q.start)[1]
+    j = found[0]
+    while j < stop and text.tokens[j].gap == NO_BREAK and j - i < 10:
+        if (
+            any(text.cue(f"limits.{r}", j) for r in ("max", "min", "nominal", "tolerance"))
+            and text.norm(j) not in text.trade.words["places_like_limits"]
+        ):
+            break
+        if text.trade.conditions.at(text.norms, j)[1] and text.norm(j) not in ("hot", "cold", "loaded"):
+            break
+        if text.norm(j) in text.trade.words["ends_test_point"]:
+            break
+        number = text.number(j)
+        if number and unit_at(text, number.end, number):
+            j -= 1 if text.norm(j - 1) in ("at", "and", "is") else 0
+            break
+        j += 1
+    while j > found[0] and text.norm(j - 1) in text.trade.words["test_point_tail"]:
+        j -= 1
+    return (i, j) if j > found[0] else None
+
+
+def place_after_ends(text: Text, q: Quantity) -> int:
+    right = _right(text, q)
+    return right[1] if right else q.end

@@ -1,0 +1,167 @@
+"""Units that are not said: one for a whole series, one that a word before the number names, or that of before."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.quantities import Quantity, is_reported, name_counted, said_like_volts
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.trade import Unit
+
+
+def share_units(text: Text, quantities: list[Quantity]) -> None:
+    """ "left rear two point one, right rear one point two kilo ohms": a shared unit."""
+    for at, q in enumerate(quantities):
+        if q.unit is not None or q.high is not None or limit_before(text, q.start):
+            continue
+        if text.norm(q.start - 1) in ("at", "to") or name_counted(text, q):
+            continue
+        near = [*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]]
+        for other in near:
+            if other.unit is None or other.unit.quantity == "time":
+                continue
+            if text.breath(other.start) != text.breath(q.start) or limit_before(text, other.start):
+                continue
+            low, high = sorted(((q.start, q.end), (other.start, other.end)))
+            span = text.norms[low[1] : high[0]]
+            near_q = (
+                text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start]
+                + text.norms[q.end : q.end + 3]
+            )
+            if (
+                len(span) <= 9
+                and any(w in text.trade.words["places"] for w in span)
+                and any(w in text.trade.words["places"] for w in near_q)
+            ):
+                q.unit, q.borrowed = other.unit, True
+                break
+            if (
+                span in (["and"], []) and other.start > q.start
+            ):  # "sixty-two, sixty-four and sixty-six degrees"
+                q.unit, q.borrowed = other.unit, True
+                break
+
+
+def take_units(text: Text, quantities: list[Quantity]) -> None:
+    """Numbers without a unit, where a word before them names one ("charging at twenty-eight four"), a change
+    leads on from a reading ("from 4.8 bar to 0.9"), or the same thing was measured before: the latter is doubted."""
+    for at, q in enumerate(quantities):
+        if q.unit is not None or q.high is not None or limit_before(text, q.start):
+            continue
+        if _bounded_after(text, q):
+            continue
+        if text.norm(q.start - 1) in text.trade.words["before_no_value"] or (
+            q.end < len(text.norms) and name_counted(text, q)
+        ):
+            continue
+        if text.sense(q.start) is not None or (
+            q.end < len(text.tokens) and text.norm(q.end) in ("times", "off", "of")
+        ):
+            continue
+        breath = text.breath(q.start)[0]
+        start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
+        decimal = "." in q.number.text
+        at_speed = text.norm(q.start - 1) == "at" and q.value >= 400 and not decimal  # "at twelve hundred"
+        named = text.find(text.trade.unnamed, start, q.start)
+        if (
+            named
+            and not any(t.gap > NO_BREAK for t in text.tokens[named[-1][1] : q.start + 1])
+            and (decimal or len(q.number.atoms) > 1 or is_reported(text, q) or named[-1][1] == q.start)
+        ):
+            q.unit = named[-1][2]
+            _split_volts(text, q, sure=True)
+            continue
+        before = [
+            o
+            for o in quantities[:at]
+            if o.unit is not None and o.role != "condition" and o.unit.quantity != "time"
+        ]
+        if not before:
+            continue
+        same_breath = [
+            o
+            for o in before
+            if o.start >= breath
+            and o.unit is not None
+            and o.unit.quantity not in ("rotational speed", "speed")
+        ]
+        if same_breath and q.start - same_breath[-1].end <= 3 and _changes(text, q, same_breath[-1]):
+            q.unit = same_breath[-1].unit
+            continue
+        words = (
+            set(text.norms[start : q.start]) - text.trade.words["around_subject"] - text.trade.stop - {"at"}
+        )
+        doubt: Unit | None = None
+        if same_breath and (decimal or is_reported(text, q)) and not at_speed:
+            doubt = same_breath[-1].unit
+        for other in reversed(before):
+            if doubt is not None or q.start - other.end > 150:
+                break
+            other_start = max(text.breath(other.start)[0], other.start - 10)
+            shared = words & (
+                set(text.norms[other_start : other.start])
+                - text.trade.words["around_subject"]
+                - text.trade.stop
+            )
+            if at_speed and (other.unit is None or other.unit.quantity != "rotational speed"):
+                continue
+            if shared and (is_reported(text, q) or decimal or len(shared) >= 2 or _closed(text, q.end)):
+                doubt = other.unit
+        volts = [o for o in before if o.unit is not None and o.unit.ucum == "V"]
+        if doubt is None and volts and said_like_volts(q):
+            doubt = volts[-1].unit
+        conditioned = text.find(text.trade.conditions, breath, min(q.end + 4, text.breath(q.start)[1]))
+        if (
+            doubt is None
+            and decimal
+            and (
+                conditioned
+                or {"now", "before", "after"} & set(text.norms[max(breath, q.start - 3) : q.end + 2])
+            )
+        ):
+            doubt = before[-1].unit if q.start - before[-1].end < 60 else None
+        if doubt is not None:
+            q.unit = doubt
+            _split_volts(text, q, sure=True)
+            q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
+
+
+def _bounded_after(text: Text, q: Quantity) -> bool:
+    """ "50 allowed": a word of limit that closes the number, rather than opening the next."""
+    i = q.end
+    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+        return False
+    for role in ("max_after", "min_after", "nominal_after"):
+        found = text.cue(f"limits.{role}", i)
+        if (
+            found
+            and text.number(found[0]) is None
+            and text.norm(found[0]) not in ("is", "of", "was", "should")
+        ):
+            return True
+    return False
+
+
+def _closed(text: Text, i: int) -> bool:
+    return (
+        i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norm(i) in ("now", "before", "after")
+    )
+
+
+def _split_volts(text: Text, q: Quantity, *, sure: bool) -> None:
+    if said_like_volts(q):
+        value = ".".join(q.number.atoms)
+        q.value, q.number = Decimal(value), replace(q.number, value=Decimal(value), text=value, exact=True)
+    elif not q.number.exact and sure:
+        q.doubts.append(f"the number '{text.said(q.start, q.end)}' can be read in more than one way")
+
+
+def _changes(text: Text, q: Quantity, other: Quantity) -> bool:
+    """ "from 4.8 bar to 0.9", "one bar, dropped to 0.6"."""
+    between = text.norms[other.end : q.start]
+    if between == ["to"]:
+        return text.norm(other.start - 1) == "from"
+    return len(between) == 2 and between[1] == "to" and between[0] in text.trade.words["changes"]

@@ -1,0 +1,165 @@
+"""One verb with its objects, active ("removed the hose") or passive ("hose removed")."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from jobnotes.reading.names import Name, name_before, names_at
+from jobnotes.reading.split_verbs import split_at
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.work import Work
+
+
+def work_at(text: Text, i: int) -> Work | None:
+    trade, norms = text.trade, text.norms
+    candidates: list[tuple[int, str, bool, str, str]] = []
+    end, meanings = trade.action_forms.at(norms, i)
+    candidates += [(end, name, False, tense, " ".join(norms[i:end])) for name, tense in meanings]
+    end, meanings = trade.part_forms.at(norms, i)
+    candidates += [(end, name, True, tense, form) for name, tense, form in meanings]
+    split = split_at(text, i)
+    longest = max((c[0] for c in candidates), default=i)
+    told = name_before(text, i, text.clause(i)[0])
+    passive_form = (
+        told is not None
+        and told.kind
+        and told.start == text.clause(i)[0]
+        and any(c[3] == "past" for c in candidates)
+    )
+    if split is not None and split.end > longest and not (longest > i + 1) and not passive_form:
+        return split
+    if not candidates:
+        return None
+    candidates = [c for c in candidates if c[0] == longest]
+    order = {"past": 0, "doing": 1, "base": 2}
+    end, action, part, tense, form = min(candidates, key=lambda c: (order[c[3]], c[2]))
+    if (
+        any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
+        or trade.conditions.at(norms, i)[0] > end
+    ):
+        return None  # "engine running" is how it was measured
+    if form == "cut out" and norms[end : end + 1] in (
+        ["at"],
+        ["is"],
+        ["was"],
+        ["pressure"],
+        ["in"],
+        ["switch"],
+        ["test"],
+    ):
+        return None
+    component, meaning = trade.components.at(norms, i)
+    if meaning and component > end and not trade.action_forms.at(norms, component)[1]:
+        return None  # "drain plug", "test lead"
+    if _noun_here(text, i, end):
+        return None
+    clause_start, clause_end = text.clause(i)
+    sentence_end = text.sentence(i)[1]
+    subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
+    before = i
+    while before > clause_start and norms[before - 1] in text.trade.words["be"]:
+        before -= 1
+    helped = before < i and any(w in text.trade.words["passive"] for w in norms[before:i])
+    objects: list[Name] = []
+    j = end
+    while j < sentence_end and norms[j] in text.trade.words["adverbs"] and text.tokens[j].gap == NO_BREAK:
+        j += 1
+    if norms[j : j + 1] == ["with"] and action in ("filled",):
+        j += 1
+    gap = text.tokens[j].gap if j < len(norms) else STOP
+    if not helped and gap < STOP and (gap == NO_BREAK or (gap == COMMA and end == j and False)):
+        objects = names_at(text, j, max(clause_end, j))
+        if not objects and clause_end <= j < sentence_end:
+            objects = names_at(text, j, sentence_end)
+    tail = objects[-1].end if objects else j
+    prior = name_before(text, before, clause_start) if not subject else None
+    if prior is not None and prior.start > clause_start + 1:
+        at = prior.start - 1
+        if norms[at] in ("from", "off") and not helped:
+            prior = name_before(text, at, clause_start) or prior  # "P-clip from the old hose reused"
+    if prior is None and before > clause_start and norms[before - 1] in ("it", "them", "they", "that"):
+        prior = Name(before - 1, before, norms[before - 1], pronoun=True)
+    if prior is None and helped and norms[before : before + 1] in (["it's"], ["they're"], ["that's"]):
+        prior = Name(before, before + 1, "it" if norms[before] != "they're" else "them", pronoun=True)
+    if prior is not None and tense != "base" and not prior.pronoun and prior.kind is None and not helped:
+        prior = None
+    if prior is not None and prior.start > clause_start + 1 and norms[prior.start - 1] == "of":
+        for back in (1, 2, 3):  # "three of the four hoses are connected"
+            number = text.number(prior.start - 1 - back)
+            if number is not None and number.end == prior.start - 1:
+                prior = replace(prior, start=number.start, count=number.value)
+                break
+    passive = False
+    if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
+        passive, objects = True, _with_listed(text, prior, clause_start)
+    elif (
+        prior is not None
+        and objects
+        and prior.kind
+        and prior.start == clause_start
+        and tense == "past"
+        and not prior.pronoun
+        and all(o.kind is None for o in objects)
+    ):
+        passive, objects = True, [prior]
+    if (
+        not objects
+        and not passive
+        and part
+        and form in trade.replaces
+        and tense == "past"
+        and text.norm(j) in ("with", "for", "by")
+    ):
+        objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
+    if not objects and not passive:
+        return Work(i, end, action, part, tense, form, (), False, subject)
+    start = min(objects[0].start, i) if passive else i
+    return Work(
+        start if passive else i,
+        max(end, i + 1) if passive else max(tail, end),
+        action,
+        part,
+        tense,
+        form,
+        tuple(objects),
+        passive,
+        subject,
+    )
+
+
+def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
+    """ "hose and clamp removed": the names that stand in a list before the last one."""
+    found = [last]
+    while found[0].start - 1 > start and text.norm(found[0].start - 1) == "and":
+        name = name_before(text, found[0].start - 1, start)
+        if name is None or name.kind is None:
+            break
+        found.insert(0, name)
+    return found
+
+
+def _verb_follows(text: Text, i: int) -> bool:
+    if i >= len(text.norms) or text.tokens[i].gap > NO_BREAK:
+        return False
+    while i < len(text.norms) and text.norm(i) in text.trade.words["passive_before_verb"]:
+        i += 1
+    if text.norm(i) in ("off", "out", "on", "in", "back"):
+        return True
+    _, a = text.trade.action_forms.at(text.norms, i)
+    _, b = text.trade.part_forms.at(text.norms, i)
+    return any(m[1] == "past" for m in (*a, *b))
+
+
+def _noun_here(text: Text, i: int, end: int) -> bool:
+    """A word that also is a verb, used as a noun: "a clean", "the set", "test" before a noun, "the used oil"."""
+    prev, tense_word = text.norm(i - 1), text.norm(i)
+    if prev in text.trade.words["before_noun"] and text.tokens[i].gap == NO_BREAK:
+        nxt = text.norm(end)
+        if prev in text.trade.words["before_noun_form"] and (
+            tense_word.endswith("ing") or not tense_word.endswith("ed")
+        ):
+            return True
+        if tense_word.endswith("ed") and nxt and nxt not in text.trade.stop:
+            return True
+    return tense_word in text.trade.words["nouns_too"] and prev in ("of", "per", "a", "the")

@@ -1,0 +1,106 @@
+"""A thing and where it is now, without a verb: "wheel off, drum off", "ram's back on"."""
+
+from __future__ import annotations
+
+from jobnotes.reading.names import name_at, names_at
+from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.work import Work
+
+_STATES = {
+    ("off",): "removed",
+    ("out",): "removed",
+    ("back", "on"): "refitted",
+    ("back", "in"): "refitted",
+    ("back", "up"): "refitted",
+    ("on",): "refitted",
+    ("in",): "refitted",
+}
+
+
+def where_now_at(text: Text, i: int) -> Work | None:
+    """ "wheel off, drum off", "ram's back on": a thing and where it is now, without a verb."""
+    trade, norms = text.trade, text.norms
+    if not trade.components.at(norms, i)[1] and text.number(i) is None and norms[i] not in trade.determiners:
+        if not (norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]):
+            if (
+                text.tokens[i].gap == NO_BREAK
+                and i not in text.starts
+                and i > 0
+                and norms[i - 1] not in text.trade.words["places_now"]
+            ):
+                return None
+    if norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]:
+        objects = names_at(text, i + 2, text.sentence(i)[1])
+        objects = [o for o in objects if o.kind]
+        if not objects:
+            return None
+        return Work(i, objects[-1].end, "removed", False, "past", "off with", tuple(objects))
+    if (
+        i > 0
+        and norms[i - 1] in trade.determiners | {"new", "old", "of", "from", "at"}
+        and text.tokens[i].gap == NO_BREAK
+    ):
+        return None
+    found = names_at(text, i, text.sentence(i)[1])
+    if not found or found[-1].kind is None or found[-1].pronoun:
+        return None
+    if any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1)):
+        return None
+    j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
+    while (
+        j < len(norms) and norms[j] in text.trade.words["be_before_place"] and text.tokens[j].gap == NO_BREAK
+    ):
+        j += 1
+    for width in (2, 1):
+        particle = tuple(norms[j : j + width])
+        action = _STATES.get(particle)
+        if action is None or text.tokens[j].gap > NO_BREAK:
+            continue
+        end = j + width
+        if not _state_ends(text, end, particle):
+            return None
+        objects = [
+            o for o in found if o.kind and o.kind not in text.trade.kinds["no_place"] and o.condition != "new"
+        ]
+        if not objects:
+            return None
+        if (
+            objects[-1].kind in text.trade.kinds["plugged"]
+            and not objects[-1].text.split()[-1].startswith("pin")
+            and (particle in (("off",), ("out",)))
+        ):
+            action = "disconnected"
+        elif objects[-1].kind in text.trade.kinds["plugged"] and action == "refitted":
+            action = "reconnected"
+        return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
+    return None
+
+
+def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
+    """After the particle something new begins: else "on" and "in" only open a place ("oil in the …")."""
+    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK or end in text.starts:
+        return True
+    norm = text.norms[end]
+    if norm in text.trade.words["after_place"]:
+        return True
+    if text.number(end) is not None:
+        return (
+            particle != ("in",)
+            and particle != ("on",)
+            or bool(text.trade.components.at(text.norms, text.number_end(end))[1])
+        )
+    if any(m[1] == "past" for m in text.trade.action_forms.at(text.norms, end)[1]):
+        return True  # "injector off, cleaned in hot water"
+    following = name_at(text, end)
+    if following is None or following.pronoun:
+        return False
+    if particle in (("off",), ("back", "on"), ("back", "in")):
+        return following.kind is not None
+    # "drum on wheel on": the next thing has a state of its own
+    after = text.norm(following.end)
+    return following.kind is not None and (
+        after in text.trade.words["place_ahead"]
+        or after == "to"
+        and text.number(following.end + 1) is not None
+    )

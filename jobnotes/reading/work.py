@@ -1,0 +1,26 @@
+"""A verb of the trade as it stands in the text, with what it was done to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from jobnotes.reading.names import Name
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A verb and what it was done to. `part` tells a verb of fitting parts from one of taking apart.
+
+    `tense`: "past" and "doing" report, "base" may be a command or a lost ending. `subject` is true where the
+    person speaking says that they did it ("I remove …").
+    """
+
+    start: int
+    end: int
+    action: str
+    part: bool
+    tense: str
+    form: str
+    objects: tuple[Name, ...]
+    passive: bool = False
+    subject: bool = False
