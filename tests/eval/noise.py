@@ -1,0 +1,94 @@
+"""Workshop noise, made up from numbers: a hum, an air leak, a compressor, an impact wrench.
+
+Each kind gives `n` samples at `RATE_HZ`, of any level; the same seed gives the same noise. What they are made
+of is common practice, no source: made by ear, after no recording.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+RATE_HZ = 16_000
+
+Samples = NDArray[np.float32]
+Floats = NDArray[np.floating[Any]]
+Rng = np.random.Generator
+
+
+def _shaped(rng: Rng, n: int, shape: Callable[[Floats], Floats]) -> Floats:
+    """Noise of power 1 whose amplitude spectrum is `shape` of the frequency in Hz."""
+    spectrum = np.fft.rfft(rng.standard_normal(n)) * shape(np.fft.rfftfreq(n, 1 / RATE_HZ))
+    made = np.fft.irfft(spectrum, n)
+    return made / made.std()
+
+
+def _hall(rng: Rng, n: int) -> Floats:
+    return _shaped(rng, n, lambda f: 1 / np.maximum(f, 60) ** 0.8)
+
+
+def hum(rng: Rng, n: int) -> Floats:
+    """Lamps, a transformer and a fan: 100 Hz with its harmonics over the noise of the hall."""
+    t = np.arange(n) / RATE_HZ
+    tones = sum(np.sin(2 * np.pi * 100 * k * t + rng.uniform(0, 2 * np.pi)) / k for k in range(1, 10))
+    return np.asarray(0.6 * tones + _hall(rng, n))
+
+
+def leak(rng: Rng, n: int) -> Floats:
+    """Air hissing from a line: broad noise around 3.5 kHz that flutters."""
+    t = np.arange(n) / RATE_HZ
+    hiss = _shaped(rng, n, lambda f: np.exp(-(((f - 3500) / 2200) ** 2)))
+    flutter = 1 + 0.25 * np.sin(2 * np.pi * 5.3 * t) + 0.15 * np.sin(2 * np.pi * 0.31 * t + 1)
+    return np.asarray(hiss * flutter + 0.5 * _hall(rng, n))
+
+
+def compressor(rng: Rng, n: int) -> Floats:
+    """A piston compressor, 14 strokes a second: a knocking body below 500 Hz and clicking valves."""
+    stroke = np.maximum(0, np.sin(2 * np.pi * 14 * np.arange(n) / RATE_HZ)) ** 4
+    body = _shaped(rng, n, lambda f: np.exp(-(((f - 220) / 260) ** 2)))
+    valves = _shaped(rng, n, lambda f: np.exp(-(((f - 1500) / 900) ** 2)))
+    return np.asarray((body + 0.35 * valves) * (0.3 + stroke) + 0.25 * _hall(rng, n))
+
+
+def impact(rng: Rng, n: int) -> Floats:
+    """An impact wrench: bursts of 1 to 2 s, 22 to 28 ringing blows a second, 3 to 7 s apart, in the hall."""
+    ring_t = np.arange(int(0.05 * RATE_HZ)) / RATE_HZ
+    out = 0.25 * _hall(rng, n)
+    at = int(rng.uniform(0.5, 3) * RATE_HZ)
+    while at < n:
+        end = at + int(rng.uniform(1, 2) * RATE_HZ)
+        apart = RATE_HZ / rng.uniform(22, 28)
+        pitches = rng.uniform(900, 4200, 4)
+        while at < min(end, n):
+            blow = np.exp(-ring_t / 0.009) * sum(np.sin(2 * np.pi * p * ring_t) for p in pitches)
+            length = min(len(blow), n - at)
+            out[at : at + length] += rng.uniform(0.7, 1.3) * blow[:length]
+            at += int(apart * rng.uniform(0.9, 1.1))
+        at = end + int(rng.uniform(3, 7) * RATE_HZ)
+    return out
+
+
+KINDS: dict[str, Callable[[Rng, int], Floats]] = {
+    "hum": hum,
+    "leak": leak,
+    "compressor": compressor,
+    "impact": impact,
+}
+
+
+def with_noise(
+    samples: Samples, spans: list[tuple[float, float]], kind: str, snr_db: float, seed: int
+) -> Samples:
+    """`samples` with noise of that kind at that signal-to-noise ratio, peaks kept below 1.
+
+    The ratio is the mean power of the spoken stretches (`spans`, seconds) over the mean power of the noise
+    over the whole length, in dB.
+    """
+    noise = KINDS[kind](np.random.default_rng(seed), len(samples))
+    speech = np.concatenate([samples[int(a * RATE_HZ) : int(b * RATE_HZ)] for a, b in spans])
+    gain = np.sqrt(np.mean(speech.astype(np.float64) ** 2) / np.mean(noise**2) / 10 ** (snr_db / 10))
+    mixed = samples + gain * noise
+    return np.asarray(mixed * min(1.0, 0.95 / np.abs(mixed).max()), np.float32)
