@@ -121,10 +121,10 @@ def picture(series: Sequence[tuple[str, Sequence[Bin]]], title: str, to: Path) -
             pen.line([(px, y(low)), (px, y(high))], colour, _SCALE)
             _mark(pen, at, px, py, colour)
             part = (x(b.high) - x(b.low)) / len(series)
-            tall = bars_bottom - max(1.0, _BARS * b.count / most)
+            upper = bars_bottom - max(1.0, _BARS * b.count / most)
             left = x(b.low) + at * part
             pen.rectangle(
-                [left + _SCALE, (bars_bottom - tall) * _SCALE, left + part - _SCALE, bars_bottom * _SCALE],
+                [left + _SCALE, upper * _SCALE, left + part - _SCALE, bars_bottom * _SCALE],
                 colour,
             )
         total = sum(b.count for b in of)

@@ -15,6 +15,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -86,9 +87,27 @@ def _same_value(got: dict[str, Any], want: dict[str, Any]) -> bool:
     return a == b and (v is None or u == v)
 
 
+#: a recogniser may write either; what is compared is the second
+_SPELLINGS = {"tyre": "tire", "kerb": "curb", "drier": "dryer", "calliper": "caliper", "grey": "gray"}
+
+
+@lru_cache(maxsize=4096)
+def _pattern(alternative: str) -> re.Pattern[str]:
+    """`alternative` written in one word, in two or with a hyphen: "air bag" is met by "airbag"."""
+    return re.compile(
+        "[ -]?".join(re.escape(piece) for piece in re.split("[ -]", _one_spelling(alternative)))
+    )
+
+
+def _one_spelling(text: str) -> str:
+    for form, chosen in _SPELLINGS.items():
+        text = text.replace(form, chosen)
+    return text
+
+
 def _has(text: Any, words: list[str]) -> bool:
-    low = str(text or "").casefold()
-    return all(any(alt in low for alt in entry.split("|")) for entry in words)
+    low = _one_spelling(str(text or "").casefold())
+    return all(any(_pattern(alt).search(low) for alt in entry.split("|")) for entry in words)
 
 
 def _one_of(value: Any, wanted: Any) -> bool:
