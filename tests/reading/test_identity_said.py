@@ -5,9 +5,22 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure
+from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure, tokens
 
+from jobnotes.reading import numbers
 from jobnotes.record import Identity
+
+
+def spells_a_word(letters: str) -> bool:
+    """Whether a listener would take the letters for a word, a number or the label of a code: HE, TEN, SPN."""
+    word = letters.lower()
+    codes = TRADE.cue["codes"]
+    return bool(
+        word in TRADE.stop
+        or numbers.number(tokens(word), 0, TRADE, due=True)
+        or codes.at([word], 0)[1]
+        or codes.at(list(word), 0)[1]
+    )
 
 
 @pytest.mark.parametrize(
@@ -70,14 +83,7 @@ def test_a_job_number_in_words_and_digits(cue: str, number: int) -> None:
 
 
 @given(
-    # "SPN 102" on a plate would be heard as a code
-    st.text("ABCDEFGHJKLMNPRSTUVWXYZ", min_size=2, max_size=3).filter(
-        lambda t: (
-            t.lower() not in TRADE.stop
-            and not TRADE.cue["codes"].at([t.lower()], 0)[1]
-            and not TRADE.cue["codes"].at(list(t.lower()), 0)[1]
-        )
-    ),
+    st.text("ABCDEFGHJKLMNPRSTUVWXYZ", min_size=2, max_size=3).filter(lambda t: not spells_a_word(t)),
     st.text("0123456789", min_size=2, max_size=4),
     st.sampled_from(["registration", "number plate", "reg"]),
 )

@@ -145,7 +145,7 @@ REWRITTEN: dict[str, tuple[Callable[[list[str]], str], float]] = {
     "full stops": (lambda lines: "\n".join(map(with_stop, lines)), 1.0),
     "run together with full stops": (lambda lines: " ".join(map(with_stop, lines)), 0.995),
     "no punctuation": (lambda lines: "\n".join(map(bare, lines)), 0.95),
-    "run together": (lambda lines: " ".join(lines), 0.83),
+    "run together": (" ".join, 0.82),
 }
 
 
