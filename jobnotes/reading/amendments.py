@@ -1,8 +1,8 @@
 """Corrections: "SPN 5246, FMI 7 … scratch that, nine", "no, nine", "make that six".
 
-A correction that gives a number replaces the number said before it (the one of the same label or unit, where it
-names one); the sentence is then read anew with the right number in place, and what was first read is kept as
-rejected. A retraction without a number takes back the clause before it.
+A correction that gives a number replaces the number said before it (the one of the same label or unit, where
+it names one); the sentence is then read anew with the right number in place, and what was first read is kept
+as rejected. A retraction without a number takes back the clause before it.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import re
 from dataclasses import dataclass, replace
 
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP, Token
 
@@ -119,7 +118,7 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         run = text.spelled(j, 24)
         if run is not None and run.end > new_end:
             new_end, spelled = run.end, True
-    closed = _closes(text, new_end, new)
+    closed = _closes(text, new_end)
     if soft and not closed and text.norm(new_end) not in text.norms[max(floor, i - 12) : i]:
         return None
     if (
@@ -129,39 +128,27 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         and text.norm(i - 1) in text.trade.words["before_plain_no"]
     ):
         return None
-    old = _old(text, i, j, label, new, spelled, floor, new_end)
+    old = _old(text, i, j, label, spelled, floor, new_end)
     if old is None:
         return None
     if soft and not closed:
         if text.norm(old[1]) != text.norm(new_end):
             return None
         old, new_end = (old[0], old[1] + 1), new_end + 1  # "3 clips. Correction, 2 clips."
-    unit_end = new_end
     if new is not None and not spelled:
-        stop, meanings = text.trade.unit_forms.at(text.norms, new_end)
-        if meanings and text.trade.unit_forms.at(text.norms, old[1])[1]:
-            if {m[0].ucum for m in meanings} & {
-                m[0].ucum for m in text.trade.unit_forms.at(text.norms, old[1])[1]
-            }:
-                unit_end = stop  # the unit was said again
-            else:
-                old = (old[0], text.trade.unit_forms.at(text.norms, old[1])[0])
-                new_end = unit_end = stop
-        elif meanings:
-            new_end = unit_end = stop
-    del unit_end
+        stop, units = text.trade.unit_forms.at(text.norms, new_end)
+        old_stop, old_units = text.trade.unit_forms.at(text.norms, old[1])
+        again = {unit.ucum for unit, _ in units} & {unit.ucum for unit, _ in old_units}
+        if units and not again:  # another unit, or one that was not said before
+            old, new_end = (old[0], old_stop), stop
     return Amendment(old[0], old[1], i, j, new_end)
 
 
-def _closes(text: Text, end: int, number: Number | None) -> bool:
+def _closes(text: Text, end: int) -> bool:
     """After the new number the sentence ends, or only its unit is said again."""
     if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK:
         return True
-    stop, meanings = text.trade.unit_forms.at(text.norms, end)
-    if meanings:
-        return True
-    del stop, number
-    if any(s == end for s in text.starts):
+    if text.trade.unit_forms.at(text.norms, end)[1] or text.opens_clause(end):
         return True
     return any(
         text.trade.cue[n].at(text.norms, end)[1]
@@ -183,12 +170,11 @@ def _old(
     cue: int,
     new_start: int,
     label: int,
-    new: Number | None,
     spelled: bool,
     floor: int,
     new_end: int,
 ) -> tuple[int, int] | None:
-    """The number that the correction replaces: the last one before it, of the same label or unit if it has one."""
+    """The number that the correction replaces: the last one, of the same label or unit if it has one."""
     low = max(floor, cue - REACH)
     candidates: list[tuple[int, int]] = []
     k = low
@@ -265,7 +251,7 @@ def _thing(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
 
 
 def _retraction(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
-    """ "scratch that": what was said since the last border is taken back; what follows is read as it stands."""
+    """ "scratch that": what was said since the last border is taken back; what follows stands."""
     if not any(text.trade.cue["amend.retract"].at(text.norms, k)[1] for k in range(i, cue)):
         return None
     if i == 0 or i <= floor:

@@ -1,8 +1,8 @@
 """Where clauses and sentences begin.
 
 A clause is the stretch within which words belong together. Its borders come from punctuation, pauses and line
-ends where there are any, and from the words themselves where there are none, so that a run-on transcript reads
-the same.
+ends where there are any, and from the words themselves where there are none, so that a run-on transcript
+reads the same.
 """
 
 from __future__ import annotations
@@ -62,12 +62,12 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
             elif norm in text.trade.words["speakers"] and prev not in text.trade.words["binders"]:
                 clause = sentence = True if norm not in ("it's", "that's", "there's") else gap > NO_BREAK
                 clause = True
-            elif norm in ("but", "which", "because"):
-                clause = True
-            elif norm == "and" and (
-                _starts_verb(text, i + 1)
-                or norms[i + 1 : i + 2]
-                and norms[i + 1] in text.trade.words["speakers"]
+            elif norm in ("but", "which", "because") or (
+                norm == "and"
+                and (
+                    _starts_verb(text, i + 1)
+                    or (norms[i + 1 : i + 2] and norms[i + 1] in text.trade.words["speakers"])
+                )
             ):
                 clause = True
             elif had_action and _starts_verb(text, i) and prev not in text.trade.words["holds_verb"]:

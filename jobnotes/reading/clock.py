@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from operator import itemgetter
+from typing import Literal
 
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import Clock
+
+_ACTIONS: tuple[Literal["pause", "resume", "start", "stop"], ...] = ("pause", "resume", "start", "stop")
 
 
 def clock(text: Text) -> Iterator[Draft]:
     i = 0
     last_pause: int | None = None
     while i < len(text.tokens):
-        best: tuple[int, str] | None = None
-        for action in ("pause", "resume", "start", "stop"):
-            found = text.cue(f"clock.{action}", i)
-            if found and (best is None or found[0] > best[0]):
-                best = (found[0], action)
-        if best is None or text.claimed[i]:
+        heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
+        if not heard or text.claimed[i]:
             i += 1
             continue
-        end, action = best
+        end, action = max(heard, key=itemgetter(0))  # the longest; of equals the first
         back = (
             text.norm(i) == "back"
             and text.tokens[i].gap == NO_BREAK
@@ -52,5 +52,5 @@ def clock(text: Text) -> Iterator[Draft]:
             i = end
             continue
         last_pause = last if action == "pause" else None
-        yield Draft(Clock(action, reason or None), i, last, 0.93)  # type: ignore[arg-type]
+        yield Draft(Clock(action, reason or None), i, last, 0.93)
         i = end

@@ -2,29 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, get_args
 
 from jobnotes.reading.heard_codes import HeardCode, skip
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Text
-from jobnotes.record import FaultCode
 
-_STATES = {
-    "active": "active",
-    "inactive": "inactive",
-    "stored": "stored",
-    "pending": "pending",
-    "cleared": "cleared",
-}
-
-
+State = Literal["active", "inactive", "stored", "pending", "cleared"]
+#: Said of a code that isn't there: it never was, or no longer is.
+Absent = Literal["absent"]
+_STATES: Mapping[str, State] = {state: state for state in get_args(State)}
 _TIMES = {"once": 1, "twice": 2, "thrice": 3}
 
 
-def with_news(
-    text: Text, one: HeardCode, before: int, after: int, later: list[HeardCode]
-) -> tuple[FaultCode, int, tuple[str, ...]]:
-    """The code with its state, count and control unit; the end of what says so."""
+@dataclass(frozen=True, slots=True)
+class News:
+    """What is said about a code, and the end of what says so."""
+
+    state: State | Absent | None
+    count: int | None
+    ecu: str | None
+    end: int
+
+
+def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
+    """State, count and control unit of the code `heard[at]`, from the words around it."""
+    one = heard[at]
+    before = heard[at - 1].end if at else 0
+    later = range(at + 1, len(heard))
+    after = heard[at + 1].start if later else len(text.tokens)
     start, end = text.sentence(one.start)
     limit = min(after, end, one.end + 14)
     for k in range(one.end, limit):
@@ -35,7 +43,7 @@ def with_news(
     quote_end = max(one.end, state_end)
     if state is None and later:  # "SPN a, SPN b, both active"
         tail = one.end
-        for other in later:
+        for other in (heard[k] for k in later):
             if text.sentence(other.start)[0] != start:
                 break
             tail = other.end
@@ -51,7 +59,7 @@ def with_news(
                 state = None
     if state is None and later:  # "A and B active": one state for a bare list
         last = one
-        for other in later:
+        for other in (heard[k] for k in later):
             if not set(text.norms[last.end : other.start]) <= {"and", "also"} or text.breath(
                 other.start
             ) != text.breath(one.start):
@@ -61,16 +69,16 @@ def with_news(
             state, _ = _state(text, last.end, min(last.end + 3, text.breath(one.start)[1]))
     count, count_end = _count(text, one.end, limit)
     quote_end = max(quote_end, count_end)
-    ecu = _ecu(text, one, start, limit, before)
-    return replace(one.code, state=state, count=count, ecu=ecu), quote_end, ()  # type: ignore[arg-type]
+    ecu = _ecu(text, one, start, limit)
+    return News(state, count, ecu, quote_end)
 
 
 def _both(text: Text, start: int, end: int) -> bool:
     return any(text.norm(i) in ("both", "all") for i in range(start, end))
 
 
-def _state(text: Text, start: int, end: int) -> tuple[str | None, int]:
-    found: str | None = None
+def _state(text: Text, start: int, end: int) -> tuple[State | Absent | None, int]:
+    found: State | Absent | None = None
     stop = start
     for i, j, meaning in text.find(text.trade.cue["states"], start, end):
         if meaning == "absent":
@@ -92,7 +100,7 @@ def _state(text: Text, start: int, end: int) -> tuple[str | None, int]:
     return found, stop
 
 
-def _state_before(text: Text, start: int, end: int) -> str | None:
+def _state_before(text: Text, start: int, end: int) -> State | Absent | None:
     state, _ = _state(text, start, end)
     return state
 
@@ -123,7 +131,7 @@ def _past_is(text: Text, i: int) -> int:
     return skip(text, i, ("is", "of", "was"))
 
 
-def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str | None:
+def _ecu(text: Text, one: HeardCode, start: int, limit: int) -> str | None:
     for i in range(one.end, min(limit, one.end + 14)):
         if text.norm(i) in ("in", "from", "on", "by", "at"):
             name = name_at(text, i + 1, limit)
@@ -138,7 +146,7 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
     low = max(0, start - 14, one.start - 22)
     best: str | None = None
     for i in range(low, one.start):
-        if text.norm(i) in ("in", "from", "on", "the", "by") or i == low or i == start:
+        if text.norm(i) in ("in", "from", "on", "the", "by") or i in (low, start):
             name = name_at(text, i + 1 if i not in (low, start) else i, one.start)
             if name and name.kind in text.trade.kinds["control_unit"]:
                 best = name.text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from jobnotes.reading.code_news import with_news
+from jobnotes.reading.code_news import news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code
 from jobnotes.reading.makers_codes import makers_code
@@ -22,20 +22,17 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             continue
         if text.norm(one.start - 1) in ("no", "not", "without") and text.tokens[one.start].gap == NO_BREAK:
             continue
-        before = heard[at - 1].end if at else 0
-        after = heard[at + 1].start if at + 1 < len(heard) else len(text.tokens)
-        code, end, doubts = with_news(text, one, before, after, heard[at + 1 :])
+        news = news_of(text, heard, at)
         text.claim(one.start, one.end)
-        if code.state == "absent":  # type: ignore[comparison-overlap]
-            if code.code not in told:
-                continue  # never there: no fact
-            code = replace(code, state="cleared")
-        told.add(code.code)
+        if news.state == "absent" and one.code.code not in told:
+            continue  # never there: no fact
+        state = "cleared" if news.state == "absent" else news.state
+        told.add(one.code.code)
         yield Draft(
-            code,
+            replace(one.code, state=state, count=news.count, ecu=news.ecu),
             one.start,
-            end,
-            doubts=(*one.doubts, *doubts),
+            news.end,
+            doubts=one.doubts,
             repairs=one.repairs,
             keys=((one.start, one.end),),
         )

@@ -1,15 +1,15 @@
 """How far a fact is believed: one confidence, and `sure` or `check` with the reason.
 
-The confidence is the product of how well the words fit the grammar and how sure the recogniser was of the words
-that carry the fact. A plain transcript has no recogniser; its words count as heard.
+The confidence is the product of how well the words fit the grammar and how sure the recogniser was of the
+words that carry the fact. A plain transcript has no recogniser; its words count as heard.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from jobnotes.reading.knowledge import convert
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.trade import convert
 from jobnotes.record import Measurement, Status
 
 #: Below this recogniser confidence a word that carries a number or name is doubted.
@@ -65,7 +65,6 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
             continue
         value = convert(text.trade, float(m.value), m.unit, r.unit)
         if value is not None and not r.min <= value <= r.max:
-            return [
-                f"{m.value} {m.unit} is outside what is plausible ({r.min:g} to {r.max:g} {r.unit}: {r.source})"
-            ]
+            plausible = f"{r.min:g} to {r.max:g} {r.unit}: {r.source}"
+            return [f"{m.value} {m.unit} is outside what is plausible ({plausible})"]
     return []

@@ -11,7 +11,7 @@ from jobnotes.reading.private import private_spans, swears
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import quote
 from jobnotes.reading.utterances import Utterances
-from jobnotes.record import Detail, Fact, Measurement, Note, Part, PhotoCue, Statement, Step
+from jobnotes.record import Audience, Detail, Fact, Measurement, Note, Part, PhotoCue, Statement, Step
 
 
 def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> tuple[Fact, ...]:
@@ -52,7 +52,7 @@ def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> 
                 start_s=start_s,
                 end_s=end_s,
                 at=_at(note, start_s),
-                audience=audience,  # type: ignore[arg-type]
+                audience=audience,
                 repairs=repaired,
             )
         )
@@ -87,8 +87,8 @@ def _superseded(facts: list[Fact], spans: list[tuple[int, int]]) -> tuple[Fact, 
 
 def _private(
     text: Text, draft: Draft, end: int, private: list[tuple[int, int]]
-) -> tuple[Detail, str, str | None]:
-    """(detail, audience, quote or None): private words are cut from what leaves the workshop, or it stays there."""
+) -> tuple[Detail, Audience, str | None]:
+    """(detail, audience, quote or None): private words are cut from what leaves the workshop."""
     if any(a < end and draft.start < b for a, b in private):
         return draft.detail, "workshop", None
     bad = swears(text, draft.start, end)

@@ -37,7 +37,7 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
 
 
 def malfunctions(text: Text) -> Iterator[tuple[int, int]]:
-    """ "fan clutch isn't locking up", "somebody's fitted a worm drive clip": what is wrong, in other words."""
+    """ "fan clutch isn't locking up", "somebody's fitted a worm drive clip": wrong, in other words."""
     for i, j, meaning in text.find(text.trade.cue["not_done"], 0, len(text.tokens)):
         start, end = text.clause(i)
         if meaning == "others":
@@ -79,17 +79,13 @@ def _reports(text: Text, k: int) -> bool:
 def unheaded_findings(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
     """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
     seen: set[int] = set()
-    for i, j, _ in text.find(text.trade.failures, 0, len(text.tokens)):
+    for i, _, _ in text.find(text.trade.failures, 0, len(text.tokens)):
         start, end = text.clause(i)
         if start in seen or any(a <= i < b for a, b in covered):
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i):
             continue
-        if (
-            text.find(text.trade.cue["photo.cues"], start, i)
-            or text.find(text.trade.cue["amend"], start, i)
-            and False
-        ):
+        if text.find(text.trade.cue["photo.cues"], start, i):
             continue
         component, failure = what_failed(text, start, end)
         if component is None:
@@ -101,5 +97,4 @@ def unheaded_findings(text: Text, covered: list[tuple[int, int]]) -> Iterator[Dr
             continue
         said = text.said(start, end)
         seen.add(start)
-        del j
         yield Draft(Statement("finding", said, component, failure), start, end, 0.88)

@@ -1,14 +1,21 @@
-"""Headings that open a statement: "cause is …", "I found …", "still to do …", and where the statement ends."""
+"""Headings that open a statement ("cause is …", "I found …", "to do …"), and where the statement ends."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import get_args
+
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.record import StatementKind
 
+#: A statement ends after so many tokens, where nothing else ends it.
 _LONGEST = 45
+_KINDS: Mapping[str, StatementKind] = {kind: kind for kind in get_args(StatementKind)}
 
 
-KEEPS_HEADING = {
+#: Kinds of statement, and whether their heading is part of what they say.
+KEEPS_HEADING: Mapping[StatementKind, bool] = {
     "finding": False,
     "advisory": True,
     "loose_end": True,
@@ -19,12 +26,12 @@ KEEPS_HEADING = {
 }
 
 
-def heading_at(text: Text, i: int) -> tuple[str, int, int, int] | None:
+def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None:
     """(kind, body start, start of the quote, end) of the statement whose heading is at `i`."""
     cue = text.cue("headings", i)
     if cue is None or text.claimed[i]:
         return None
-    end, kind = cue
+    end, kind = cue[0], _KINDS[cue[1]]
     if end >= len(text.tokens) and kind != "loose_end":
         return None
     phrase = text.norms[i:end]
@@ -40,11 +47,8 @@ def heading_at(text: Text, i: int) -> tuple[str, int, int, int] | None:
         if text.norm(end) in ("is", "was"):
             end += 1
     if kind == "finding":
-        if (
-            phrase in (["found"],)
-            and prev in text.trade.words["before_not_found"]
-            or text.negated(end, end + 1)
-            and text.norm(end) in ("nothing",)
+        if (phrase in (["found"],) and prev in text.trade.words["before_not_found"]) or (
+            text.negated(end, end + 1) and text.norm(end) in ("nothing",)
         ):
             return None
         if text.sense(i) is not None:
@@ -58,9 +62,7 @@ def heading_at(text: Text, i: int) -> tuple[str, int, int, int] | None:
         and phrase == ["cause"]
         and (
             prev in text.trade.words["before_no_cause"]
-            or i > start
-            and text.tokens[i].gap == NO_BREAK
-            and prev not in ("and", "so", "the", "root")
+            or (i > start and text.tokens[i].gap == NO_BREAK and prev not in ("and", "so", "the", "root"))
         )
     ):
         return None
@@ -134,7 +136,7 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
     """Where a statement ends: with its sentence; a stop right after the heading doesn't count."""
     if body >= len(text.tokens):
         return body
-    start, end = text.sentence(body)
+    _, end = text.sentence(body)
     if (
         kind in ("complaint", "cause", "correction")
         and end - body < 3

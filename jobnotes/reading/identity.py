@@ -8,7 +8,7 @@ from decimal import Decimal
 from jobnotes.reading.spelling import digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
-from jobnotes.record import Identity
+from jobnotes.record import Identity, IdentityKind
 
 #: Letters that a vehicle identification number never holds (ISO 3779).
 VIN_FORBIDDEN = frozenset("IOQ")
@@ -24,7 +24,10 @@ _WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
 
 
 def vin_check_digit(vin: str) -> str:
-    """The check digit that `vin` (17 characters) should have in its ninth place: 49 CFR 565.15(c), table III and IV."""
+    """The check digit that `vin` (17 characters) should have in its ninth place.
+
+    Source: 49 CFR 565.15(c), tables III and IV.
+    """
     total = sum(_VALUES[c] * w for c, w in zip(vin, _WEIGHTS, strict=True)) % 11
     return "X" if total == 10 else str(total)
 
@@ -43,11 +46,14 @@ def _after(text: Text, j: int) -> int:
         j = step[0]
 
 
+_SPELLED: tuple[IdentityKind, ...] = ("job_number", "registration", "vin")
+
+
 def _spelled(text: Text) -> Iterator[Draft]:
     i = 0
     while i < len(text.tokens):
-        best: tuple[int, str] | None = None
-        for kind in ("job_number", "registration", "vin"):
+        best: tuple[int, IdentityKind] | None = None
+        for kind in _SPELLED:
             found = text.cue(f"identity.{kind}", i)
             if found and (best is None or found[0] > best[0]):
                 best = (found[0], kind)
@@ -77,19 +83,18 @@ def _spelled(text: Text) -> Iterator[Draft]:
             value = value.replace("-", "").replace("/", "")
             if len(value) == VIN_LENGTH and not set(value) & VIN_FORBIDDEN:
                 if vin_check_digit(value) != value[8] and value[8] in "0123456789X":
-                    doubts.append(
-                        f"its check digit would be {vin_check_digit(value)}, not {value[8]}; not every maker uses one"
-                    )
+                    due = vin_check_digit(value)
+                    doubts.append(f"its check digit would be {due}, not {value[8]}; not every maker uses one")
             elif len(value) > 8 or set(value) & VIN_FORBIDDEN:
                 doubts.append(
                     f"{len(value)} characters were heard; a full one has {VIN_LENGTH}, without I, O and Q"
                 )
         text.claim(i, run.end)
-        yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))  # type: ignore[arg-type]
+        yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))
         i = run.end
 
 
-def _fits(text: Text, kind: str, value: str, i: int, end: int, j: int) -> bool:
+def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) -> bool:
     plain = value.replace("-", "").replace("/", "")
     if not any(c.isdigit() for c in plain):
         return False
@@ -115,7 +120,7 @@ def _hours(text: Text) -> Iterator[Draft]:
     yield from _metered(text, "engine_hours", ("h",))
 
 
-def _metered(text: Text, kind: str, units: tuple[str, ...]) -> Iterator[Draft]:
+def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator[Draft]:
     i = 0
     while i < len(text.tokens):
         cue = text.cue(f"identity.{kind}", i)
@@ -184,7 +189,7 @@ def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, i
 
 
 def _meter_draft(
-    text: Text, kind: str, start: int, key: int, value: str, unit: str | None, end: int
+    text: Text, kind: IdentityKind, start: int, key: int, value: str, unit: str | None, end: int
 ) -> Draft:
     doubts: list[str] = []
     amount = Decimal(value)
@@ -197,7 +202,7 @@ def _meter_draft(
         doubts.append(f"'{text.said(number.start, number.end)}' can be read in more than one way")
     text.claim(start, end)
     shown = unit or ("h" if kind == "engine_hours" else None)
-    return Draft(Identity(kind, value, shown), start, end, 0.94, tuple(doubts), keys=((key, end),))  # type: ignore[arg-type]
+    return Draft(Identity(kind, value, shown), start, end, 0.94, tuple(doubts), keys=((key, end),))
 
 
 def _plain_groups(atoms: tuple[str, ...]) -> bool:

@@ -31,7 +31,7 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
 
 
 def _in_order(text: Text, quantities: list[Quantity]) -> set[int]:
-    """ "high side 8 bar, low side 4.5, should be 14 to 18 and 1.5 to 2.5": ranges in the order of readings."""
+    """ "high side 8, low side 4.5, should be 14 to 18 and 1.5 to 2.5": ranges in the order of readings."""
     done: set[int] = set()
     for at in range(1, len(quantities)):
         first, second = quantities[at - 1], quantities[at]

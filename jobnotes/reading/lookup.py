@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypeVar
 
 from jobnotes.reading import numbers, spelling
+from jobnotes.reading.knowledge import Trade
+from jobnotes.reading.phrases import Phrases
 from jobnotes.reading.tokens import STOP, Token
-from jobnotes.reading.trade import Phrases, Trade
+
+M = TypeVar("M")
 
 
 class Lookup:
@@ -28,7 +31,7 @@ class Lookup:
             return None
         return end, meanings[0]
 
-    def ends_at(self, phrases: Phrases, end: int, back: int = 6) -> tuple[int, Any] | None:
+    def ends_at(self, phrases: Phrases[M], end: int, back: int = 6) -> tuple[int, M] | None:
         """(start, meaning) of the longest phrase that ends just before token `end`."""
         for start in range(max(0, end - back), end):
             for stop, meaning in phrases.all_at(self.norms, start):
@@ -36,9 +39,9 @@ class Lookup:
                     return start, meaning
         return None
 
-    def find(self, phrases: Phrases, start: int, end: int) -> list[tuple[int, int, Any]]:
+    def find(self, phrases: Phrases[M], start: int, end: int) -> list[tuple[int, int, M]]:
         """Non-overlapping longest matches in `start` … `end`."""
-        found = []
+        found: list[tuple[int, int, M]] = []
         i = start
         while i < end:
             stop, meanings = phrases.at(self.norms, i)

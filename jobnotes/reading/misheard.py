@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from jobnotes.reading.knowledge import Mishearing, Trade
 from jobnotes.reading.tokens import STOP, Token
-from jobnotes.reading.trade import Mishearing, Trade
 from jobnotes.record import Repair
 
 #: How many tokens away the context may stand.

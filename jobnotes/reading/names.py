@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Literal
 
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
@@ -19,14 +20,18 @@ _COUNTS = {
     "dozen": 12,
     "pair": 2,
     "couple": 2,
-    "dozen": 12,
     "single": 1,
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """`reach` is the end of the words that may still belong to it ("battery negative"). `count` pieces, or with `unit` (UCUM) an amount; `condition` "new" or "used" where it was said."""
+    """A name at tokens `start` … `end`; `text` is without counts, articles and "new" or "old".
+
+    `count` pieces, or with `unit` (UCUM) an amount; `exact` is False where a homophone was counted.
+    `definite`: spoken of as known. `pronoun`: "it", "them" and the like. `reach` is the end of the words that
+    may still belong to it ("battery negative").
+    """
 
     start: int
     end: int
@@ -34,7 +39,7 @@ class Name:
     kind: str | None = None
     count: Decimal | None = None
     unit: str | None = None
-    condition: str | None = None
+    condition: Literal["new", "used"] | None = None
     definite: bool = False
     pronoun: bool = False
     exact: bool = True
@@ -57,7 +62,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     j = i
     count: Decimal | None = None
     unit: str | None = None
-    condition: str | None = None
+    condition: Literal["new", "used"] | None = None
     definite = False
     exact = True
     if j < last and trade.cue["stop.everything"].at(norms, j)[1]:
@@ -170,8 +175,6 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             break
         end, meanings = trade.components.at(norms, j)
         if meanings and end <= last and not (norm in trade.stop and end == j + 1):
-            if norm in ("lead", "cut", "step") and j == start and False:
-                break
             kind, head_end = meanings[0][0], end
             j = end
             previous_was_of = False
@@ -191,13 +194,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             j += 2
             continue
         if not _plain(text, j, last):
-            if (
-                j > start
-                and norms[j - 1] in text.trade.words["numbered"]
-                and text.number(j)
-                and not text.trade.unit_forms.at(norms, text.number(j).end)[1]
-            ):  # type: ignore[union-attr]
-                j = text.number(j).end  # type: ignore[union-attr]
+            number = text.number(j) if j > start and norms[j - 1] in trade.words["numbered"] else None
+            if number is not None and not trade.unit_forms.at(norms, number.end)[1]:
+                j = number.end
                 if head_end == start or norms[head_end - 1] in text.trade.words["numbered"]:
                     head_end = j
                 continue
@@ -208,7 +207,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         j -= 1
     end = j
     if kind is not None:
-        # words after the head that no lexicon knows are seldom part of the name, but "unit", "kit" and sides are
+        # words after the head that no lexicon knows are seldom part of the name; "unit", "kit", sides are
         end = head_end
         while end < j and (norms[end] in trade.general or norms[end] in text.trade.words["sides"]):
             end += 1
@@ -252,8 +251,7 @@ def _plain(text: Text, j: int, last: int) -> bool:
     if text.number(j) is not None and norm not in ("second",):
         return False
     if verb_at(text, j):
-        end, meanings = text.trade.components.at(text.norms, j)
-        return bool(meanings)
+        return bool(text.trade.components.at(text.norms, j)[1])
     for name in ("headings", "photo.cues", "clock", "private.open"):
         if text.trade.cue[name].at(text.norms, j)[1] and text.trade.cue[name].at(text.norms, j)[0] > j + 1:
             return False

@@ -5,15 +5,15 @@ to check."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from jobnotes.reading.findings import malfunctions, missing_things, unheaded_findings, what_failed
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at
 from jobnotes.reading.text import Draft, Text
-from jobnotes.record import Statement
+from jobnotes.record import Statement, StatementKind
 
 
-def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
+def statements(text: Text) -> Iterator[Draft]:
     """Statements under a spoken heading, then findings without one."""
     covered: list[tuple[int, int]] = []
     i = 0
@@ -46,7 +46,7 @@ def statements(text: Text, done: Sequence[Draft]) -> Iterator[Draft]:
     yield from unheaded_findings(text, covered)
 
 
-def _statement(text: Text, kind: str, begin: int, body: int, end: int) -> Draft | None:
+def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int) -> Draft | None:
     if kind in ("advisory", "loose_end") and what_failed(text, begin, end)[0] is None and begin > 0:
         before = text.breath(begin - 1)
         if (
@@ -80,7 +80,7 @@ def _statement(text: Text, kind: str, begin: int, body: int, end: int) -> Draft 
             doubts.append("the cause doesn't say how the component failed")
     if end - first < 2 and kind in ("complaint", "correction", "finding", "cause"):
         doubts.append("very short: was more said?")
-    return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))  # type: ignore[arg-type]
+    return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))
 
 
 def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None:

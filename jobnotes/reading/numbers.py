@@ -1,7 +1,7 @@
 """Spoken numbers: cardinals, decimals, fractions, in words, in digits, or half and half.
 
-`number` reads a quantity ("sixty point two", "twelve hundred", "two and a half", "minus 5"). Homophones ("for",
-"to") are digits only where the caller says that a number is due, and then `exact` is False."""
+`number` reads a quantity ("sixty point two", "twelve hundred", "two and a half", "minus 5"). Homophones
+("for", "to") are digits only where the caller says that a number is due, and then `exact` is False."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.tokens import NO_BREAK, STOP, Token
-from jobnotes.reading.trade import Trade
 
 UNITS = {
     w: n
@@ -257,8 +257,8 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
     if "." not in text:
         fraction = _fraction(tokens, j)
         if fraction:
-            value = Decimal(text) + fraction[0]
-            return Number(i, fraction[1], Decimal(sign + str(value)), sign + str(value), exact)
+            text = f"{sign}{Decimal(text) + fraction[0]}"
+            return Number(i, fraction[1], Decimal(text), text, exact)
     atoms = [text]
     while "." not in text and j < len(tokens) and tokens[j].gap == NO_BREAK and len(atoms) < 12:
         if (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before, names_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
@@ -25,8 +26,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             and text.tokens[start].gap == NO_BREAK
             and (
                 text.norm(start - 1) in text.trade.words["new_part_lead"]
-                or text.number(start - 1) is not None
-                and text.number(start - 1).end == start  # type: ignore[union-attr]
+                or ((number := text.number(start - 1)) is not None and number.end == start)
             )
         ):
             start -= 1
@@ -45,8 +45,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             i += 1
             continue
         before = [w for w in works if w.part and w.start <= start and start - w.end < 25]
-        action = (
-            before[-1].action
+        action: PartAction = (
+            before[-1].part_action
             if before
             and before[-1].action in ("ordered",)
             and text.sentence(before[-1].start) == text.sentence(i)
@@ -70,7 +70,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             else ("a new part was named, but not that it was fitted",)
         )
         yield Draft(
-            Part(name.text, action, name.count, name.unit, condition="new"),  # type: ignore[arg-type]
+            Part(name.text, action, name.count, name.unit, condition="new"),
             start,
             name.end,
             score=0.88,
@@ -87,7 +87,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                     "consumed" if more.kind in text.trade.kinds["used_up"] else "fitted",
                     more.count,
                     more.unit,
-                ),  # type: ignore[arg-type]
+                ),
                 more.start,
                 more.end,
                 score=0.8,
@@ -136,9 +136,9 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
             continue
         sentence = text.sentence(i)
         breath = text.breath(i)
-        fitted = [d for d in from_verbs if breath[0] <= d.start < i and _action(d) == "fitted"] or [
-            w for w in works if breath[0] <= w.start < i and w.action == "repaired"
-        ]
+        fitted = any(breath[0] <= d.start < i and _action(d) == "fitted" for d in from_verbs) or any(
+            breath[0] <= w.start < i and w.action == "repaired" for w in works
+        )
         for name in names_at(text, i + 1, sentence[1]):
             if (
                 norm == "with"
@@ -161,7 +161,7 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
             if name.kind in text.trade.kinds["used_with"] or (
                 name.kind in text.trade.kinds["poured"] and name.unit
             ):
-                action = "consumed"
+                action: PartAction = "consumed"
             elif (
                 norm == "with"
                 and fitted
@@ -178,7 +178,7 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
                     name.count,
                     name.unit,
                     condition="new" if name.condition == "new" else None,
-                ),  # type: ignore[arg-type]
+                ),
                 i,
                 name.end,
                 score=0.9,
@@ -230,7 +230,8 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterato
         if (not before and not used_up and not same) or (after_removal and not used_up):
             continue
         for name in names:
-            action = "consumed" if name.kind in text.trade.kinds["used_up"] or name.unit else "fitted"
+            used = name.kind in text.trade.kinds["used_up"] or name.unit
+            action: PartAction = "consumed" if used else "fitted"
             yield Draft(
                 Part(
                     name.text,
@@ -238,7 +239,7 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterato
                     name.count,
                     name.unit,
                     condition="new" if name.condition == "new" else None,
-                ),  # type: ignore[arg-type]
+                ),
                 name.start,
                 name.end,
                 score=0.85,

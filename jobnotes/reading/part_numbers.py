@@ -41,8 +41,10 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             target = _target(text, out, i, run.end, key)
             gone = _taken_off(text, i, works)
             if gone is not None and (target is None or out[target].start < gone.start):
-                part = Part(gone.text, "removed", gone.count, **{key: run.text})  # type: ignore[arg-type]
-                doubts = () if run.exact else (f"{run.text} holds a repaired letter or digit",)
+                part = _with(Part(gone.text, "removed", gone.count), key, run.text)
+                doubts: tuple[str, ...] = (
+                    () if run.exact else (f"{run.text} holds a repaired letter or digit",)
+                )
                 out.append(
                     Draft(part, gone.start, run.end, 0.9, doubts, keys=((gone.start, gone.end), (j, run.end)))
                 )
@@ -52,17 +54,14 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             if target is None:
                 i = run.end
                 continue
-            draft = out[target]
-            assert isinstance(draft.detail, Part)
+            draft, owner = out[target], _part(out[target])
             doubts = draft.doubts
             if not run.exact:
-                doubts = (
-                    *doubts,
-                    f"the {'part' if key == 'number' else 'serial'} number {run.text} holds a repaired letter or digit",
-                )
+                which = "part" if key == "number" else "serial"
+                doubts = (*doubts, f"the {which} number {run.text} holds a repaired letter or digit")
             out[target] = replace(
                 draft,
-                detail=replace(draft.detail, **{key: run.text}),
+                detail=_with(owner, key, run.text),
                 start=min(draft.start, i),
                 end=max(draft.end, run.end),
                 doubts=doubts,
@@ -71,7 +70,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             text.claim(i, run.end)
             if (
                 key == "number"
-                and draft.detail.action in ("fitted", "ordered")
+                and owner.action in ("fitted", "ordered")
                 and text.norm(run.end) in ("and", "with")
             ):
                 for more in list_goes_on(text, run.end, works):
@@ -84,12 +83,10 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                         Draft(
                             Part(
                                 more.text,
-                                "consumed"
-                                if more.kind in text.trade.kinds["used_up"]
-                                else draft.detail.action,
+                                "consumed" if more.kind in text.trade.kinds["used_up"] else owner.action,
                                 more.count,
                                 more.unit,
-                            ),  # type: ignore[arg-type]
+                            ),
                             more.start,
                             more.end,
                             score=0.88,
@@ -101,6 +98,15 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                     )
             i = run.end
     return out
+
+
+def _part(draft: Draft) -> Part:
+    assert isinstance(draft.detail, Part)
+    return draft.detail
+
+
+def _with(part: Part, key: str, value: str) -> Part:
+    return replace(part, serial=value) if key == "serial" else replace(part, number=value)
 
 
 def _taken_off(text: Text, i: int, works: Sequence[Work]) -> Name | None:
@@ -118,19 +124,17 @@ def _target(text: Text, drafts: list[Draft], i: int, end: int, key: str) -> int 
         same = [
             n
             for n, d in enumerate(drafts)
-            if head in d.detail.name.casefold()
+            if head in _part(d).name.casefold()
             and abs(d.start - i) < 80
             and getattr(d.detail, key) is None
-            and d.detail.action == "fitted"
-        ]  # type: ignore[union-attr]
+            and _part(d).action == "fitted"
+        ]
         if same:
             return min(same, key=lambda n: abs(drafts[n].start - i))
     before = [n for n, d in enumerate(drafts) if d.keys[0][0] <= i and i - d.keys[0][1] < 30]
     if before:
         n = before[-1]
-        part = drafts[n].detail
-        assert isinstance(part, Part)
-        if getattr(part, key) is None:
+        if getattr(drafts[n].detail, key) is None:
             return n
     after = [n for n, d in enumerate(drafts) if d.keys[0][0] >= end and d.keys[0][0] - end < 8]
     return after[0] if after else None

@@ -1,4 +1,4 @@
-"""Parts that a verb names as its object: "fitted two new clamps", "clips re-used", "topped up with four litres"."""
+"""Parts that a verb names as its object: "fitted two new clamps", "clips re-used", "topped up with oil"."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.work import Work
@@ -13,7 +14,7 @@ from jobnotes.record import Part, Repair
 
 
 def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
-    for at, work in enumerate(works):
+    for work in works:
         verb = work.start if not work.passive else max(work.start, work.end - 1)
         filled = not work.part and work.action == "filled"
         if not work.part and not filled:
@@ -51,7 +52,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             doubts.append("heard as 'fit': was it done, or still to do?")
         for name in objects:
-            action = work.action if work.part else "consumed"
+            action: PartAction = work.part_action if work.part else "consumed"
             if name.kind == "everything" or name.pronoun:
                 continue
             if filled and name.unit is None:
@@ -110,7 +111,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
             )
             yield Draft(
-                Part(name.text, action, name.count, name.unit, condition=condition),  # type: ignore[arg-type]
+                Part(name.text, action, name.count, name.unit, condition=condition),
                 work.start,
                 max(work.end, name.end),
                 score=0.95 if name.kind else 0.85,

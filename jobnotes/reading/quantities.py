@@ -8,12 +8,12 @@ from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from jobnotes.reading.knowledge import Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
-from jobnotes.reading.trade import Trade, Unit, convert
 from jobnotes.record import Repair
 
 
@@ -113,7 +113,7 @@ def _unit_closes(text: Text, end: int) -> bool:
 
 def _long_unit(text: Text, i: int) -> bool:
     """A unit that is more than a letter or two: "ate litres", but not "too a"."""
-    end, meanings = text.trade.unit_forms.at(text.norms, i)
+    _, meanings = text.trade.unit_forms.at(text.norms, i)
     return bool(meanings) and len(meanings[0][1]) >= 4
 
 
@@ -225,16 +225,12 @@ def _compound(text: Text, q: Quantity) -> None:
     unit = unit_at(text, rest.end, rest)
     if unit and unit[0].ucum != smaller[0]:
         return
-    if unit is None and (
-        text.norm(q.end) == "and"
-        or (
-            rest.end < len(text.tokens)
-            and text.tokens[rest.end].gap == NO_BREAK
-            and name_at(text, rest.end)
-            and name_at(text, rest.end).kind
-        )
-    ):  # type: ignore[union-attr]
+    if unit is None and text.norm(q.end) == "and":
         return
+    if unit is None and rest.end < len(text.tokens) and text.tokens[rest.end].gap == NO_BREAK:
+        counted = name_at(text, rest.end)
+        if counted is not None and counted.kind:
+            return
     q.value = (q.value + rest.value / smaller[1]).quantize(Decimal("0.01"))
     q.end = unit[2] if unit else rest.end
 

@@ -1,7 +1,7 @@
 """From words to facts: the list of extractors, and what is done around them.
 
-Notes are read as one transcript, since corrections and later news ("did not come back") reach over pauses; each
-fact is led back to the note and the words that say it."""
+Notes are read as one transcript, since corrections and later news ("did not come back") reach over pauses;
+each fact is led back to the note and the words that say it."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def _drafts(text: Text) -> list[Draft]:
     found += lost(text, list(found))
     found += tests(text)
     found += photo_cues(text)
-    found += statements(text, found)
+    found += statements(text)
     found += same_again(text, found)
     found = _without_repeats(found)
     return sorted(found, key=lambda d: (d.start, d.end))

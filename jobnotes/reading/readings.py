@@ -1,6 +1,8 @@
 """Readings: a value with its unit, test point, conditions and limit, and the verdict that follows.
 
-The quantities are found first, then each gets its unit, its role and its limits; those that are readings become facts."""
+The quantities are found first, then each gets its unit, its role and its limits; those that are readings
+become facts.
+"""
 
 from __future__ import annotations
 

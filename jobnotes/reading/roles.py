@@ -243,8 +243,8 @@ def _amount_verb(text: Text, q: Quantity, start: int) -> bool:
         _, meanings = text.trade.action_forms.at(text.norms, i)
         if any(m[0] in ("filled", "drained", "cut") for m in meanings):
             return True
-        _, meanings = text.trade.part_forms.at(text.norms, i)
-        if any(m[0] in ("consumed", "fitted", "ordered") for m in meanings):
+        _, fitting = text.trade.part_forms.at(text.norms, i)
+        if any(m[0] in ("consumed", "fitted", "ordered") for m in fitting):
             return True
         if (
             text.norm(i) in text.trade.words["amount_verbs"]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.numbers import (
     LONGEST,
     REPEATS,
@@ -20,7 +21,6 @@ from jobnotes.reading.numbers import (
     number,
 )
 from jobnotes.reading.tokens import COMMA, NO_BREAK, Token
-from jobnotes.reading.trade import Trade
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ def spelled(
         if meaning:
             text, j = text + meaning[0].upper(), end
             continue
-        if _digit_like(tokens, j, trade) or norm == "a" and norm_at(tokens, j + 1) == "hundred":
+        if _digit_like(tokens, j, trade) or (norm == "a" and norm_at(tokens, j + 1) == "hundred"):
             run = digits(tokens, j, trade, due=False, gap=COMMA)
             if run is None:
                 break

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
@@ -82,7 +83,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
             count, unit = name.count, name.unit
             if unit is None and work.action in ("drained", "filled"):
-                count, unit, _ = _amount_after(text, name, work)
+                count, unit = _amount_after(text, name, work)
                 count = count if count is not None else name.count
             yield Draft(
                 Step(action, name.text, count, unit),
@@ -158,20 +159,20 @@ def _implied(text: Text, work: Work) -> Name | None:
     return None
 
 
-def _amount_after(text: Text, name: Name, work: Work):  # type: ignore[no-untyped-def]
-    """ "topped up the coolant, four litres": (count, unit, end)."""
+def _amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, str | None]:
+    """ "topped up the coolant, four litres": (count, UCUM unit)."""
     i = max(name.end, work.end)
     while text.norm(i) in text.trade.words["before_amount"]:
         i += 1
     if i >= len(text.tokens) or (text.tokens[i].gap == STOP and i > name.end):
-        return None, None, i
+        return None, None
     number = text.number(i)
     if number is None:
-        return None, None, i
-    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+        return None, None
+    _, meanings = text.trade.unit_forms.at(text.norms, number.end)
     if meanings and meanings[0][0].quantity in ("volume", "mass"):
-        return number.value, meanings[0][0].ucum, end
-    return None, None, i
+        return number.value, meanings[0][0].ucum
+    return None, None
 
 
 def tests(text: Text) -> Iterator[Draft]:

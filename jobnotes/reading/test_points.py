@@ -10,7 +10,7 @@ from jobnotes.reading.tokens import NO_BREAK
 
 
 def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str | None, int]:
-    """(test point, first token of it): what stands before the value, and what "at", "across" … name after it."""
+    """(test point, first token of it): what stands before the value, and what "at" names after it."""
     start, _ = text.clause(q.start)
     low = start
     before: Quantity | None = None
@@ -63,7 +63,7 @@ def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[
 
 
 def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
-    """The end of the place words that follow a value, where places follow values ("8.2 bar front, 7.9 rear")."""
+    """The end of the places that follow a value, where places follow values ("8.2 bar front, 7.9 rear")."""
     i = q.end
     if (
         i >= len(text.tokens)
@@ -79,7 +79,7 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
     ):
         i += 1
     following = text.number(i)
-    # "… left five right": what stands between two values belongs to the first if nothing stood before that one
+    # "… left five right": what stands between two values belongs to the first if nothing stood before it
     return (
         q.end
         if following is None and i < len(text.tokens) and text.trade.components.at(text.norms, i)[1]

@@ -1,15 +1,15 @@
-"""The text that the extractors read: tokens, their clauses and the sense of these; and the drafts they make."""
+"""The text that the extractors read: tokens, their clauses and the sense of these; the drafts they make."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from jobnotes.reading.clauses import borders
+from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.lookup import Lookup
 from jobnotes.reading.tokens import STOP, Token
-from jobnotes.reading.trade import Trade
 from jobnotes.record import Detail, Repair, Word
 
 
@@ -66,6 +66,11 @@ class Text(Lookup):
         """(start, end) of the clause that token `i` is in."""
         return _stretch(self.starts, i, len(self.tokens))
 
+    def opens_clause(self, i: int) -> bool:
+        """Whether a clause begins at token `i`."""
+        at = bisect_left(self.starts, i)
+        return at < len(self.starts) and self.starts[at] == i
+
     def sentence(self, i: int) -> tuple[int, int]:
         """(start, end) of the sentence: from one full stop, line end or new heading to the next."""
         return _stretch(self.sentences, i, len(self.tokens))
@@ -75,7 +80,7 @@ class Text(Lookup):
         return _stretch(self.stops, i, len(self.tokens))
 
     def sense(self, i: int, kinds: Sequence[str] = ("plan", "condition", "question", "others")) -> str | None:
-        """What makes token `i` no report of work done: "plan", "condition", "question", "others"; else None."""
+        """What makes token `i` no report of work done, of `kinds`: "plan", "condition" …; else None."""
         if "question" in kinds and self.tokens[self.sentence(i)[1] - 1].asked:
             return "question"
         start, _ = self.clause(i)

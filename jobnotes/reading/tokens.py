@@ -24,7 +24,8 @@ PAUSE_S = 1.2
 class Token:
     """`norm` is lower case without punctuation; `gap` the break before it: NO_BREAK, COMMA or STOP.
 
-    `asked` marks the last word of a written question. `joined` is True where no space stood between it and the token before ("24" "-" "7").
+    `asked` marks the last word of a written question. `joined` is True where no space stood between it and
+    the token before ("24" "-" "7").
     """
 
     text: str

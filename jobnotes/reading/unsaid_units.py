@@ -1,15 +1,15 @@
-"""Units that are not said: one for a whole series, one that a word before the number names, or that of before."""
+"""Units that are not said: one for a whole series, one that a word before the number names, or the last."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
 
+from jobnotes.reading.knowledge import Unit
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.quantities import Quantity, is_reported, name_counted, said_like_volts
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
-from jobnotes.reading.trade import Unit
 
 
 def share_units(text: Text, quantities: list[Quantity]) -> None:
@@ -46,8 +46,11 @@ def share_units(text: Text, quantities: list[Quantity]) -> None:
 
 
 def take_units(text: Text, quantities: list[Quantity]) -> None:
-    """Numbers without a unit, where a word before them names one ("charging at twenty-eight four"), a change
-    leads on from a reading ("from 4.8 bar to 0.9"), or the same thing was measured before: the latter is doubted."""
+    """Numbers without a unit, where it can be told.
+
+    A word before them names it ("charging at twenty-eight four"), a change leads on from a reading ("from
+    4.8 bar to 0.9"), or the same thing was measured before: that is doubted.
+    """
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or limit_before(text, q.start):
             continue

@@ -10,7 +10,7 @@ from jobnotes.record import Note, Word
 
 @dataclass(frozen=True, slots=True)
 class Utterances:
-    """Words in order, with where each line or note begins; `notes` gives each word's note, if there are notes."""
+    """Words in order, with the index at which each line or note begins; `note_of` gives each word's note."""
 
     words: tuple[Word, ...]
     line_starts: tuple[int, ...] = ()

@@ -7,7 +7,7 @@ from dataclasses import replace
 from jobnotes.reading.names import Name, name_before, names_at
 from jobnotes.reading.split_verbs import split_at
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.reading.work import Work
 
 
@@ -16,8 +16,8 @@ def work_at(text: Text, i: int) -> Work | None:
     candidates: list[tuple[int, str, bool, str, str]] = []
     end, meanings = trade.action_forms.at(norms, i)
     candidates += [(end, name, False, tense, " ".join(norms[i:end])) for name, tense in meanings]
-    end, meanings = trade.part_forms.at(norms, i)
-    candidates += [(end, name, True, tense, form) for name, tense, form in meanings]
+    end, fitting = trade.part_forms.at(norms, i)
+    candidates += [(end, name, True, tense, form) for name, tense, form in fitting]
     split = split_at(text, i)
     longest = max((c[0] for c in candidates), default=i)
     told = name_before(text, i, text.clause(i)[0])
@@ -68,7 +68,7 @@ def work_at(text: Text, i: int) -> Work | None:
     if norms[j : j + 1] == ["with"] and action in ("filled",):
         j += 1
     gap = text.tokens[j].gap if j < len(norms) else STOP
-    if not helped and gap < STOP and (gap == NO_BREAK or (gap == COMMA and end == j and False)):
+    if not helped and gap == NO_BREAK:
         objects = names_at(text, j, max(clause_end, j))
         if not objects and clause_end <= j < sentence_end:
             objects = names_at(text, j, sentence_end)
@@ -152,7 +152,7 @@ def _verb_follows(text: Text, i: int) -> bool:
 
 
 def _noun_here(text: Text, i: int, end: int) -> bool:
-    """A word that also is a verb, used as a noun: "a clean", "the set", "test" before a noun, "the used oil"."""
+    """Whether a word that is a verb is a noun here: "a clean", "the set", "the used oil"."""
     prev, tense_word = text.norm(i - 1), text.norm(i)
     if prev in text.trade.words["before_noun"] and text.tokens[i].gap == NO_BREAK:
         nxt = text.norm(end)

@@ -1,18 +1,18 @@
 """Limits in the unit of their reading, and the verdict that follows.
 
-A nominal value without a tolerance bounds nothing exactly: a reading that rounds to it is within, one that is more than
-`CLEARLY_OFF` away is outside, and between the two no verdict is given."""
+A nominal value without a tolerance bounds nothing exactly: a reading that rounds to it is within, one that is
+more than `CLEARLY_OFF` away is outside, and between the two no verdict is given."""
 
 from __future__ import annotations
 
 from decimal import Decimal
 from typing import Literal
 
+from jobnotes.reading.knowledge import Trade, convert
 from jobnotes.reading.quantities import Quantity, said_like_volts
-from jobnotes.reading.trade import Trade, convert
 from jobnotes.record import Limit
 
-#: Relative distance from a nominal value without tolerance that is plainly outside (common practice, no source).
+#: Relative distance from a nominal value that is plainly outside (common practice, no source).
 CLEARLY_OFF = Decimal("0.10")
 
 

@@ -21,16 +21,19 @@ _STATES = {
 def where_now_at(text: Text, i: int) -> Work | None:
     """ "wheel off, drum off", "ram's back on": a thing and where it is now, without a verb."""
     trade, norms = text.trade, text.norms
-    if not trade.components.at(norms, i)[1] and text.number(i) is None and norms[i] not in trade.determiners:
-        if not (norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]):
-            if (
-                text.tokens[i].gap == NO_BREAK
-                and i not in text.starts
-                and i > 0
-                and norms[i - 1] not in text.trade.words["places_now"]
-            ):
-                return None
-    if norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]:
+    off_with = norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]
+    if (
+        not off_with
+        and not trade.components.at(norms, i)[1]
+        and text.number(i) is None
+        and norms[i] not in trade.determiners
+        and text.tokens[i].gap == NO_BREAK
+        and not text.opens_clause(i)
+        and i > 0
+        and norms[i - 1] not in trade.words["places_now"]
+    ):
+        return None
+    if off_with:
         objects = names_at(text, i + 2, text.sentence(i)[1])
         objects = [o for o in objects if o.kind]
         if not objects:
@@ -79,16 +82,14 @@ def where_now_at(text: Text, i: int) -> Work | None:
 
 def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     """After the particle something new begins: else "on" and "in" only open a place ("oil in the …")."""
-    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK or end in text.starts:
+    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end):
         return True
     norm = text.norms[end]
     if norm in text.trade.words["after_place"]:
         return True
     if text.number(end) is not None:
-        return (
-            particle != ("in",)
-            and particle != ("on",)
-            or bool(text.trade.components.at(text.norms, text.number_end(end))[1])
+        return (particle != ("in",) and particle != ("on",)) or bool(
+            text.trade.components.at(text.norms, text.number_end(end))[1]
         )
     if any(m[1] == "past" for m in text.trade.action_forms.at(text.norms, end)[1]):
         return True  # "injector off, cleaned in hot water"
@@ -101,6 +102,5 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     after = text.norm(following.end)
     return following.kind is not None and (
         after in text.trade.words["place_ahead"]
-        or after == "to"
-        and text.number(following.end + 1) is not None
+        or (after == "to" and text.number(following.end + 1) is not None)
     )

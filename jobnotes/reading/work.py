@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
+from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name
 
 
@@ -24,3 +26,8 @@ class Work:
     objects: tuple[Name, ...]
     passive: bool = False
     subject: bool = False
+
+    @property
+    def part_action(self) -> PartAction:
+        """What was done with the part, where `part` is true: the lexicon gives its verbs no other actions."""
+        return cast(PartAction, self.action)

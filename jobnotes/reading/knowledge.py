@@ -1,0 +1,124 @@
+"""What the reading stage knows about the trade, as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import pint
+
+from jobnotes.reading.phrases import Phrases
+
+#: What a verb of the lexicon does with a part; "removed" parts are told by other words.
+PartAction = Literal["fitted", "reused", "ordered", "consumed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    ucum: str
+    pint: str
+    quantity: str
+    forms: frozenset[str]
+    singular: frozenset[str]
+    misheard: frozenset[str]
+    assumed: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """A verb of the trade: its canonical name, what it opens and which actions close it again."""
+
+    name: str
+    opens: str | None
+    undone_by: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A verb that takes its object before its particle: "took the hose off"."""
+
+    action: str
+    particles: frozenset[tuple[str, ...]]
+    tense: str
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """What is plausible for a quantity, to raise a doubt, never to judge. In `unit`, with its `source`."""
+
+    quantity: str
+    unit: str
+    min: float
+    max: float
+    subject: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mishearing:
+    """What is heard, what it is read as, and the words of which one must stand near."""
+
+    heard: tuple[str, ...]
+    read_as: tuple[str, ...]
+    near: frozenset[str]
+    digits_near: bool
+
+
+@dataclass(frozen=True)
+class Trade:
+    """Everything the reading stage knows about the trade, and the digest of the files it came from.
+
+    `unit_forms` means (unit, form); `action_forms` (action, tense), `part_forms` (action, tense, form), where
+    the tense is "past", "doing" or "base"; `components` (kind, name). `cue["limits"]` means the name of the
+    list that a phrase is in, `cue["limits.max"]` the phrase itself. `kinds` gives the kinds that have a
+    property, `words` the small words of the grammar.
+    """
+
+    units: Mapping[str, Unit]
+    unit_forms: Phrases[tuple[Unit, str]]
+    quantity_words: Mapping[str, str]
+    alike: Mapping[str, tuple[str, frozenset[str]]]
+    unnamed: Phrases[Unit]
+    fmi: Mapping[int, str]
+    dtc_system: Mapping[str, str]
+    letters: Phrases[str]
+    letters_misheard: Phrases[str]
+    digits: Mapping[str, str]
+    homophones: Mapping[str, str]
+    actions: Mapping[str, Action]
+    action_forms: Phrases[tuple[str, str]]
+    splits: Mapping[str, tuple[Split, ...]]
+    part_forms: Phrases[tuple[PartAction, str, str]]
+    part_splits: Mapping[str, tuple[Split, ...]]
+    replaces: frozenset[str]
+    components: Phrases[tuple[str, str]]
+    kind_of: Mapping[str, str]
+    kinds: Mapping[str, frozenset[str]]
+    general: frozenset[str]
+    failures: Phrases[str]
+    sound: Phrases[str]
+    cue: Mapping[str, Phrases[str]]
+    words: Mapping[str, frozenset[str]]
+    stop: frozenset[str]
+    determiners: frozenset[str]
+    pronouns: frozenset[str]
+    conditions: Phrases[str]
+    ranges: tuple[Range, ...]
+    misheard: Phrases[Mishearing]
+    opposite: Mapping[str, frozenset[str]]
+    sha256: str
+    ureg: pint.UnitRegistry = field(repr=False)
+
+
+def convert(trade: Trade, value: float, unit: str, to: str) -> float | None:
+    """`value` from one UCUM unit of units.toml to another, by pint; None if they measure different things."""
+    if unit == to:
+        return value
+    a, b = trade.units.get(unit), trade.units.get(to)
+    if a is None or b is None:
+        return None
+    try:
+        return float(trade.ureg.Quantity(value, a.pint).to(b.pint).magnitude)
+    except pint.errors.PintError:
+        return None

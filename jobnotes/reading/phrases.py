@@ -1,0 +1,89 @@
+"""Listed phrases and how they are found in speech."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Generic, TypeVar
+
+from jobnotes.reading.tokens import without_is
+
+M = TypeVar("M")
+
+#: What a phrase that isn't listed means; never changed.
+_NOTHING: list[Any] = []
+
+
+def spoken(phrase: str) -> list[str]:
+    """The words of a listed phrase, as the tokens of speech are cut."""
+    out: list[str] = []
+    for word in phrase.replace("-", " ").split():
+        owner, contracted = without_is(word)
+        out += [owner, "is"] if contracted else [word]
+    return out
+
+
+class _Node(Generic[M]):
+    """A word of a phrase: the words that may follow it, and what the phrase means if it ends here."""
+
+    __slots__ = ("meanings", "next")
+
+    def __init__(self) -> None:
+        self.next: dict[str, _Node[M]] = {}
+        self.meanings: list[M] = []
+
+
+class Phrases(Generic[M]):
+    """Finds the longest listed phrase at a position: a trie over words, one step a word.
+
+    `M` is what a phrase means; one phrase may mean several things.
+    """
+
+    __slots__ = ("_root",)
+
+    def __init__(self, entries: Iterable[tuple[str, M]] = ()) -> None:
+        self._root: dict[str, _Node[M]] = {}
+        for phrase, meaning in entries:
+            self.add(phrase, meaning)
+
+    def add(self, phrase: str, meaning: M) -> None:
+        words = spoken(phrase)
+        if not words:
+            return
+        node = self._root.setdefault(words[0], _Node())
+        for word in words[1:]:
+            node = node.next.setdefault(word, _Node())
+        node.meanings.append(meaning)
+
+    @property
+    def first_words(self) -> frozenset[str]:
+        return frozenset(self._root)
+
+    def at(self, norms: list[str], position: int) -> tuple[int, list[M]]:
+        """(end, meanings) of the longest phrase that starts at `position`; (position, []) if none does."""
+        if not 0 <= position < len(norms):
+            return position, []
+        node = self._root.get(norms[position])
+        end, meanings = position, _NOTHING
+        index = position + 1
+        last = len(norms)
+        while node is not None:
+            if node.meanings:
+                end, meanings = index, node.meanings
+            if index == last or not node.next:
+                break
+            node = node.next.get(norms[index])
+            index += 1
+        return end, meanings
+
+    def all_at(self, norms: list[str], position: int) -> list[tuple[int, M]]:
+        """Every listed phrase that starts at `position`, shortest first, as (end, meaning)."""
+        found: list[tuple[int, M]] = []
+        if not 0 <= position < len(norms):
+            return found
+        node = self._root.get(norms[position])
+        index = position + 1
+        while node is not None:
+            found += [(index, meaning) for meaning in node.meanings]
+            node = node.next.get(norms[index]) if index < len(norms) else None
+            index += 1
+        return found
