@@ -55,6 +55,7 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
                 starter[1]
                 and prev not in text.trade.words["holds_starter"]
                 and norm not in ("well", "later", "first", "plus")
+                and not (norm == "next" and prev in trade.determiners)  # "at the next service"
                 and not (norm == "so" and norms[i + 1 : i + 2] in (["far"], ["that"], ["much"], ["it"]))
             ):
                 clause = True
@@ -107,6 +108,8 @@ def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
         if phrase in (["found"], ["noticed"], ["there", "is"], ["there's"]):
             return prev not in text.trade.words["holds_found"]
         if " ".join(phrase) in text.trade.words["headings_inside"]:
+            return False
+        if phrase == ["warning"] and tokens[i].gap != STOP:
             return False
         return phrase[0] not in text.trade.words["headings_inside_by_word"]
     return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from operator import itemgetter
 from typing import Literal
 
@@ -15,7 +16,7 @@ _ACTIONS: tuple[Literal["pause", "resume", "start", "stop"], ...] = ("pause", "r
 
 def clock(text: Text) -> Iterator[Draft]:
     i = 0
-    last_pause: int | None = None
+    waiting: Draft | None = None
     while i < len(text.tokens):
         heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
         if not heard or text.claimed[i]:
@@ -48,9 +49,21 @@ def clock(text: Text) -> Iterator[Draft]:
             elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
                 reason = text.said(i, end)
         text.claim(i, end)
-        if action == "pause" and last_pause is not None and i - last_pause <= 8:
+        if action == "pause" and waiting is not None and i - waiting.end <= 8:
+            held = waiting.detail
+            assert isinstance(held, Clock)
+            if held.reason is None:  # "pause the clock, waiting for parts" is one pause
+                waiting = replace(waiting, detail=replace(held, reason=reason or text.said(i, end)), end=last)
             i = end
             continue
-        last_pause = last if action == "pause" else None
-        yield Draft(Clock(action, reason or None), i, last, 0.93)
+        if waiting is not None:
+            yield waiting
+            waiting = None
+        draft = Draft(Clock(action, reason or None), i, last, 0.93)
+        if action == "pause":
+            waiting = draft
+        else:
+            yield draft
         i = end
+    if waiting is not None:
+        yield waiting

@@ -27,6 +27,15 @@ class News:
     end: int
 
 
+def gone_codes(text: Text) -> list[tuple[int, int]]:
+    """Where it is said of all codes that they are gone: "codes did not return", "none came back"."""
+    found = []
+    for i, j, _ in text.find(text.trade.cue["codes.all_gone"], 0, len(text.tokens)):
+        if text.sense(i, ("plan", "condition", "question")) is None:
+            found.append((i, j))
+    return found
+
+
 def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
     """State, count and control unit of the code `heard[at]`, from the words around it."""
     one = heard[at]

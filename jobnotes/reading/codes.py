@@ -5,16 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from jobnotes.reading.code_news import news_of
+from jobnotes.reading.code_news import gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code
 from jobnotes.reading.makers_codes import makers_code
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
+from jobnotes.record import FaultCode
 
 
 def fault_codes(text: Text) -> Iterator[Draft]:
+    """Each code where it is named, and each again where news came of all of them ("codes did not return")."""
+    named = list(_named(text))
+    yield from named
+    for i, end in gone_codes(text):
+        codes = {d.detail.code: d for d in named if d.start < i and isinstance(d.detail, FaultCode)}
+        for draft in codes.values():
+            assert isinstance(draft.detail, FaultCode)
+            gone = replace(draft.detail, state="cleared", count=None, ecu=None)
+            yield Draft(gone, i, end, 0.9, draft.doubts, draft.repairs, ((i, end),))
+
+
+def _named(text: Text) -> Iterator[Draft]:
     heard = completed(list(_all(text)))
     told: set[str] = set()
     for at, one in enumerate(heard):

@@ -48,9 +48,21 @@ def _weak_words(text: Text, draft: Draft) -> list[str]:
         text.words[w].text.strip(" .,;:!?")
         for a, b in draft.keys
         for w, c in _confidences(text, a, b)
-        if c < WORD_FLOOR
+        if c < WORD_FLOOR and not _whole_unit(text, a, b, w)
     ]
     return [f"not sure that '{' '.join(dict.fromkeys(weak))}' was heard right"] if weak else []
+
+
+def _whole_unit(text: Text, start: int, end: int, word: int) -> bool:
+    """A long word of a unit: recognisers are unsure of "metres" for its spelling, not for what was said."""
+    return any(
+        text.tokens[k].word == word
+        and len(text.norms[k]) >= 5
+        and k > start
+        and text.trade.unit_forms.at(text.norms, j)[0] > k
+        for j in range(start, end)
+        for k in range(j, min(end, j + 4))
+    )
 
 
 def _implausible(text: Text, draft: Draft) -> list[str]:

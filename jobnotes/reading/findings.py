@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import COMMA
 from jobnotes.record import Statement
 
 
@@ -72,6 +73,14 @@ def missing_things(text: Text) -> Iterator[Draft]:
             yield Draft(Statement("loose_end", text.said(start, end), name.text, "missing"), start, end, 0.85)
 
 
+def _segment(text: Text, start: int, i: int, end: int) -> tuple[int, int]:
+    """The part of a clause between commas that holds the failure at `i` and a component."""
+    first = max((k for k in range(start, i + 1) if text.tokens[k].gap == COMMA), default=start)
+    last = min((k for k in range(i + 1, end) if text.tokens[k].gap == COMMA), default=end)
+    has_component = any(text.trade.components.at(text.norms, k)[1] for k in range(first, last))
+    return (first, last) if has_component else (start, last)
+
+
 def _reports(text: Text, k: int) -> bool:
     return any(m[1] != "base" for m in text.trade.action_forms.at(text.norms, k)[1])
 
@@ -85,6 +94,9 @@ def unheaded_findings(text: Text, covered: list[tuple[int, int]]) -> Iterator[Dr
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i):
             continue
+        if text.norm(i + 1) in text.trade.words["after_leak"]:
+            continue  # "leak test": no leak yet
+        start, end = _segment(text, start, i, end)
         if text.find(text.trade.cue["photo.cues"], start, i):
             continue
         component, failure = what_failed(text, start, end)

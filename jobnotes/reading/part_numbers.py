@@ -52,6 +52,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 i = run.end
                 continue
             if target is None:
+                text.claim(i, run.end)  # no part to give it to, but no reading either
                 i = run.end
                 continue
             draft, owner = out[target], _part(out[target])

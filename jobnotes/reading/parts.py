@@ -29,7 +29,28 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for draft in with_numbers(text, unique, works):
         if not any(_same(draft, other) for other in kept):
             kept.append(draft)
-    yield from kept
+    for at, draft in enumerate(kept):
+        if not any(_told_again(text, draft, other) for other in kept[:at]):
+            yield draft
+
+
+def _told_again(text: Text, draft: Draft, earlier: Draft) -> bool:
+    """ "… I replaced the height sensor": a part that was told before, with its number, summed up."""
+    now, before = draft.detail, earlier.detail
+    assert isinstance(now, Part)
+    assert isinstance(before, Part)
+    if now.action != "fitted" or before.action != "fitted" or now.number or now.serial:
+        return False
+    if now.quantity not in (None, before.quantity) or now.condition == "new":
+        return False
+    if text.norm(draft.keys[0][0]) not in text.trade.determiners or text.norm(draft.keys[0][0]) in (
+        "a",
+        "an",
+        "another",
+    ):
+        return False
+    a, b = set(now.name.casefold().split()), set(before.name.casefold().split())
+    return bool(a & b) and (a <= b or b <= a)
 
 
 def _counted_after(text: Text, draft: Draft) -> Draft:

@@ -16,7 +16,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             limit = None  # "over five pipes"
         if limit is not None:
             q.cue_start, q.role = limit
-            after = text.cue("limits.min_after", q.end)
+            after = _closing(text, "limits.min_after", q)
             if (
                 after
                 and q.role in ("max", "nominal")
@@ -24,7 +24,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                 and text.norm(q.end) in ("minimum", "min", "or", "at")
             ):
                 q.role, q.end = "min", after[0]  # "limit is five minimum"
-            after = text.cue("limits.max_after", q.end)
+            after = _closing(text, "limits.max_after", q)
             if (
                 after
                 and q.role == "nominal"
@@ -54,6 +54,9 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                         break
                     q.role, q.cue_start, q.end = role.removesuffix("_after"), q.start, found[0]
                     break
+        if q.role == "max" and q.high is None and _wears(text, q):
+            q.role = "min"  # "pads at 4 mm, limit is 3"
+            q.doubts.append("a limit on what wears thin was read as the least that is allowed")
         if q.high is not None and q.role in ("max", "min"):
             q.role = "nominal"
         if q.high is not None and q.role == "value":
@@ -92,6 +95,26 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             q.role = _value_role(text, q, quantities)
         if q.role == "value" and q.unit is None:
             q.role = "bare"
+
+
+def _closing(text: Text, cue: str, q: Quantity) -> tuple[int, str] | None:
+    """A limit word that closes `q` ("five minimum"), rather than opening the next number ("8.5, minimum 7.5")."""
+    if q.end >= len(text.tokens) or text.tokens[q.end].gap > NO_BREAK:
+        return None
+    found = text.cue(cue, q.end)
+    if found is None or text.number(found[0]) is not None:
+        return None
+    opens = text.norm(found[0]) in ("is", "of", "was") and text.number(found[0] + 1) is not None
+    return None if opens else found
+
+
+def _wears(text: Text, q: Quantity) -> bool:
+    """A bare "limit" on something that wears thin, where "maximum" wasn't said."""
+    cue = text.norms[q.cue_start : q.start]
+    if "limit" not in cue or {"max", "maximum", "upper"} & set(cue):
+        return False
+    breath = text.breath(q.start)[0]
+    return bool(set(text.norms[max(breath, q.cue_start - 12) : q.cue_start]) & text.trade.words["wears_thin"])
 
 
 def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
@@ -211,7 +234,11 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         return "condition"
     if q.unit.ucum in ("m", "cm", "[ft_i]") and norms[q.end : q.end + 1] == ["of"]:
         return "skip"  # "20 cm of sleeve"
-    if prev == "plus" and q.unit.assumed:
+    turned = q.unit.assumed and any(
+        o.unit is not None and o.unit.quantity == "torque" and 0 <= q.start - o.end <= 3
+        for o in quantities_in(quantities, q, text.breath(q.start))
+    )
+    if turned or (prev == "plus" and q.unit.assumed):
         return "skip"  # "plus ninety degrees": an angle after a torque
     if q.unit.quantity in ("volume", "mass") and (
         norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)

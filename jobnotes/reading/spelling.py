@@ -191,7 +191,7 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     if found is None:
         return False
     after = [t.norm for t in tokens[found.end : found.end + 4]]
-    return bool(trade.components.at(after, 0)[1]) or bool(trade.unit_forms.at(after, 0)[1])
+    return bool(trade.components.at(after, 0)[1])
 
 
 def _shouted(tokens: Sequence[Token], j: int) -> bool:

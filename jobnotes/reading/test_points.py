@@ -23,6 +23,16 @@ def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[
         previous = text.clause(start - 1)
         if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
             low = previous[0]
+    breath = text.breath(q.start)[0]
+    if low == breath and q.start - breath <= 1 and breath > 0:
+        earlier = text.breath(breath - 1)  # "resistance between can high and can low. 60.2 ohms"
+        if (
+            breath - earlier[0] <= 14
+            and not any(text.claimed[earlier[0] : breath])
+            and not quantities_in(quantities, q, earlier)
+            and set(text.norms[earlier[0] : breath]) & text.trade.quantity_words.keys()
+        ):
+            low = earlier[0]
     left = _strip(text, low, q.start)
     for i, j, _ in reversed(text.find(text.trade.conditions, left[0], left[1])):
         if i == left[0]:
