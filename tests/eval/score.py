@@ -89,6 +89,8 @@ def _same_value(got: dict[str, Any], want: dict[str, Any]) -> bool:
 
 #: a recogniser may write either; what is compared is the second
 _SPELLINGS = {"tyre": "tire", "kerb": "curb", "drier": "dryer", "calliper": "caliper", "grey": "gray"}
+#: so many letters together are hardly found by chance where two words meet
+_LONG = 8
 
 
 @lru_cache(maxsize=4096)
@@ -107,7 +109,11 @@ def _one_spelling(text: str) -> str:
 
 def _has(text: Any, words: list[str]) -> bool:
     low = _one_spelling(str(text or "").casefold())
-    return all(any(_pattern(alt).search(low) for alt in entry.split("|")) for entry in words)
+    close = re.sub("[ -]", "", low)
+    return all(
+        any(_pattern(alt).search(low) or (len(alt) >= _LONG and alt in close) for alt in entry.split("|"))
+        for entry in words
+    )
 
 
 def _one_of(value: Any, wanted: Any) -> bool:
