@@ -88,13 +88,13 @@ def _reports(text: Text, k: int) -> bool:
 def unheaded_findings(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
     """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
     seen: set[int] = set()
-    for i, _, _ in text.find(text.trade.failures, 0, len(text.tokens)):
+    for i, _, meaning in text.find(text.trade.failures, 0, len(text.tokens)):
         start, end = text.clause(i)
         if start in seen or any(a <= i < b for a, b in covered):
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i):
             continue
-        if text.norm(i + 1) in text.trade.words["after_leak"]:
+        if meaning == "leaking" and text.norm(i + 1) in text.trade.words["after_leak"]:
             continue  # "leak test": no leak yet
         start, end = _segment(text, start, i, end)
         if text.find(text.trade.cue["photo.cues"], start, i):

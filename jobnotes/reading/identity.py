@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.spelling import digits
+from jobnotes.reading.spelling import dictated, digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Identity, IdentityKind
@@ -166,6 +166,11 @@ def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, i
     value, end = number.text, number.end
     if "." not in value and len(number.atoms) > 1:
         value = "".join(number.atoms)
+    run = (
+        digits(text.tokens, j, text.trade, due=False, gap=NO_BREAK) if dictated(text.tokens[j].text) else None
+    )
+    if run is not None:
+        value, end = run.text, run.end
     while "." not in value and len(value) <= 4 and end < len(text.tokens) and text.tokens[end].gap == COMMA:
         group = digits(text.tokens, end, text.trade, due=False, gap=NO_BREAK, longest=4)
         if group is None or len(group.text) != 3:

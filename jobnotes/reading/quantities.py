@@ -38,6 +38,7 @@ class Quantity:
 
 def find_quantities(text: Text) -> list[Quantity]:
     found: list[Quantity] = []
+    loose: str | None = None
     i = 0
     while i < len(text.tokens):
         if text.claimed[i]:
@@ -54,8 +55,9 @@ def find_quantities(text: Text) -> list[Quantity]:
             continue
         if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
-            if first is not None and len(first.atoms) > 1 and text.norm(i).isdigit():
-                i += 1  # "cylinder 1 28 bar"
+            if first is not None and len(first.atoms) > 1 and len(first.atoms[0]) == 1:
+                loose = None if text.norm(i).isdigit() else text.said(first.start, first.end)
+                i += 1  # "cylinder 1 28 bar", "cylinder one twenty-eight"
                 continue
             if not _unit_after(text, text.number_end(i)):
                 i = text.number_end(i)  # "axle two", "pin 4"
@@ -80,6 +82,9 @@ def find_quantities(text: Text) -> list[Quantity]:
         if q is None:
             i = number.end
             continue
+        if loose is not None:
+            q.doubts.append(f"'{loose}' after a numbered thing can be read in more than one way")
+            loose = None
         found.append(q)
         i = q.end
     return found
@@ -96,6 +101,10 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     if not meanings:
         return None
     unit, form = meanings[0]
+    if len(form) <= 3 and text.tokens[j].gap > NO_BREAK:
+        return None  # "max 8.5, min 7.5"
+    if form == "min" and (text.number(end) is not None or text.norm(end) in ("is", "of")):
+        return None
     printed = text.norm(number.end - 1).replace(".", "").isdigit()
     if len(form) == 1 and not (
         printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))
@@ -262,6 +271,7 @@ def name_counted(text: Text, q: Quantity) -> bool:
         and text.tokens[q.end].gap == NO_BREAK
         and not name.pronoun
         and bool(name.kind)
+        and "." not in q.number.text
     )
 
 

@@ -98,7 +98,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
 
 
 def _closing(text: Text, cue: str, q: Quantity) -> tuple[int, str] | None:
-    """A limit word that closes `q` ("five minimum"), rather than opening the next number ("8.5, minimum 7.5")."""
+    """A limit word that closes `q` ("five minimum"); in "8.5, minimum 7.5" it opens the next number."""
     if q.end >= len(text.tokens) or text.tokens[q.end].gap > NO_BREAK:
         return None
     found = text.cue(cue, q.end)

@@ -5,6 +5,7 @@ letters and digits mixed ("alfa 12 bravo", "dash")."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -42,6 +43,9 @@ def digits(
         norm = tokens[j].norm
         if j > i and tokens[j].gap == COMMA and _counts_a_thing(tokens, j, trade):
             break
+        if norm == "-" and j > i and dictated(tokens[j - 1].text) and j + 1 < len(tokens):
+            j += 1  # "4-1-8" is how a recogniser writes digits said one by one
+            continue
         if norm in REPEATS:
             digit = trade.digits.get(norm_at(tokens, j + 1)) or (
                 norm_at(tokens, j + 1) if norm_at(tokens, j + 1).isdigit() else None
@@ -99,6 +103,9 @@ def spelled(
         ):
             break
         norm = norms[j]
+        if norm == "-" and text and dictated(tokens[j - 1].text):
+            j += 1
+            continue
         if norm in ("-", "dash", "hyphen"):
             if not text or j + 1 >= last or not _spells(tokens, norms, j + 1, trade):
                 break
@@ -192,6 +199,14 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
         return False
     after = [t.norm for t in tokens[found.end : found.end + 4]]
     return bool(trade.components.at(after, 0)[1])
+
+
+_DICTATED = re.compile(r"\W*\d(-\d{1,2})+\W*")
+
+
+def dictated(word: str) -> bool:
+    """Single digits with hyphens between ("7-3", "4-4-17"): hyphens that nobody said."""
+    return bool(_DICTATED.fullmatch(word))
 
 
 def _shouted(tokens: Sequence[Token], j: int) -> bool:

@@ -165,6 +165,8 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     found = text.cue("readings.at", i)
     if found is None:
         name = name_at(text, i)
+        if name is not None and text.number(name.end) is not None:
+            return None  # "… 12.4 battery two 12.6": the next reading's own
         return (
             (name.start, name.end)
             if name and name.kind and name.start == i and text.sentence(i) == text.sentence(q.start)

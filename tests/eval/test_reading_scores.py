@@ -26,7 +26,6 @@ def test_the_score_counts_something() -> None:
     assert result().given > 500
 
 
-@DEEPENED
 def test_no_wrong_fact_is_sure() -> None:
     assert not result().wrong_sure, "\n".join(result().wrong_sure)
 
