@@ -118,7 +118,9 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         run = text.spelled(j, 24)
         if run is not None and run.end > new_end:
             new_end, spelled = run.end, True
-    closed = _closes(text, new_end)
+    closed = (
+        _closes(text, new_end) or j > label
+    )  # "FMI one, correction, FMI seventeen" names what it corrects
     if soft and not closed and text.norm(new_end) not in text.norms[max(floor, i - 12) : i]:
         return None
     if (

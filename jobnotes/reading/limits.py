@@ -101,7 +101,13 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         if o.unit is not None and q.unit is not None:
             continue
         break
+    timed = [o for o in before if o.role == "condition" and o.unit is not None and o.unit.quantity == "time"]
+    if q.unit is None and timed and q.start - timed[0].end <= 12:
+        timed[0].role = "value"  # "built up in eleven minutes at 1500, should be under six"
+        return timed[0]
     for o in quantities[at + 1 : at + 4]:
+        if q.unit is None and any(b.end > text.breath(q.start)[0] for b in before):
+            break  # a limit without a unit that follows a reading doesn't bound the next
         if q.unit is None and text.sentence(o.start) != sentence:
             break
         if o.start - q.end > 22 or not (text.sentence(o.start) == sentence or _next_sentence(text, q, o)):
@@ -177,6 +183,7 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
                 or other.unit is None
                 or other.unit.ucum != q.unit.ucum
                 or text.sentence(other.start) != text.sentence(q.start)
+                or group[0].start - other.end > 8
             ):
                 break
             group.insert(0, other)

@@ -126,7 +126,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             and (j + 1 >= last or not _plain(text, j + 1, last))
         ):
             return Name(i, j + 1, "it", None, count, unit, condition, definite, pronoun=True)
-        number = text.number(j) if count is None else None
+        number = text.number(j) if count is None and not _of_a_code(text, j) else None
         if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
             found, after = _amount_unit(text, number.end)
             if found:
@@ -177,6 +177,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if meanings and end <= last and not (norm in trade.stop and end == j + 1):
             kind, head_end = meanings[0][0], end
             j = end
+            if unit is not None and kind in trade.kinds["used_up"]:
+                break  # "300 g of grease": what follows is something else
             previous_was_of = False
             continue
         if (
@@ -226,12 +228,25 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     )
 
 
+#: What nobody takes an amount of: "ten newton metres axle oil" is a torque and then something else.
+_NO_AMOUNT = frozenset(
+    ("torque", "pressure", "temperature", "rotational speed", "speed", "frequency", "ratio", "angle", "force")
+)
+
+
+def _of_a_code(text: Text, j: int) -> bool:
+    """ "… F M I seventeen new brake chamber": the number belongs to the code."""
+    return any(text.ends_at(text.trade.cue[cue], j, 3) for cue in ("codes.fmi", "codes.spn"))
+
+
 def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
     """(UCUM, end) of a unit at `j`, with "of" after it taken along."""
     end, meanings = text.trade.unit_forms.at(text.norms, j)
     if not meanings:
         return None, j
     unit, form = meanings[0]
+    if unit.quantity in _NO_AMOUNT:
+        return None, j
     if len(form) == 1 and not text.tokens[j].joined and not text.norm(j - 1).replace(".", "").isdigit():
         return None, j
     if text.norm(end) == "of":

@@ -110,6 +110,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 if name.exact
                 else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
             )
+            if not name.kind:
+                more = (*more, f"'{name.text}' is no part that the lexicon knows")
             yield Draft(
                 Part(name.text, action, name.count, name.unit, condition=condition),
                 work.start,

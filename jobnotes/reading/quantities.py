@@ -47,7 +47,10 @@ def find_quantities(text: Text) -> list[Quantity]:
         prev, alone = text.norm(i - 1), text.norm(i) == "one"
         if (
             alone
-            and prev in text.trade.words["before_one"]
+            and (
+                prev in text.trade.words["before_one"]
+                or (prev in text.trade.opposite and text.number(i + 1) is None)
+            )
             and not _unit_after(text, i + 1)
             and text.norm(i + 1) != "point"
         ):

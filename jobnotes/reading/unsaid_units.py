@@ -37,11 +37,13 @@ def share_units(text: Text, quantities: list[Quantity]) -> None:
                 and any(w in text.trade.words["places"] for w in near_q)
             ):
                 q.unit, q.borrowed = other.unit, True
+                _doubt_loose(text, q)
                 break
             if (
                 span in (["and"], []) and other.start > q.start
             ):  # "sixty-two, sixty-four and sixty-six degrees"
                 q.unit, q.borrowed = other.unit, True
+                _doubt_loose(text, q)
                 break
 
 
@@ -130,6 +132,12 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = doubt
             _split_volts(text, q, sure=True)
             q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
+
+
+def _doubt_loose(text: Text, q: Quantity) -> None:
+    """A number that can be read in more than one way, with a unit from elsewhere, is for a person."""
+    if not q.number.exact:
+        q.doubts.append(f"the number '{text.said(q.start, q.end)}' can be read in more than one way")
 
 
 def _bounded_after(text: Text, q: Quantity) -> bool:

@@ -90,6 +90,8 @@ def work_at(text: Text, i: int) -> Work | None:
             if number is not None and number.end == prior.start - 1:
                 prior = replace(prior, start=number.start, count=number.value)
                 break
+    if form in ("fit it", "fitted it", "fit"):
+        prior = None  # what comes next was fitted, not what came before
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
         passive, objects = True, _with_listed(text, prior, clause_start)
