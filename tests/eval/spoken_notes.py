@@ -133,6 +133,7 @@ def heard(
             "session": session["id"],
             "voice": voice.name,
             "noise": noise.name + (f" {kind}" if kind else ""),
+            "recogniser": asdict(stamp),
             "lines": lines,
             "spans": spans,
             "duration_s": len(samples) / RATE_HZ,
