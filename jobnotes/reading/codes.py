@@ -19,8 +19,14 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     """Each code where it is named, and each again where news came of all of them ("codes did not return")."""
     named = list(_named(text))
     yield from named
+    codes: dict[str, Draft] = {}
+    position = 0
     for i, end in gone_codes(text):
-        codes = {d.detail.code: d for d in named if d.start < i and isinstance(d.detail, FaultCode)}
+        while position < len(named) and named[position].start < i:
+            detail = named[position].detail
+            assert isinstance(detail, FaultCode)
+            codes[detail.code] = named[position]
+            position += 1
         for draft in codes.values():
             assert isinstance(draft.detail, FaultCode)
             gone = replace(draft.detail, state="cleared", count=None, ecu=None)

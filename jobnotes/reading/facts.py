@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -13,9 +15,14 @@ from jobnotes.reading.tokens import quote
 from jobnotes.reading.utterances import Utterances
 from jobnotes.record import Audience, Detail, Fact, Measurement, Note, Part, PhotoCue, Statement, Step
 
+#: How many tokens away what takes the place of a fact may stand.
+REACH = 40
+
 
 def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> tuple[Fact, ...]:
-    private = private_spans(text)
+    private = [False] * len(text.tokens)
+    for a, b in private_spans(text):
+        private[a:b] = [True] * (b - a)
     ids: dict[str, int] = {}
     facts: list[Fact] = []
     spans: list[tuple[int, int]] = []
@@ -67,29 +74,26 @@ def _at(note: Note | None, start_s: float | None) -> datetime | None:
 def _superseded(facts: list[Fact], spans: list[tuple[int, int]]) -> tuple[Fact, ...]:
     """Each taken-back fact names the standing one of its kind that is said with it or next after it."""
     out = list(facts)
+    starts = [start for start, _ in spans]  # in order, as the facts are
     for at, fact in enumerate(facts):
         if fact.status != "rejected":
             continue
+        low, high = spans[at]
         same = [
-            (
-                abs(spans[k][0] - spans[at][0])
-                if spans[k][0] <= spans[at][1]
-                else spans[k][0] - spans[at][1],
-                k,
-            )
-            for k, other in enumerate(facts)
-            if other.status != "rejected" and other.kind == fact.kind and spans[k][1] >= spans[at][0]
+            (abs(starts[k] - low) if starts[k] <= high else starts[k] - high, k)
+            for k in range(bisect_left(starts, low - REACH), bisect_left(starts, high + REACH))
+            if facts[k].status != "rejected" and facts[k].kind == fact.kind and spans[k][1] >= low
         ]
-        if same and min(same)[0] < 40:
+        if same and min(same)[0] < REACH:
             out[at] = replace(fact, superseded_by=facts[min(same)[1]].id)
     return tuple(out)
 
 
 def _private(
-    text: Text, draft: Draft, end: int, private: list[tuple[int, int]]
+    text: Text, draft: Draft, end: int, private: Sequence[bool]
 ) -> tuple[Detail, Audience, str | None]:
     """(detail, audience, quote or None): private words are cut from what leaves the workshop."""
-    if any(a < end and draft.start < b for a, b in private):
+    if any(private[draft.start : end]):
         return draft.detail, "workshop", None
     bad = swears(text, draft.start, end)
     if not bad:

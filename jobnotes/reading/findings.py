@@ -10,6 +10,22 @@ from jobnotes.reading.tokens import COMMA
 from jobnotes.record import Statement
 
 
+class Covered:
+    """The tokens that a statement already holds."""
+
+    def __init__(self, tokens: int) -> None:
+        self._held = bytearray(tokens)
+        self.starts: list[int] = []
+
+    def add(self, start: int, end: int) -> None:
+        self.starts.append(start)
+        self._held[start:end] = b"\1" * (end - start)
+
+    def any(self, start: int, end: int) -> bool:
+        """Whether a statement holds one of tokens `start` … `end` (`end` excluded)."""
+        return self._held.find(1, start, end) >= 0
+
+
 def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | None]:
     """(component, failure) as first named in the stretch; a negated failure is none."""
     failure: str | None = None
@@ -85,12 +101,12 @@ def _reports(text: Text, k: int) -> bool:
     return any(m[1] != "base" for m in text.trade.action_forms.at(text.norms, k)[1])
 
 
-def unheaded_findings(text: Text, covered: list[tuple[int, int]]) -> Iterator[Draft]:
+def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
     """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
     seen: set[int] = set()
     for i, _, meaning in text.find(text.trade.failures, 0, len(text.tokens)):
         start, end = text.clause(i)
-        if start in seen or any(a <= i < b for a, b in covered):
+        if start in seen or covered.any(i, i + 1):
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i):
             continue

@@ -174,7 +174,8 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
         if not q.limits or q.role != "value" or q.unit is None:
             continue
         group = [q]
-        for other in reversed(quantities[:at]):
+        for k in range(at - 1, -1, -1):
+            other = quantities[k]
             if other.role in ("condition", "skip", "bare"):
                 continue
             if (

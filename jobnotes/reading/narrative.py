@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobnotes.reading.findings import malfunctions, missing_things, unheaded_findings, what_failed
+from jobnotes.reading.findings import Covered, malfunctions, missing_things, unheaded_findings, what_failed
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.record import Statement, StatementKind
@@ -15,7 +15,7 @@ from jobnotes.record import Statement, StatementKind
 
 def statements(text: Text) -> Iterator[Draft]:
     """Statements under a spoken heading, then findings without one."""
-    covered: list[tuple[int, int]] = []
+    covered = Covered(len(text.tokens))
     i = 0
     while i < len(text.tokens):
         found = heading_at(text, i)
@@ -28,19 +28,19 @@ def statements(text: Text) -> Iterator[Draft]:
             continue
         draft = _statement(text, kind, begin, body, end)
         if draft is not None:
-            covered.append((draft.start, draft.end))
+            covered.add(draft.start, draft.end)
             yield draft
         i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
     first = _first_complaint(text, covered)
     if first is not None:
-        covered.append((first.start, first.end))
+        covered.add(first.start, first.end)
         yield first
     for start, end in malfunctions(text):
-        if any(a < end and start < b for a, b in covered) or text.sense(start, ("condition", "question")):
+        if covered.any(start, end) or text.sense(start, ("condition", "question")):
             continue
         component, failure = what_failed(text, start, end)
         if component is not None:
-            covered.append((start, end))
+            covered.add(start, end)
             yield Draft(Statement("finding", text.said(start, end), component, failure), start, end, 0.85)
     yield from missing_things(text)
     yield from unheaded_findings(text, covered)
@@ -83,13 +83,13 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))
 
 
-def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None:
+def _first_complaint(text: Text, covered: Covered) -> Draft | None:
     """A symptom told before any work, or with "the driver says" at its end, is what was complained of."""
     for i, j, _ in text.find(text.trade.cue["symptoms.said_last"], 0, len(text.tokens)):
         start, end = text.sentence(i)
-        if j >= end and i - start >= 2 and not any(a <= start < b for a, b in covered):
+        if j >= end and i - start >= 2 and not covered.any(start, start + 1):
             return Draft(Statement("complaint", text.said(start, i)), start, end, 0.9)
-    if any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a, _ in covered):
+    if any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a in covered.starts):
         return None
     done = 0
     start = 0
@@ -97,7 +97,7 @@ def _first_complaint(text: Text, covered: list[tuple[int, int]]) -> Draft | None
         first, end = text.sentence(start)
         start = end
         done += 1
-        if any(a < end and first < b for a, b in covered) or any(
+        if covered.any(first, end) or any(
             text.trade.action_forms.at(text.norms, k)[1]
             and text.trade.action_forms.at(text.norms, k)[1][0][1] == "past"
             for k in range(first, end)

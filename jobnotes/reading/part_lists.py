@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import takewhile
 
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before, names_at
+from jobnotes.reading.near import Near
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
-from jobnotes.reading.work import Work
+from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
 
 
 def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
-    taken = [(o.start, o.end) for w in works if w.part for o in w.objects]
+    taken = {k for w in works if w.part for o in w.objects for k in range(o.start, o.end)}
+    near = Works(works)
     i = 0
     while i < len(text.tokens):
-        if text.norm(i) != "new" or any(a <= i < b for a, b in taken):
+        if text.norm(i) != "new" or i in taken:
             i += 1
             continue
         start = i
@@ -44,7 +47,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         ):
             i += 1
             continue
-        before = [w for w in works if w.part and w.start <= start and start - w.end < 25]
+        before = [w for w in near.reaching(start - 24, start + 1) if w.part]
         action: PartAction = (
             before[-1].part_action
             if before
@@ -57,11 +60,11 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         linked = (
             prev in text.trade.words["before_new_part"]
             or any(
-                not w.passive and text.sentence(w.start) == text.sentence(i)
-                for w in works
-                if w.start <= start and w.action in ("fitted", "repaired", "refitted", "reconnected")
+                not w.passive
+                for w in near.starting(text.sentence(i)[0], min(text.sentence(i)[1], start + 1))
+                if w.action in ("fitted", "repaired", "refitted", "reconnected")
             )
-            or any(w.passive and w.part and w.start >= start and w.start - name.end < 4 for w in works)
+            or any(w.passive and w.part for w in near.starting(start, name.end + 4))
         )
         after = text.norm(name.end)
         doubts = (
@@ -78,7 +81,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             keys=((name.start, name.end),),
         )
         i = max(name.end, i + 1)
-        for more in list_goes_on(text, name.end, works):
+        for more in list_goes_on(text, name.end, near):
             if text.norm(more.start) == "new" or more.condition == "new":
                 break
             yield Draft(
@@ -96,7 +99,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
 
 
-def list_goes_on(text: Text, i: int, works: Sequence[Work]) -> Iterator[Name]:
+def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
     """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
     end = text.breath(i - 1)[1]
     while i < end:
@@ -112,7 +115,7 @@ def list_goes_on(text: Text, i: int, works: Sequence[Work]) -> Iterator[Name]:
             or text.tokens[name.end].gap > NO_BREAK
             or text.norm(name.end) in ("and", "plus", "too")
         )
-        if not closed or any(w.start <= name.start < w.end for w in works):
+        if not closed or works.reaching(name.start + 1, name.start + 1):
             return
         yield name
         i = name.end
@@ -129,16 +132,16 @@ def _followed_by_reading(text: Text, i: int) -> bool:
 
 def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
     """What something was done with: "secured with two cable ties", "pump replaced, with gasket"."""
+    fitting = Near((d for d in from_verbs if _action(d) == "fitted"), lambda d: d.start)
+    repairing = Near((w for w in works if w.action == "repaired"), lambda w: w.start)
     for i, norm in enumerate(text.norms):
         if norm not in ("with", "using", "plus"):
             continue
         if text.sense(i) is not None or text.negated_before(i):
             continue
         sentence = text.sentence(i)
-        breath = text.breath(i)
-        fitted = any(breath[0] <= d.start < i and _action(d) == "fitted" for d in from_verbs) or any(
-            breath[0] <= w.start < i and w.action == "repaired" for w in works
-        )
+        breath = text.breath(i)[0]
+        fitted = bool(fitting.between(breath, i) or repairing.between(breath, i))
         for name in names_at(text, i + 1, sentence[1]):
             if (
                 norm == "with"
@@ -191,11 +194,14 @@ def _action(draft: Draft) -> str:
     return draft.detail.action
 
 
-def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Draft]:
     """A stretch that only counts things, said after parts were fitted: "one copper washer, one pipe"."""
     borders = sorted(
         {*text.sentences, *(i for i, t in enumerate(text.tokens) if t.gap > NO_BREAK), len(text.tokens)}
     )
+    near, told = Works(works), Near(found, lambda d: d.start)
+    used = Near((d for d in found if _action(d) in ("fitted", "consumed")), lambda d: d.end)
+    own: list[Draft] = []  # a list goes on after a list
     start = 0
     for border in borders:
         first, end, start = start, border, border
@@ -211,41 +217,38 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> Iterato
         tail = names[-1].end
         while tail < end and text.norm(tail) in text.trade.words["list_tail"]:
             tail += 1
-        inside = [w for w in works if first <= w.start < end and w.form != "used"]
-        if tail < end or inside or any(first <= d.start < end for d in found):
+        inside = any(w.form != "used" for w in near.starting(first, end))
+        if tail < end or inside or told.between(first, end):
             continue
-        breath = text.breath(first)
-        before = [
-            d for d in found if d.end <= first and first - d.end < 30 and _action(d) in ("fitted", "consumed")
-        ]
-        same = any(breath[0] <= d.start for d in before) or any(
-            breath[0] <= w.start < first and w.action in ("repaired", "lubricated") for w in works
-        )
-        after_removal = any(
-            breath[0] <= w.start < first
-            and w.action in ("removed", "disconnected", "refitted", "tightened", "loosened")
-            for w in works
-        )
+        breath = text.breath(first)[0]
+        before = used.between(first - 29, first + 1)
+        before += takewhile(lambda d: first - d.end < 30, reversed(own))  # noqa: B023 used at once
+        actions = {w.action for w in near.starting(breath, first)}
+        same = any(breath <= d.start for d in before) or bool(actions & {"repaired", "lubricated"})
+        after_removal = bool(actions & {"removed", "disconnected", "refitted", "tightened", "loosened"})
         used_up = all(n.kind in text.trade.kinds["used_up"] or n.unit for n in names)
         if (not before and not used_up and not same) or (after_removal and not used_up):
             continue
         for name in names:
-            used = name.kind in text.trade.kinds["used_up"] or name.unit
-            action: PartAction = "consumed" if used else "fitted"
-            yield Draft(
-                Part(
-                    name.text,
-                    action,
-                    name.count,
-                    name.unit,
-                    condition="new" if name.condition == "new" else None,
-                ),
-                name.start,
-                name.end,
-                score=0.85,
-                doubts=() if same else ("listed without saying that it was fitted",),
-                keys=((name.start, name.end),),
+            gone = name.kind in text.trade.kinds["used_up"] or name.unit
+            action: PartAction = "consumed" if gone else "fitted"
+            own.append(
+                Draft(
+                    Part(
+                        name.text,
+                        action,
+                        name.count,
+                        name.unit,
+                        condition="new" if name.condition == "new" else None,
+                    ),
+                    name.start,
+                    name.end,
+                    score=0.85,
+                    doubts=() if same else ("listed without saying that it was fitted",),
+                    keys=((name.start, name.end),),
+                )
             )
+    return own
 
 
 def kept_back(text: Text) -> Iterator[Draft]:

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.names import Name, name_before
 from jobnotes.reading.part_lists import list_goes_on
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.work import Work
+from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
+
+#: How many tokens from its number a part may stand that is named again with it.
+NEAR = 80
 
 
 def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Draft]:
     """Part numbers and serials go to the part named last before them, else to the next in the sentence."""
-    out = list(drafts)
+    out = _Placed(drafts)
+    near = Works(works)
     for cue, key in (("identity.serial", "serial"), ("identity.part_number", "number")):
         i = 0
         while i < len(text.tokens):
@@ -32,15 +37,18 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 i += 1
                 continue
             plain_cue = text.norms[i : found[0]] == ["number"]
-            follows = any(0 <= i - d.keys[0][1] <= 3 or 0 <= i - d.end <= 1 for d in out)
+            follows = any(
+                0 <= i - d.keys[0][1] <= 3 or 0 <= i - d.end <= 1
+                for d in (out.drafts[n] for n in out.around(i - 3, i))
+            )
             if plain_cue and (
                 len(run.text) < (3 if follows else 5) or text.trade.unit_forms.at(text.norms, run.end)[1]
             ):
                 i += 1
                 continue
             target = _target(text, out, i, run.end, key)
-            gone = _taken_off(text, i, works)
-            if gone is not None and (target is None or out[target].start < gone.start):
+            gone = _taken_off(i, near)
+            if gone is not None and (target is None or out.drafts[target].start < gone.start):
                 part = _with(Part(gone.text, "removed", gone.count), key, run.text)
                 doubts: tuple[str, ...] = (
                     () if run.exact else (f"{run.text} holds a repaired letter or digit",)
@@ -55,12 +63,13 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 text.claim(i, run.end)  # no part to give it to, but no reading either
                 i = run.end
                 continue
-            draft, owner = out[target], _part(out[target])
+            draft = out.drafts[target]
+            owner = _part(draft)
             doubts = draft.doubts
             if not run.exact:
                 which = "part" if key == "number" else "serial"
                 doubts = (*doubts, f"the {which} number {run.text} holds a repaired letter or digit")
-            out[target] = replace(
+            numbered = replace(
                 draft,
                 detail=_with(owner, key, run.text),
                 start=min(draft.start, i),
@@ -68,13 +77,14 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 doubts=doubts,
                 keys=(*draft.keys, (j, run.end)),
             )
+            out.put(target, numbered)
             text.claim(i, run.end)
             if (
                 key == "number"
                 and owner.action in ("fitted", "ordered")
                 and text.norm(run.end) in ("and", "with")
             ):
-                for more in list_goes_on(text, run.end, works):
+                for more in list_goes_on(text, run.end, near):
                     counted = (
                         more.count is not None
                         or more.condition == "new"
@@ -98,7 +108,38 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                         )
                     )
             i = run.end
-    return out
+    return out.drafts
+
+
+class _Placed:
+    """Drafts of parts that still change, found by where their names stand."""
+
+    def __init__(self, drafts: Sequence[Draft]) -> None:
+        self.drafts: list[Draft] = []
+        self._names: list[tuple[int, int]] = []
+        self._reach = 0
+        for draft in drafts:
+            self.append(draft)
+
+    def append(self, draft: Draft) -> None:
+        insort(self._names, (draft.keys[0][0], len(self.drafts)))
+        self.drafts.append(draft)
+        self._widen(draft)
+
+    def put(self, n: int, draft: Draft) -> None:
+        """Puts `draft` in the place of the `n`th, which has the same name."""
+        self.drafts[n] = draft
+        self._widen(draft)
+
+    def around(self, low: int, high: int) -> list[int]:
+        """Indices, in order, of all drafts that reach into tokens `low` … `high`, and of some beside them."""
+        first = bisect_left(self._names, (low - self._reach, 0))
+        last = bisect_left(self._names, (high + self._reach + 1, 0))
+        return sorted(n for _, n in self._names[first:last])
+
+    def _widen(self, draft: Draft) -> None:
+        start, end = draft.keys[0]
+        self._reach = max(self._reach, end - start, abs(draft.start - start), abs(draft.end - start))
 
 
 def _part(draft: Draft) -> Part:
@@ -110,32 +151,34 @@ def _with(part: Part, key: str, value: str) -> Part:
     return replace(part, serial=value) if key == "serial" else replace(part, number=value)
 
 
-def _taken_off(text: Text, i: int, works: Sequence[Work]) -> Name | None:
+def _taken_off(i: int, works: Works) -> Name | None:
     """The thing that came off and whose number is told right after it."""
-    for work in reversed(works):
-        if work.action == "removed" and not work.part and work.end <= i and i - work.end <= 3:
+    for work in reversed(works.reaching(i - 3, i + 1)):
+        if work.action == "removed" and not work.part and work.end <= i:
             return work.objects[-1] if work.objects and work.objects[-1].kind else None
     return None
 
 
-def _target(text: Text, drafts: list[Draft], i: int, end: int, key: str) -> int | None:
+def _target(text: Text, placed: _Placed, i: int, end: int, key: str) -> int | None:
+    drafts = placed.drafts
+    near = placed.around(i - NEAR, max(i, end) + NEAR)
     named = name_before(text, i, max(0, i - 6))
     if named is not None and named.kind:
         head = named.text.split()[-1].casefold()
         same = [
             n
-            for n, d in enumerate(drafts)
-            if head in _part(d).name.casefold()
-            and abs(d.start - i) < 80
-            and getattr(d.detail, key) is None
-            and _part(d).action == "fitted"
+            for n in near
+            if head in _part(drafts[n]).name.casefold()
+            and abs(drafts[n].start - i) < NEAR
+            and getattr(drafts[n].detail, key) is None
+            and _part(drafts[n]).action == "fitted"
         ]
         if same:
             return min(same, key=lambda n: abs(drafts[n].start - i))
-    before = [n for n, d in enumerate(drafts) if d.keys[0][0] <= i and i - d.keys[0][1] < 30]
+    before = [n for n in near if drafts[n].keys[0][0] <= i and i - drafts[n].keys[0][1] < 30]
     if before:
         n = before[-1]
         if getattr(drafts[n].detail, key) is None:
             return n
-    after = [n for n, d in enumerate(drafts) if d.keys[0][0] >= end and d.keys[0][0] - end < 8]
+    after = [n for n in near if 0 <= drafts[n].keys[0][0] - end < 8]
     return after[0] if after else None

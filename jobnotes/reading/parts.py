@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from jobnotes.reading.part_lists import kept_back, listed, named_new, used_with
 from jobnotes.reading.part_numbers import with_numbers
@@ -21,27 +22,54 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     found += listed(text, found, works)
     found.sort(key=lambda d: d.start)
     found = [_counted_after(text, d) for d in found]
-    unique: list[Draft] = []
-    for draft in found:
-        if not any(_same(draft, other) for other in unique):
-            unique.append(draft)
-    kept: list[Draft] = []
-    for draft in with_numbers(text, unique, works):
-        if not any(_same(draft, other) for other in kept):
-            kept.append(draft)
-    for at, draft in enumerate(kept):
-        if not any(_told_again(text, draft, other) for other in kept[:at]):
+    kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))
+    fitted = _Fitted()
+    for draft in kept:
+        if not _told_again(text, draft, fitted):
             yield draft
+        fitted.add(draft)
 
 
-def _told_again(text: Text, draft: Draft, earlier: Draft) -> bool:
+def _without_overlaps(drafts: Sequence[Draft]) -> list[Draft]:
+    """Of two readings of the same words, the first."""
+    kept: list[Draft] = []
+    taken: set[int] = set()
+    for draft in drafts:
+        words = range(*draft.keys[0])
+        if taken.isdisjoint(words):
+            kept.append(draft)
+            taken.update(words)
+    return kept
+
+
+class _Fitted:
+    """The names and counts of parts that were fitted, by each word of the name."""
+
+    def __init__(self) -> None:
+        self._by_word: dict[str, set[tuple[frozenset[str], Decimal | None]]] = {}
+
+    def add(self, draft: Draft) -> None:
+        part = draft.detail
+        assert isinstance(part, Part)
+        words = frozenset(part.name.casefold().split())
+        for word in words if part.action == "fitted" else ():
+            self._by_word.setdefault(word, set()).add((words, part.quantity))
+
+    def holds(self, part: Part) -> bool:
+        """Whether one of this count, if it has one, was fitted under this name, a longer or a shorter one."""
+        words = frozenset(part.name.casefold().split())
+        return any(
+            part.quantity in (None, quantity) and (words <= other or other <= words)
+            for word in words
+            for other, quantity in self._by_word.get(word, ())
+        )
+
+
+def _told_again(text: Text, draft: Draft, earlier: _Fitted) -> bool:
     """ "… I replaced the height sensor": a part that was told before, with its number, summed up."""
-    now, before = draft.detail, earlier.detail
+    now = draft.detail
     assert isinstance(now, Part)
-    assert isinstance(before, Part)
-    if now.action != "fitted" or before.action != "fitted" or now.number or now.serial:
-        return False
-    if now.quantity not in (None, before.quantity) or now.condition == "new":
+    if now.action != "fitted" or now.number or now.serial or now.condition == "new":
         return False
     if text.norm(draft.keys[0][0]) not in text.trade.determiners or text.norm(draft.keys[0][0]) in (
         "a",
@@ -49,8 +77,7 @@ def _told_again(text: Text, draft: Draft, earlier: Draft) -> bool:
         "another",
     ):
         return False
-    a, b = set(now.name.casefold().split()), set(before.name.casefold().split())
-    return bool(a & b) and (a <= b or b <= a)
+    return earlier.holds(now)
 
 
 def _counted_after(text: Text, draft: Draft) -> Draft:
@@ -68,8 +95,3 @@ def _counted_after(text: Text, draft: Draft) -> Draft:
             end=number.end + len(tail[:2] if tail[0] == "of" else tail[:1]),
         )
     return draft
-
-
-def _same(a: Draft, b: Draft) -> bool:
-    """Two readings of the same words."""
-    return bool(a.keys and b.keys) and max(a.keys[0][0], b.keys[0][0]) < min(a.keys[0][1], b.keys[0][1])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, KeysView
 from typing import Any, Generic, TypeVar
 
 from jobnotes.reading.tokens import without_is
@@ -55,17 +55,16 @@ class Phrases(Generic[M]):
         node.meanings.append(meaning)
 
     @property
-    def first_words(self) -> frozenset[str]:
-        return frozenset(self._root)
+    def first_words(self) -> KeysView[str]:
+        """The words that a listed phrase can begin with."""
+        return self._root.keys()
 
     def at(self, norms: list[str], position: int) -> tuple[int, list[M]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, []) if none does."""
-        if not 0 <= position < len(norms):
-            return position, []
-        node = self._root.get(norms[position])
+        last = len(norms)
+        node = self._root.get(norms[position]) if 0 <= position < last else None
         end, meanings = position, _NOTHING
         index = position + 1
-        last = len(norms)
         while node is not None:
             if node.meanings:
                 end, meanings = index, node.meanings

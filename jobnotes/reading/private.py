@@ -5,6 +5,9 @@ from __future__ import annotations
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import STOP
 
+#: An aside is closed within so many tokens of its beginning, or ends with its line.
+LONGEST = 60
+
 
 def private_spans(text: Text) -> list[tuple[int, int]]:
     """Tokens that are private: from "off the record" to "on the record" or the end of that line."""
@@ -22,9 +25,9 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
         end = len(text.tokens)
         explicit = False
         k = j
-        while k < len(text.tokens):
+        while k < min(len(text.tokens), i + LONGEST):
             closed = text.trade.cue["private.close"].at(text.norms, k)
-            if closed[1] and k - i < 60:
+            if closed[1]:
                 end, explicit = closed[0], True
                 break
             k += 1
@@ -34,7 +37,7 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
                 if (
                     k - j >= 4
                     and any(text.trade.cue[n].at(text.norms, k)[1] for n in ("headings", "clock", "identity"))
-                    and k in text.sentences
+                    and text.opens_sentence(k)
                 ):
                     break
                 k += 1

@@ -5,6 +5,7 @@ each fact is led back to the note and the words that say it."""
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -56,7 +57,7 @@ def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
         (draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, standing)
     ]
     # the drafts now speak of the tokens as first heard
-    return facts_of(said, Text(said.words, tokens, trade, repairs), [*kept, *taken_back])
+    return facts_of(said, first, [*kept, *taken_back])
 
 
 def _drafts(text: Text) -> list[Draft]:
@@ -89,8 +90,11 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
 
     start, end = back(draft.start, draft.end)
     doubts = draft.doubts
-    for one in found:
-        if not one.retracts and start < one.new_end and one.new_start < end:
+    # both ends grow along the list
+    first = bisect_right(found, start, key=lambda one: one.new_end)
+    last = bisect_left(found, end, key=lambda one: one.new_start)
+    for one in found[first:last]:
+        if not one.retracts:
             if one.loose:
                 doubts = (*doubts, "one thing was named in the place of another: does the rest still hold?")
             start = min(start, one.old_start)  # the quote shows what was corrected
@@ -108,9 +112,8 @@ def _before(
     """What had been read before a correction, from the words around what it replaced."""
     low = max(0, one.old_start - 40)
     window = tokens[low : one.cue_start]
-    text = Text(
-        said.words, window, trade, {k - low: v for k, v in repairs.items() if low <= k < one.cue_start}
-    )
+    repaired = {k - low: repairs[k] for k in range(low, one.cue_start) if k in repairs}
+    text = Text(said.words, window, trade, repaired)
     for draft in _drafts(text):
         moved = replace(
             draft,

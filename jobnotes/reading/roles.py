@@ -69,8 +69,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                     and o.unit
                     and q.unit
                     and same_dimension(text.trade, o.unit, q.unit)
-                    and abs(o.start - q.start) < 16
-                    for o in quantities
+                    for o in quantities_in(quantities, q, (q.start - 15, q.start + 16))
                 )
                 else "skip"
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from jobnotes.reading.near import Near
 from jobnotes.reading.text import Draft, Text
 from jobnotes.record import Measurement, Part, Step
 
@@ -14,16 +15,13 @@ REACH = 30
 
 def same_again(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:
     """A copy of the reading, part or step said last, at the place that is named."""
+    things = Near((d for d in found if isinstance(d.detail, Measurement | Part | Step)), lambda d: d.end)
     for i, j, _ in text.find(text.trade.cue["amend.same_again"], 0, len(text.tokens)):
         end = min(text.breath(i)[1], j + 4)
         while j < end and text.norm(j) in ("on", "the", "for", "as", "of"):
             j += 1
         place = text.said(j, end).strip()
-        before = [
-            d
-            for d in found
-            if d.end <= i and i - d.end < REACH and isinstance(d.detail, Measurement | Part | Step)
-        ]
+        before = things.between(i - REACH + 1, i + 1)
         if not place or not before:
             continue
         readings = [d for d in before if isinstance(d.detail, Measurement)]

@@ -21,7 +21,7 @@ def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[
     hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low : q.start])
     if hollow and low == start and start > text.breath(q.start)[0]:
         previous = text.clause(start - 1)
-        if not any(o.start >= previous[0] and o.end <= start and o is not q for o in quantities):
+        if not any(o.end <= start for o in quantities_in(quantities, q, (previous[0], start))):
             low = previous[0]
     breath = text.breath(q.start)[0]
     if low == breath and q.start - breath <= 1 and breath > 0:

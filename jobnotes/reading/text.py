@@ -68,8 +68,11 @@ class Text(Lookup):
 
     def opens_clause(self, i: int) -> bool:
         """Whether a clause begins at token `i`."""
-        at = bisect_left(self.starts, i)
-        return at < len(self.starts) and self.starts[at] == i
+        return _holds(self.starts, i)
+
+    def opens_sentence(self, i: int) -> bool:
+        """Whether a sentence begins at token `i`."""
+        return _holds(self.sentences, i)
 
     def sentence(self, i: int) -> tuple[int, int]:
         """(start, end) of the sentence: from one full stop, line end or new heading to the next."""
@@ -161,6 +164,11 @@ class Text(Lookup):
             else:
                 out.append(plain)
         return " ".join(out)
+
+
+def _holds(starts: list[int], i: int) -> bool:
+    at = bisect_left(starts, i)
+    return at < len(starts) and starts[at] == i
 
 
 def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:

@@ -53,7 +53,15 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
     A word before them names it ("charging at twenty-eight four"), a change leads on from a reading ("from
     4.8 bar to 0.9"), or the same thing was measured before: that is doubted.
     """
+    before: list[Quantity] = []
+    volts: Unit | None = None
     for at, q in enumerate(quantities):
+        last = quantities[at - 1] if at else None
+        if last is not None and last.unit is not None and last.role != "condition":
+            if last.unit.quantity != "time":
+                before.append(last)
+            if last.unit.ucum == "V":
+                volts = last.unit
         if q.unit is not None or q.high is not None or limit_before(text, q.start):
             continue
         if _bounded_after(text, q):
@@ -79,29 +87,18 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = named[-1][2]
             _split_volts(text, q, sure=True)
             continue
-        before = [
-            o
-            for o in quantities[:at]
-            if o.unit is not None and o.role != "condition" and o.unit.quantity != "time"
-        ]
         if not before:
             continue
-        same_breath = [
-            o
-            for o in before
-            if o.start >= breath
-            and o.unit is not None
-            and o.unit.quantity not in ("rotational speed", "speed")
-        ]
-        if same_breath and q.start - same_breath[-1].end <= 3 and _changes(text, q, same_breath[-1]):
-            q.unit = same_breath[-1].unit
+        same_breath = _last_since(before, breath)
+        if same_breath and q.start - same_breath.end <= 3 and _changes(text, q, same_breath):
+            q.unit = same_breath.unit
             continue
         words = (
             set(text.norms[start : q.start]) - text.trade.words["around_subject"] - text.trade.stop - {"at"}
         )
         doubt: Unit | None = None
         if same_breath and (decimal or is_reported(text, q)) and not at_speed:
-            doubt = same_breath[-1].unit
+            doubt = same_breath.unit
         for other in reversed(before):
             if doubt is not None or q.start - other.end > 150:
                 break
@@ -115,9 +112,8 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
                 continue
             if shared and (is_reported(text, q) or decimal or len(shared) >= 2 or _closed(text, q.end)):
                 doubt = other.unit
-        volts = [o for o in before if o.unit is not None and o.unit.ucum == "V"]
-        if doubt is None and volts and said_like_volts(q):
-            doubt = volts[-1].unit
+        if doubt is None and volts is not None and said_like_volts(q):
+            doubt = volts
         conditioned = text.find(text.trade.conditions, breath, min(q.end + 4, text.breath(q.start)[1]))
         if (
             doubt is None
@@ -154,6 +150,16 @@ def _bounded_after(text: Text, q: Quantity) -> bool:
         ):
             return True
     return False
+
+
+def _last_since(quantities: list[Quantity], start: int) -> Quantity | None:
+    """The last one from token `start` on that is no speed."""
+    for q in reversed(quantities):
+        if q.start < start:
+            return None
+        if q.unit is not None and q.unit.quantity not in ("rotational speed", "speed"):
+            return q
+    return None
 
 
 def _closed(text: Text, i: int) -> bool:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
 
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name
+from jobnotes.reading.near import Near
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,3 +33,19 @@ class Work:
     def part_action(self) -> PartAction:
         """What was done with the part, where `part` is true: the lexicon gives its verbs no other actions."""
         return cast(PartAction, self.action)
+
+
+class Works:
+    """The verbs of a text, found by where they stand; in order."""
+
+    def __init__(self, works: Sequence[Work]) -> None:
+        self._by_start = Near(works, lambda w: w.start)
+        self._longest = max((w.end - w.start for w in works), default=0)
+
+    def starting(self, low: int, high: int) -> list[Work]:
+        """Those that start at tokens `low` … `high` (`high` excluded)."""
+        return self._by_start.between(low, high)
+
+    def reaching(self, end: int, high: int) -> list[Work]:
+        """Those that start before token `high` and reach up to `end` at least."""
+        return [w for w in self._by_start.between(end - self._longest, high) if w.end >= end]
