@@ -47,14 +47,25 @@ def _named(text: Text) -> Iterator[Draft]:
             continue  # never there: no fact
         state = "cleared" if news.state == "absent" else news.state
         told.add(one.code.code)
+        doubts = one.doubts
+        if (
+            state == "active"
+            and text.norm(one.end) in ("and", "an", "in")
+            and text.norm(one.end + 1) == "active"
+        ):
+            doubts = (*doubts, f"'{text.said(one.end, one.end + 2)}' could be 'inactive'")
         yield Draft(
             replace(one.code, state=state, count=news.count, ecu=news.ecu),
             one.start,
             news.end,
-            doubts=one.doubts,
+            doubts=doubts,
             repairs=one.repairs,
             keys=((one.start, one.end),),
         )
+
+
+#: How "inactive" is heard.
+_MAYBE_INACTIVE = (["and", "active"], ["an", "active"], ["in", "active"])
 
 
 def _all(text: Text) -> Iterator[HeardCode]:

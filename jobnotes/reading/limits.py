@@ -90,10 +90,16 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         bare_one = quantities[at - 1]  # "key off, one twenty. Should be sixty ohms."
         bare_one.unit, bare_one.role, bare_one.borrowed = q.unit, "value", True
         return bare_one
+    breath = text.breath(q.start)[0]
+    own_subject = (
+        q.cue_start - breath >= 4
+    )  # "turbo shaft has fourth of end play, max of 6": not the one before
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
             continue
+        if own_subject and o.end <= breath:
+            break
         if fits(o, False):
             near = text.sentence(o.start) == sentence or _next_sentence(text, o, q)
             if near:

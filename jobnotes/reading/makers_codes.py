@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 from jobnotes.reading.heard_codes import HeardCode, skip
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import STOP
 from jobnotes.reading.trouble_codes import trouble_code
 from jobnotes.record import FaultCode, Repair
+
+#: A trouble code that lost or gained a character on the way.
+_BROKEN = re.compile(r"[PCBU][0-9A-F]{2,3}|[PCBU][0-9A-F]{5}")
 
 
 def makers_code(text: Text, i: int) -> HeardCode | None:
@@ -30,6 +35,8 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
     repairs: tuple[Repair, ...] = ()
     if not run.exact:
         doubts = (f"code {run.text}: a letter or digit was repaired",)
+    if _BROKEN.fullmatch(run.text):
+        doubts = (*doubts, f"{run.text} is not what a trouble code looks like: a letter and four digits")
     if misheard:
         heard = text.said(i, cue[0])
         repairs = (Repair(heard, "fault code"),)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import Trade
-from jobnotes.reading.tokens import NO_BREAK, STOP, Token
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP, Token
 
 UNITS = {
     w: n
@@ -156,6 +156,25 @@ def _atom(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
     return (str(words[0]), words[1]) if words else None
 
 
+def _in_pieces(tokens: Sequence[Token], i: int, text: str, j: int, trade: Trade) -> Number | None:
+    """ "200, and 85 millimetres": how recognisers write "two hundred and eighty-five"; never exact."""
+    if (
+        not _printed(norm_at(tokens, j - 1))
+        or not text.endswith("00")
+        or not text.isdigit()
+        or norm_at(tokens, j) != "and"
+    ):
+        return None
+    rest = _atom(tokens, j + 1)
+    if rest is None or tokens[j].gap > COMMA or tokens[j + 1].gap > NO_BREAK or not rest[0].isdigit():
+        return None
+    after = [t.norm for t in tokens[rest[1] : rest[1] + 3]]
+    if not 0 < int(rest[0]) < 100 or trade.components.at(after, 0)[1]:
+        return None
+    value = int(text) + int(rest[0])
+    return Number(i, rest[1], Decimal(value), str(value), False, (text, rest[0]))
+
+
 def _fraction(tokens: Sequence[Token], i: int) -> tuple[Decimal, int] | None:
     """ "and a half", "and three quarters": what is added to a whole number."""
     if norm_at(tokens, i) != "and":
@@ -246,6 +265,9 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
     if head is None:
         return None
     text, j = head
+    whole = _in_pieces(tokens, i, text, j, trade)
+    if whole is not None and not sign:
+        return whole
     if norm_at(tokens, j) == "point" and "." not in text:
         places = _places(tokens, j + 1)
         if places:

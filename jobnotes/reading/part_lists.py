@@ -44,6 +44,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             or text.negated_before(i)
             or _photo_clause(text, i)
             or _followed_by_reading(text, name.end)
+            or text.norm(name.end) in ("needed", "required", "wanted")
         ):
             i += 1
             continue

@@ -7,6 +7,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from itertools import pairwise
 
 from jobnotes.reading.knowledge import Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
@@ -90,7 +91,27 @@ def find_quantities(text: Text) -> list[Quantity]:
             loose = None
         found.append(q)
         i = q.end
+    _doubt_neighbours(text, found)
     return found
+
+
+def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
+    """A value with an unread number right beside it ("190, 8 ohms", "28-4") may be half of what was said."""
+    for first, second in pairwise(found):
+        between = text.norms[first.end : second.start]
+        if between not in ([], ["and"], ["-"]) or text.breath(first.start) != text.breath(second.start):
+            continue
+        if (
+            first.unit is None
+            and second.unit is not None
+            and first.high is None
+            and not name_counted(text, first)
+        ):
+            second.doubts.append(
+                f"another number stands right before it: '{text.said(first.start, second.end)}'"
+            )
+        elif second.unit is None and between != ["and"] and not name_counted(text, second):
+            first.doubts.append(f"another number follows at once: '{text.said(first.start, second.end)}'")
 
 
 def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
@@ -106,6 +127,10 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     unit, form = meanings[0]
     if len(form) <= 3 and text.tokens[j].gap > NO_BREAK:
         return None  # "max 8.5, min 7.5"
+    if trade_letter(text, j) and (
+        text.number(end) is not None or text.cue("identity", i) or _spelled_on(text, end)
+    ):
+        return None  # "seven three kilo two nine": a letter of a number that is spelled
     if form == "min" and (text.number(end) is not None or text.norm(end) in ("is", "of")):
         return None
     printed = text.norm(number.end - 1).replace(".", "").isdigit()
@@ -116,6 +141,19 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     if form in text.trade.words["units_when_printed"] and not printed:
         return None
     return unit, form, end
+
+
+def trade_letter(text: Text, i: int) -> bool:
+    return bool(text.trade.letters.at(text.norms, i)[1])
+
+
+def _spelled_on(text: Text, i: int) -> bool:
+    """A letter by the spelling alphabet follows, or something that has an identifier stands in the line."""
+    if trade_letter(text, i):
+        return True
+    start, end = text.breath(max(0, i - 1))
+    cues = ("identity.vin", "identity.registration", "identity.part_number", "identity.serial")
+    return any(text.find(text.trade.cue[cue], max(start, i - 20), min(end, i + 8)) for cue in cues)
 
 
 def _unit_closes(text: Text, end: int) -> bool:
@@ -187,6 +225,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             words = text.norms[max(text.sentence(start)[0], start - 14) : unit[2] + 5]
             if any(w in alike[1] for w in words):
                 q.unit = text.trade.units[alike[0]]
+        _two_units(text, q, unit)
+        end = max(end, q.end) if high is None else end
         if form in q.unit.misheard:
             q.doubts.append(f"the unit was heard as '{form}'")
             q.repairs.append(Repair(form, unit[0].ucum))
@@ -263,6 +303,22 @@ def said_like_volts(q: Quantity) -> bool:
     """ "twenty-four six": how voltages are said, and little else."""
     atoms = q.number.atoms
     return len(atoms) == 2 and len(atoms[0]) == 2 and len(atoms[1]) == 1 and not q.number.exact
+
+
+def _two_units(text: Text, q: Quantity, unit: tuple[Unit, str, int]) -> None:
+    """ "28 mm bar" is how a recogniser writes millibar; any other two units in a row are doubted."""
+    end = unit[2]
+    if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK:
+        return
+    stop, meanings = text.trade.unit_forms.at(text.norms, end)
+    if not meanings or len(meanings[0][1]) < 3 or meanings[0][1] in ("min", "mil"):
+        return
+    if unit[0].quantity == "time" or text.number(end) is not None:
+        return
+    q.doubts.append(f"two units in a row: '{text.said(unit[2] - 1, stop)}'")
+    milli = text.trade.units.get("m" + meanings[0][0].ucum)
+    if unit[0].ucum == "mm" and milli is not None:
+        q.unit, q.end = milli, stop
 
 
 def name_counted(text: Text, q: Quantity) -> bool:

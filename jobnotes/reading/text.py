@@ -86,6 +86,10 @@ class Text(Lookup):
         """What makes token `i` no report of work done, of `kinds`: "plan", "condition" …; else None."""
         if "question" in kinds and self.tokens[self.sentence(i)[1] - 1].asked:
             return "question"
+        if "condition" in kinds and self.find(
+            self.trade.cue["unsure.after"], i, min(self.breath(i)[1], i + 12)
+        ):
+            return "condition"
         start, _ = self.clause(i)
         found = self._sense_between(start, i, kinds)
         if found is None and "condition" in kinds and start > 0 and self.tokens[start].gap < STOP:

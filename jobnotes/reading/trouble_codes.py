@@ -69,6 +69,13 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
         if len(pair) == 2 and not unit and text.norm(j) not in ("a", "b"):
             code, j = f"{code}-{pair.upper()}", end
             doubts.append("two more digits followed the code: a failure type, if so")
+    if (
+        j < len(text.tokens)
+        and text.tokens[j].gap <= COMMA
+        and text.norm(j).isdigit()
+        and not text.cue("codes.count", j + 1)
+    ):
+        doubts.append(f"another digit follows the code: '{text.said(i, j + 1)}'")
     system = text.trade.dtc_system.get(letter.upper())
     return HeardCode(i, j, FaultCode(code, system), tuple(doubts), tuple(repairs))
 
