@@ -69,6 +69,10 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
     if not isinstance(draft.detail, Measurement):
         return []
     m = draft.detail
+    for word in (m.subject or "").casefold().split():
+        named = text.trade.quantity_words.get(word, m.quantity)
+        if named != m.quantity:
+            return [f"'{word}' is no {m.quantity}: was the unit heard right?"]
     words = set((m.subject or "").casefold().split())
     for r in text.trade.ranges:
         if r.quantity != m.quantity or (

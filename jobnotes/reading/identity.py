@@ -76,6 +76,9 @@ def _spelled(text: Text) -> Iterator[Draft]:
             i = end
             continue
         doubts: list[str] = []
+        rest = range(run.end, min(run.end + 4, text.breath(i)[1]))
+        if any(text.trade.letters.at(text.norms, k)[1] for k in rest) and kind != "job_number":
+            doubts.append(f"more was spelled after {run.text}")
         if not run.exact:
             doubts.append(f"{run.text}: a letter or digit was heard as another word")
         value = run.text
@@ -202,6 +205,8 @@ def _meter_draft(
         doubts.append(f"an odometer of {value} is unusual")
     if kind == "engine_hours" and amount > Decimal(200_000):
         doubts.append(f"{value} engine hours are unusual")
+    if text.norm(end) == "and" and (text.number(end + 1) is not None or value.endswith("00")):
+        doubts.append(f"the number may go on: '{text.said(key, min(end + 2, len(text.tokens)))}'")
     number = text.number(key)
     if number is not None and not number.exact and len(number.atoms) > 1 and not _plain_groups(number.atoms):
         doubts.append(f"'{text.said(number.start, number.end)}' can be read in more than one way")

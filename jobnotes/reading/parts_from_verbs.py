@@ -110,6 +110,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 if name.exact
                 else (f"the number of pieces was heard as '{text.said(name.start, name.start + 1)}'",)
             )
+            if action == "fitted" and name.kind in text.trade.kinds["used_up"] and name.unit is None:
+                more = (*more, f"'{name.text}' is used up rather than fitted: was a part's name cut short?")
             if not name.kind:
                 more = (*more, f"'{name.text}' is no part that the lexicon knows")
             yield Draft(

@@ -101,17 +101,12 @@ def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
         between = text.norms[first.end : second.start]
         if between not in ([], ["and"], ["-"]) or text.breath(first.start) != text.breath(second.start):
             continue
-        if (
-            first.unit is None
-            and second.unit is not None
-            and first.high is None
-            and not name_counted(text, first)
-        ):
-            second.doubts.append(
-                f"another number stands right before it: '{text.said(first.start, second.end)}'"
-            )
+        beside = f"two numbers side by side: '{text.said(first.start, second.end)}'"
+        if first.unit is None and first.high is None and not name_counted(text, first):
+            first.doubts.append(beside)
+            second.doubts.append(beside)
         elif second.unit is None and between != ["and"] and not name_counted(text, second):
-            first.doubts.append(f"another number follows at once: '{text.said(first.start, second.end)}'")
+            first.doubts.append(beside)
 
 
 def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:

@@ -33,7 +33,12 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             ):
                 q.role, q.end = "max", after[0]
         else:
+            placed = text.norm(q.start - 1) in text.trade.words["value_places"]
             for role in ("max_after", "min_after", "nominal_after"):
+                if placed and q.unit is not None and text.cue(f"limits.{role}", q.end):
+                    # "front right 2.2 mm minimum …": the number after the word was not heard
+                    q.doubts.append("a limit was named, but its number was not heard")
+                    break
                 found = text.cue(f"limits.{role}", q.end)
                 if found and text.tokens[q.end].gap == NO_BREAK:
                     follows = text.number(found[0])
