@@ -32,6 +32,9 @@ _TOKENS_AT_LEAST = 24
 _TOKENS_PER_S = 12
 _TOKENS_IN_ALL = 220
 
+_FRAMES_PER_S = 100
+_REST_S = 1.0  # what is left of a piece after its last sentence, its margin of silence included
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:
@@ -136,8 +139,22 @@ class WhisperRecogniser:
         )
         words: list[Word] = []
         for segment in segments:
+            if self._made_up(segment, len(samples) / RATE_HZ):
+                break
             words.extend(joined(_heard_in(segment.words or ())))
         return tuple(word for word, made_up in zip(words, crammed(words), strict=True) if not made_up)
+
+    def _made_up(self, segment: Any, length_s: float) -> bool:
+        """Whether there is no speech behind the segment.
+
+        A piece fits in the decoder's window. It is gone on with where its last sentence seemed to end, and
+        words are made up for the rest, with the prompt's help, unless speech is still there.
+        """
+        begins_s = segment.seek / _FRAMES_PER_S
+        if begins_s == 0:
+            return False
+        rest_s = length_s - begins_s
+        return bool(rest_s < _REST_S or segment.no_speech_prob > self._settings.no_speech_above)
 
     def _most_tokens(self, length_s: float) -> int:
         """More than can be said in that time: where speech has ended, a decoder may go on without end."""
