@@ -26,13 +26,17 @@ class Lookup:
 
     def cue(self, name: str, i: int) -> tuple[int, str] | None:
         """(end, meaning) of the longest phrase of that cue table at `i`."""
-        end, meanings = self.trade.cue[name].at(self.norms, i)
+        if not 0 <= i < len(self.norms) or self.norms[i] not in (phrases := self.trade.cue[name]).first_words:
+            return None  # most often
+        end, meanings = phrases.at(self.norms, i)
         if not meanings or (end > i + 1 and any(t.gap == STOP for t in self.tokens[i + 1 : end])):
             return None
         return end, meanings[0]
 
     def ends_at(self, phrases: Phrases[M], end: int, back: int = 6) -> tuple[int, M] | None:
         """(start, meaning) of the longest phrase that ends just before token `end`."""
+        if not 0 < end <= len(self.norms) or not phrases.can_end_with(self.norms[end - 1]):
+            return None  # most often
         for start in range(max(0, end - back), end):
             for stop, meaning in phrases.all_at(self.norms, start):
                 if stop == end:

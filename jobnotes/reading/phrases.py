@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, KeysView
+from collections.abc import Iterable
 from typing import Any, Generic, TypeVar
 
 from jobnotes.reading.tokens import without_is
@@ -38,10 +38,13 @@ class Phrases(Generic[M]):
     `M` is what a phrase means; one phrase may mean several things.
     """
 
-    __slots__ = ("_root",)
+    __slots__ = ("_last", "_root", "first_words")
 
     def __init__(self, entries: Iterable[tuple[str, M]] = ()) -> None:
         self._root: dict[str, _Node[M]] = {}
+        #: The words that a listed phrase can begin with.
+        self.first_words = self._root.keys()
+        self._last: set[str] = set()
         for phrase, meaning in entries:
             self.add(phrase, meaning)
 
@@ -53,11 +56,10 @@ class Phrases(Generic[M]):
         for word in words[1:]:
             node = node.next.setdefault(word, _Node())
         node.meanings.append(meaning)
+        self._last.add(words[-1])
 
-    @property
-    def first_words(self) -> KeysView[str]:
-        """The words that a listed phrase can begin with."""
-        return self._root.keys()
+    def can_end_with(self, word: str) -> bool:
+        return word in self._last
 
     def at(self, norms: list[str], position: int) -> tuple[int, list[M]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, []) if none does."""
