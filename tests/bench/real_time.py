@@ -15,31 +15,47 @@ import os
 import resource
 import sys
 import time
+from dataclasses import dataclass
 from itertools import cycle
 from pathlib import Path
 
+import jiwer
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "hearing"))
 
-from hearing_sounds import CLIPS, RATE_HZ, clip, silence
-from human_prompts import installed, prompts
+from hearing_sounds import CLIPS, RATE_HZ, clip, said, silence
+from human_prompts import installed, plain, prompts
 
 from jobnotes.hearing import Samples, recogniser
 
 
-def sound(minutes: float) -> tuple[Samples, str]:
-    """Exactly that many minutes, and what they are made of."""
+@dataclass(frozen=True)
+class Sound:
+    samples: Samples
+    made_of: str
+    text: str
+
+
+def sound(minutes: float) -> Sound:
+    """Exactly that many minutes: whole recordings, and silence where no further one fits in."""
     if installed():
-        sources, said = (p.samples() for p in cycle(prompts())), "recorded human prompts"
+        sources = ((p.samples(), p.text) for p in cycle(prompts()))
+        made_of = "recorded human prompts"
     else:
         names = sorted(p.name for p in CLIPS.glob("*.opus"))
-        sources, said = (clip(name) for name in cycle(names)), "synthetic clips"
-    wanted = int(minutes * 60 * RATE_HZ)
+        sources = ((clip(name), " ".join(s["text"] for s in said(name))) for name in cycle(names))
+        made_of = "synthetic clips"
+    left = int(minutes * 60 * RATE_HZ)
     parts: list[Samples] = []
-    while sum(map(len, parts)) < wanted:
-        parts += [next(sources), silence(1.0)]
-    return np.concatenate(parts)[:wanted], said
+    texts: list[str] = []
+    for samples, text in sources:
+        if len(samples) + RATE_HZ > left:
+            break
+        parts += [samples, silence(1.0)]
+        texts.append(text)
+        left -= len(samples) + RATE_HZ
+    return Sound(np.concatenate([*parts, silence(left / RATE_HZ)]), made_of, " ".join(texts))
 
 
 def peak_mib() -> float:
@@ -60,7 +76,8 @@ def main() -> int:
 
     if hasattr(os, "sched_setaffinity"):
         os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[: given.cores])
-    samples, said = sound(given.minutes)
+    heard_in = sound(given.minutes)
+    samples = heard_in.samples
     engine = recogniser(given.engine, cpu_threads=given.cores)
     before = peak_mib()
     begin = time.perf_counter()
@@ -71,17 +88,19 @@ def main() -> int:
     took, work = time.perf_counter() - begin, time.process_time() - work
 
     length = len(samples) / RATE_HZ
+    heard = plain(" ".join(word.text for word in words))
     rows = [
         ("recogniser", f"{engine.stamp.engine} {engine.stamp.model}"),
-        ("sound", f"{length:.0f} s, {said}"),
+        ("sound", f"{length:.0f} s, {heard_in.made_of}"),
         ("cores", f"{given.cores}"),
         ("words heard", f"{len(words)}"),
+        ("word error rate, as one recording", f"{jiwer.wer(plain(heard_in.text), heard):.1%}"),
         ("loading", f"{loaded:.1f} s"),
         ("hearing", f"{took:.1f} s"),
         ("processor time", f"{work:.1f} s"),
         ("time / length of the sound", f"{took / length:.3f} (target {given.target:g})"),
         ("processor time / length", f"{work / length:.3f}"),
-        ("peak memory", f"{peak_mib():.0f} MiB, {before:.0f} MiB of it before loading (the sound itself)"),
+        ("peak memory", f"{peak_mib():.0f} MiB, {before:.0f} MiB of it before loading (sound and libraries)"),
         ("load of the machine", f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"),
     ]
     print("| what | value |\n| --- | --- |")
