@@ -27,6 +27,9 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for draft in kept:
         if not _told_again(text, draft, fitted):
             yield draft
+        elif not _summed_up(text, draft):
+            again = "a part of that name was told before: is it the same one?"
+            yield replace(draft, doubts=(*draft.doubts, again))
         fitted.add(draft)
 
 
@@ -78,6 +81,13 @@ def _told_again(text: Text, draft: Draft, earlier: _Fitted) -> bool:
     ):
         return False
     return earlier.holds(now)
+
+
+def _summed_up(text: Text, draft: Draft) -> bool:
+    """ "Correction: I replaced …" tells again what was done."""
+    start = text.breath(draft.start)[0]
+    before = text.breath(start - 1)[0] if start else start
+    return bool(text.find(text.trade.cue["headings.correction"], before, draft.start + 1))
 
 
 def _counted_after(text: Text, draft: Draft) -> Draft:

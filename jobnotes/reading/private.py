@@ -6,7 +6,7 @@ from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import STOP
 
 #: An aside is closed within so many tokens of its beginning, or ends with its line.
-LONGEST = 60
+LONGEST = 60  # tokens; only "back on the record" closes an aside that is longer
 
 
 def private_spans(text: Text) -> list[tuple[int, int]]:
@@ -24,13 +24,11 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
         j = opened[0]
         end = len(text.tokens)
         explicit = False
-        k = j
-        while k < min(len(text.tokens), i + LONGEST):
+        for k in range(j, len(text.tokens)):
             closed = text.trade.cue["private.close"].at(text.norms, k)
-            if closed[1]:
+            if closed[1] and (k - i < LONGEST or "record" in text.norms[k : closed[0]]):
                 end, explicit = closed[0], True
                 break
-            k += 1
         if not explicit:
             k = j
             while k < len(text.tokens) and not (text.tokens[k].gap == STOP and k - j >= 2):
