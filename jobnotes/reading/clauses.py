@@ -100,6 +100,8 @@ def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
     if name in _IDENTITY:
         return _value_follows(text, end)
     if name == "labour.strong":
+        if norms[i] in ("took", "spent", "taken") and tokens[i].gap == NO_BREAK:
+            return False  # "diagnosis took 45 minutes"
         return text.number(end) is not None or norms[i] in ("labour", "labor")
     if name == "headings":
         phrase = norms[i:end]

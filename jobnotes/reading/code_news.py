@@ -62,7 +62,8 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
         state = _state_before(text, max(start, one.start - 14), one.start)
     if state is None and before <= start and start > 0 and start == one.start:  # "two codes active." "SPN …"
         previous = text.sentence(start - 1)
-        if any(text.cue("codes.fault", k) for k in range(*previous)) and previous[1] - previous[0] < 14:
+        announced = any(text.cue("codes.fault", k) for k in range(*previous))
+        if announced and previous[1] - previous[0] < 14 and not text.negated(*previous):
             state, _ = _state(text, *previous)
             if state == "cleared":
                 state = None
@@ -78,7 +79,7 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
             state, _ = _state(text, last.end, min(last.end + 3, text.breath(one.start)[1]))
     count, count_end = _count(text, one.end, limit)
     quote_end = max(quote_end, count_end)
-    ecu = _ecu(text, one, start, limit)
+    ecu = _ecu(text, one, start, limit, before)
     return News(state, count, ecu, quote_end)
 
 
@@ -140,7 +141,7 @@ def _past_is(text: Text, i: int) -> int:
     return skip(text, i, ("is", "of", "was"))
 
 
-def _ecu(text: Text, one: HeardCode, start: int, limit: int) -> str | None:
+def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str | None:
     for i in range(one.end, min(limit, one.end + 14)):
         if text.norm(i) in ("in", "from", "on", "by", "at"):
             name = name_at(text, i + 1, limit)
@@ -152,7 +153,10 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int) -> str | None:
             name = name_at(text, i + 2, breath_end)
             if name and name.kind in text.trade.kinds["control_unit"]:
                 return name.text
-    low = max(0, start - 14, one.start - 22)
+    breath = text.breath(one.start)[0]
+    earlier = text.breath(breath - 1)[0] if breath else 0
+    # "two codes in the engine ECU." announces what follows; a line with a code of its own doesn't
+    low = max(0, start - 14, one.start - 22, breath if before > earlier else earlier)
     best: str | None = None
     for i in range(low, one.start):
         if text.norm(i) in ("in", "from", "on", "the", "by") or i in (low, start):

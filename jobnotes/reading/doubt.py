@@ -69,9 +69,11 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
     if not isinstance(draft.detail, Measurement):
         return []
     m = draft.detail
-    for word in (m.subject or "").casefold().split():
+    said = (m.subject or "").casefold().split()
+    for at, word in enumerate(said):
         named = text.trade.quantity_words.get(word, m.quantity)
-        if named != m.quantity:
+        of_a_thing = any(text.trade.components.at(said, k)[0] > at for k in range(at, min(at + 2, len(said))))
+        if named != m.quantity and not of_a_thing:
             return [f"'{word}' is no {m.quantity}: was the unit heard right?"]
     words = set((m.subject or "").casefold().split())
     for r in text.trade.ranges:

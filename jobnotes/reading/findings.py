@@ -31,7 +31,7 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
     failure: str | None = None
     where = -1
     for i, _, meaning in text.find(text.trade.failures, start, end):
-        if not text.negated(max(start, i - 2), i):
+        if not text.negated(max(start, i - 2), i) and not _in_a_name(text, i):
             failure, where = str(meaning), i
             break
     component: str | None = None
@@ -51,6 +51,15 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
     if best is not None:
         component = best.text
     return component, failure
+
+
+def _in_a_name(text: Text, i: int) -> bool:
+    """The "slack" of a slack adjuster is no failure."""
+    return any(
+        text.trade.components.at(text.norms, k)[0] > max(i, k + 1)
+        and text.trade.components.at(text.norms, k)[0] > i
+        for k in range(max(0, i - 3), i + 1)
+    )
 
 
 def malfunctions(text: Text) -> Iterator[tuple[int, int]]:
@@ -108,7 +117,7 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         start, end = text.clause(i)
         if start in seen or covered.any(i, i + 1):
             continue
-        if text.sense(i) is not None or text.negated(max(start, i - 3), i):
+        if text.sense(i) is not None or text.negated(max(start, i - 3), i) or _in_a_name(text, i):
             continue
         if meaning == "leaking" and text.norm(i + 1) in text.trade.words["after_leak"]:
             continue  # "leak test": no leak yet

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import get_args
 
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import StatementKind
 
 #: A statement ends after so many tokens, where nothing else ends it.
@@ -136,6 +136,8 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
     """Where a statement ends: with its sentence; a stop right after the heading doesn't count."""
     if body >= len(text.tokens):
         return body
+    if text.tokens[body].gap == STOP and kind in ("advisory", "loose_end", "hazard") and body > heading:
+        return body  # "one cover still off." is all of it
     _, end = text.sentence(body)
     if (
         kind in ("complaint", "cause", "correction")

@@ -213,6 +213,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         end = head_end
         while end < j and (norms[end] in trade.general or norms[end] in text.trade.words["sides"]):
             end += 1
+        if end == head_end == j - 1 and unit is None and not _says_how(text, end):
+            end = j  # "air filter housing": one more noun
     if end <= start:
         return None
     if all(norms[k] in text.trade.words["sides"] or norms[k] in trade.determiners for k in range(start, end)):
@@ -237,6 +239,21 @@ _NO_AMOUNT = frozenset(
 def _of_a_code(text: Text, j: int) -> bool:
     """ "… F M I seventeen new brake chamber": the number belongs to the code."""
     return any(text.ends_at(text.trade.cue[cue], j, 3) for cue in ("codes.fmi", "codes.spn"))
+
+
+def _says_how(text: Text, i: int) -> bool:
+    """A word after a name that isn't part of it: a verb, a failure, how it was done."""
+    norm = text.norm(i)
+    return (
+        norm.endswith(("ly", "ed", "ing"))
+        or bool(text.trade.failures.at(text.norms, i)[1] or text.trade.sound.at(text.norms, i)[1])
+        or bool(text.trade.action_forms.at(text.norms, i)[1] or text.trade.part_forms.at(text.norms, i)[1])
+        or (
+            i + 1 < len(text.tokens)
+            and text.tokens[i + 1].gap == 0
+            and text.norm(i + 1) not in text.trade.stop
+        )
+    )
 
 
 def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
