@@ -76,6 +76,19 @@ def test_nothing_is_heard_where_nothing_is_said(engine, sound):
     assert engine.hear(sound) == ()
 
 
+def test_nothing_is_made_up_after_the_last_word(heard):
+    for name, words in heard.items():
+        last = said(name)[-1]["text"].split()[-1]
+        assert plain(words[-1].text).strip(".%") in (plain(last).strip("."), "95")
+
+
+@pytest.mark.parametrize("sound", [silence(6), white_noise(6, 0.01), white_noise(6, 0.2)])
+def test_no_word_of_the_prompt_is_heard_in_noise_even_where_speech_was_suspected(engine, sound):
+    prompted = set(plain(engine._prompt).replace(".", "").split())
+    heard = {plain(word.text).replace(".", "") for word in engine._heard(sound)}
+    assert not heard & prompted
+
+
 def test_a_recording_longer_than_one_piece_is_heard_to_its_end_and_progress_rises_to_one(engine, heard):
     pause = silence(1.5)
     times = 4
