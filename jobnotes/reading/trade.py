@@ -7,6 +7,7 @@ names the file, where it is, and what to do.
 from __future__ import annotations
 
 import hashlib
+import os
 import tomllib
 from functools import lru_cache
 from importlib import resources
@@ -18,6 +19,7 @@ import pint
 from jobnotes.errors import JobnotesError
 from jobnotes.reading.knowledge import Trade, convert
 from jobnotes.reading.trade_tables import (
+    check_top,
     cues_of,
     fault_texts_of,
     misheard_of,
@@ -39,11 +41,14 @@ def load(folder: Path | None = None) -> Trade:
 
     Raises JobnotesError that names the file and the entry.
     """
+    if folder is not None:
+        _check_names(folder)
     digest = hashlib.sha256()
     files: dict[str, list[tuple[str, dict[str, Any]]]] = {}
     for name in FILES:
         files[name], raw = _read(name, folder)
         digest.update(raw)
+        check_top(files[name])
     ureg = _registry()
     units = units_of(files["units"], ureg)
     faults = fault_texts_of(files["fault_texts"])
@@ -92,23 +97,52 @@ def load(folder: Path | None = None) -> Trade:
 def _read(name: str, folder: Path | None) -> tuple[list[tuple[str, dict[str, Any]]], bytes]:
     """The shipped file of that name, then the workshop's, with their bytes."""
     texts = [(f"{name}.toml", (resources.files("jobnotes") / "data" / f"{name}.toml").read_bytes())]
-    if folder is not None and (folder / f"{name}.toml").is_file():
-        texts.append((str(folder / f"{name}.toml"), (folder / f"{name}.toml").read_bytes()))
+    own = folder / f"{name}.toml" if folder is not None else None
+    if own is not None and os.path.lexists(own):
+        try:
+            texts.append((str(own), own.read_bytes()))
+        except OSError as error:
+            reason = f"can't be read ({error.strerror})"
+            raise JobnotesError(str(own), reason, "give a file, and leave to read it") from None
     parsed = []
     for label, raw in texts:
         try:
             data = tomllib.loads(raw.decode("utf-8"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        except (ValueError, RecursionError) as error:
+            # ValueError: wrong TOML, no UTF-8, and numbers of thousands of digits; RecursionError: [[[[[…
             raise JobnotesError(
                 label, f"can't be read: {error}", "correct it as docs/trade-data.md shows"
             ) from None
-        wanted = f"jobnotes-{name.replace('_', '-')}"
+        wanted = _format(name)
         if data.get("format") != wanted or data.get("version") != 1:
             raise JobnotesError(
                 label, "has no format line", f'begin it with format = "{wanted}" and version = 1'
             )
         parsed.append((label, data))
     return parsed, b"".join(raw for _, raw in texts)
+
+
+def _format(name: str) -> str:
+    return f"jobnotes-{name.replace('_', '-')}"
+
+
+def _check_names(folder: Path) -> None:
+    """Refuses a file of trade data under a name that nothing reads: "lexikon.toml" would be without effect.
+
+    Only the format line tells: a workshop's claim policies have names of its own.
+    """
+    wanted = {_format(name): f"{name}.toml" for name in FILES}
+    for path in sorted(folder.glob("*.[tT][oO][mM][lL]")):
+        if path.name in wanted.values():
+            continue
+        try:
+            stated = tomllib.loads(path.read_text("utf-8")).get("format")
+        except (OSError, ValueError, RecursionError):
+            continue  # no file of ours, as far as can be told; if it is of another stage, that one says so
+        if isinstance(stated, str) and stated in wanted:
+            raise JobnotesError(
+                str(path), f"{stated} is not read under this name", f"rename it to {wanted[stated]}"
+            )
 
 
 @lru_cache(maxsize=1)

@@ -1,12 +1,14 @@
 """The tables of the trade files, checked and indexed: one function a file.
 
-Each takes what was read, as (label, data) in order, the shipped file first; what a workshop has is added.
+Each takes what was read, as (label, data) in order, the shipped file first; what a workshop has is added. A
+name that the program asks for must be one of the shipped file: a misspelt one would be without effect.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from string import ascii_lowercase
 from typing import Any
 
 import pint
@@ -14,9 +16,29 @@ import pint
 from jobnotes.errors import JobnotesError
 from jobnotes.reading.knowledge import Action, Mishearing, PartAction, Range, Split, Unit
 from jobnotes.reading.phrases import Phrases, spoken
-from jobnotes.reading.trade_checks import rows, strings, table, text
+from jobnotes.reading.trade_checks import (
+    a_text,
+    flag,
+    known,
+    lists,
+    number,
+    rows,
+    some_strings,
+    strings,
+    table,
+    text,
+)
 
 Files = Sequence[tuple[str, Mapping[str, Any]]]
+
+
+def check_top(files: Files) -> None:
+    """Refuses what stands at the top of a file and isn't a table, list or key of the shipped one.
+
+    Raises JobnotesError that names the file and the name.
+    """
+    for label, data in files:
+        known(label, "", data, files[0][1].keys())
 
 
 # --- units.toml ----------------------------------------------------------------------------------
@@ -38,21 +60,26 @@ def units_of(files: Files, ureg: pint.UnitRegistry) -> Units:
     unnamed: Phrases[Unit] = Phrases()
     quantity_words: dict[str, str] = {}
     for label, data in files:
-        for row in rows(label, "unit", data.get("unit", [])):
+        for row in rows(label, "unit", data.get("unit", []), _UNIT_KEYS):
             unit = _unit(label, row, ureg)
             units[unit.ucum] = unit
             for form in sorted(unit.forms | unit.singular):
                 forms.add(form, (unit, form))
-        for row in rows(label, "alike", data.get("alike", [])):
-            near = frozenset(strings(label, "alike", row.get("near", [])))
-            for form in strings(label, "alike", row.get("form", [])):
-                alike[form] = (_known_unit(label, text(label, "alike", row, "ucum"), units), near)
-        for ucum, words in table(label, "unnamed", data.get("unnamed", {})).items():
-            for word in strings(label, f"unnamed.{ucum}", words):
-                unnamed.add(word, units[_known_unit(label, ucum, units)])
-        for quantity, words in table(label, "quantity_words", data.get("quantity_words", {})).items():
-            quantity_words.update(dict.fromkeys(strings(label, quantity, words), quantity))
+        for row in rows(label, "alike", data.get("alike", []), ("form", "ucum", "near")):
+            ucum = _known_unit(label, "alike", text(label, "alike", row, "ucum"), units)
+            near = frozenset(some_strings(label, "alike", row, "near"))
+            for form in some_strings(label, "alike", row, "form"):
+                alike[form] = (ucum, near)
+        for ucum, words in lists(label, "unnamed", data.get("unnamed", {})):
+            for word in words:
+                unnamed.add(word, units[_known_unit(label, "unnamed", ucum, units)])
+        quantities = {unit.quantity for unit in units.values()}
+        for quantity, words in lists(label, "quantity_words", data.get("quantity_words", {}), quantities):
+            quantity_words.update(dict.fromkeys(words, quantity))
     return Units(units, forms, alike, unnamed, quantity_words)
+
+
+_UNIT_KEYS = ("ucum", "pint", "quantity", "forms", "singular", "misheard", "assumed")
 
 
 def _unit(label: str, row: Mapping[str, Any], ureg: pint.UnitRegistry) -> Unit:
@@ -62,7 +89,7 @@ def _unit(label: str, row: Mapping[str, Any], ureg: pint.UnitRegistry) -> Unit:
         text(label, ucum, row, "pint"),
         text(label, ucum, row, "quantity"),
         *(
-            frozenset(strings(label, ucum, row.get(key, [])))
+            frozenset(strings(label, f"{ucum}.{key}", row.get(key, [])))
             for key in ("forms", "singular", "misheard", "assumed")
         ),
     )
@@ -72,12 +99,16 @@ def _unit(label: str, row: Mapping[str, Any], ureg: pint.UnitRegistry) -> Unit:
         raise JobnotesError(
             label, f"{ucum}: pint knows no unit {unit.pint!r}", "use a name that pint knows"
         ) from None
+    some_strings(label, ucum, row, "forms")
+    unheard = sorted((unit.misheard | unit.assumed) - unit.forms - unit.singular)
+    if unheard:
+        raise JobnotesError(label, f"{ucum}: {unheard[0]!r} is none of its forms", "add it to forms too")
     return unit
 
 
-def _known_unit(label: str, ucum: str, units: Mapping[str, Unit]) -> str:
+def _known_unit(label: str, where: str, ucum: str, units: Mapping[str, Unit]) -> str:
     if ucum not in units:
-        raise JobnotesError(label, f"unknown unit {ucum!r}", "use a code of units.toml")
+        raise JobnotesError(label, f"{where}: unknown unit {ucum!r}", "use a code of units.toml")
     return ucum
 
 
@@ -95,10 +126,13 @@ def fault_texts_of(files: Files) -> FaultTexts:
     dtc_system: dict[str, str] = {}
     for label, data in files:
         for key, meaning in table(label, "fmi", data.get("fmi", {})).items():
-            if not key.isdigit() or not 0 <= int(key) <= 31:
-                raise JobnotesError(label, f"FMI {key} is out of bounds", "an FMI is 0 to 31")
-            fmi[int(key)] = str(meaning)
-        dtc_system.update({k.upper(): str(v) for k, v in data.get("dtc_system", {}).items()})
+            # only plain digits, and few: other scripts' digits and thousands of them are no numbers to int()
+            if not (key.isascii() and key.isdecimal() and len(key) <= 2 and int(key) <= 31):
+                raise JobnotesError(label, f"FMI {key!r} is out of bounds", "an FMI is 0 to 31")
+            fmi[int(key)] = a_text(label, f"fmi.{key}", meaning)
+        systems = table(label, "dtc_system", data.get("dtc_system", {}))
+        known(label, "dtc_system", systems, files[0][1]["dtc_system"].keys())
+        dtc_system.update({k: a_text(label, f"dtc_system.{k}", v) for k, v in systems.items()})
     return FaultTexts(fmi, dtc_system)
 
 
@@ -119,19 +153,30 @@ def spelling_of(files: Files) -> SpellingWords:
     out = SpellingWords(Phrases(), Phrases(), digits, homophones)
     for label, data in files:
         for name, phrases in (("letters", out.letters), ("letters_misheard", out.letters_misheard)):
-            for letter, words in table(label, name, data.get(name, {})).items():
-                for word in strings(label, f"{name}.{letter}", words):
+            for letter, words in lists(label, name, data.get(name, {})):
+                _one_of(label, f"{name}.{letter}", letter, ascii_lowercase, "one letter, a to z")
+                for word in words:
                     phrases.add(word, letter)
         for name, target in (("digits", digits), ("digits_homophones", homophones)):
-            for digit, words in table(label, name, data.get(name, {})).items():
-                target.update(dict.fromkeys(strings(label, f"{name}.{digit}", words), digit))
+            for digit, words in lists(label, name, data.get(name, {})):
+                _one_of(label, f"{name}.{digit}", digit, "0123456789", "one digit, 0 to 9")
+                target.update(dict.fromkeys(words, digit))
     return out
+
+
+def _one_of(label: str, where: str, name: str, characters: str, wanted: str) -> None:
+    if len(name) != 1 or name not in characters:
+        raise JobnotesError(label, f"{where} stands for no single character", f"name the list by {wanted}")
 
 
 # --- lexicon.toml --------------------------------------------------------------------------------
 
 _TENSES = (("verbs", "past"), ("doing", "doing"), ("base", "base"))
+_ACTION_KEYS = ("name", "past", "doing", "base", "opens", "undone_by", "split")
 _PART_ACTIONS: tuple[PartAction, ...] = ("fitted", "reused", "ordered", "consumed")
+_SPLIT_KEYS = ("verbs", "particles", "doing", "base")
+#: What a [[part_split]] may do: parts that come off are told by it too.
+_SPLIT_ACTIONS = (*_PART_ACTIONS, "removed")
 #: What the bare verbs of `part_actions.base` do with a part, where they don't fit it.
 _BASE: Mapping[str, PartAction] = {
     "order": "ordered",
@@ -153,27 +198,34 @@ class Things:
 
 def things_of(files: Files) -> Things:
     """Components with their kinds, and how they fail."""
+    shipped = files[0][1]
     components: Phrases[tuple[str, str]] = Phrases()
     kind_of: dict[str, str] = {}
     kinds: dict[str, frozenset[str]] = {}
     general: set[str] = set()
+    all_kinds: set[str] = set()
     failures: Phrases[str] = Phrases()
     sound: Phrases[str] = Phrases()
     for label, data in files:
-        for kind, names in table(label, "components", data.get("components", {})).items():
-            for name in strings(label, f"components.{kind}", names):
+        for kind, names in lists(label, "components", data.get("components", {})):
+            kind = kind.casefold()
+            all_kinds.add(kind)
+            for name in names:
                 head = name.replace("-", " ").split()
                 for form in {name, " ".join([*head[:-1], plural(head[-1])])}:
                     components.add(form, (kind, name))
                     kind_of.setdefault(form, kind)
-        for what, names in table(label, "kinds", data.get("kinds", {})).items():
-            kinds[what] = kinds.get(what, frozenset()) | set(strings(label, f"kinds.{what}", names))
-        general.update(strings(label, "general", data.get("general", {}).get("words", [])))
-        for failure, words in table(label, "failures", data.get("failures", {})).items():
-            for word in strings(label, f"failures.{failure}", words):
+        for what, names in lists(label, "kinds", data.get("kinds", {}), shipped["kinds"]):
+            known(label, f"kinds.{what}", names, all_kinds)
+            kinds[what] = kinds.get(what, frozenset()) | set(names)
+        for _, words in lists(label, "general", data.get("general", {}), shipped["general"]):
+            general.update(words)
+        for failure, words in lists(label, "failures", data.get("failures", {})):
+            for word in words:
                 failures.add(word, failure)
-        for word in strings(label, "sound", data.get("sound", {}).get("words", [])):
-            sound.add(word, "sound")
+        for _, words in lists(label, "sound", data.get("sound", {}), shipped["sound"]):
+            for word in words:
+                sound.add(word, "sound")
     return Things(components, kind_of, kinds, frozenset(general), failures, sound)
 
 
@@ -204,31 +256,44 @@ def verbs_of(files: Files) -> Verbs:
     part_forms: Phrases[tuple[PartAction, str, str]] = Phrases()
     part_splits: dict[str, list[Split]] = {}
     replaces: set[str] = set()
+    part_lists = files[0][1]["part_actions"]
+    opening: list[tuple[str, str]] = []
+    undoing: list[tuple[str, str, str]] = []
     for label, data in files:
-        for row in rows(label, "action", data.get("action", [])):
+        for row in rows(label, "action", data.get("action", []), _ACTION_KEYS):
             name = text(label, "an action", row, "name")
-            undone_by = frozenset(strings(label, name, row.get("undone_by", [])))
-            actions[name] = Action(name, row.get("opens"), undone_by)
+            undone_by = frozenset(strings(label, f"{name}.undone_by", row.get("undone_by", [])))
+            opens = text(label, name, row, "opens") if "opens" in row else None
+            # what a workshop adds to an action leaves what the shipped one opens, and what undoes it
+            before = actions.get(name, Action(name, None, frozenset()))
+            actions[name] = replace(
+                before, opens=opens or before.opens, undone_by=before.undone_by | undone_by
+            )
+            opening += [(label, name)] if opens else []
+            undoing += [(label, name, other) for other in sorted(undone_by)]
             for tense in ("past", "doing", "base"):
                 for form in strings(label, f"{name}.{tense}", row.get(tense, [])):
                     action_forms.add(form, (name, tense))
-            for split in rows(label, f"{name}.split", row.get("split", [])):
-                _add_split(label, name, split, splits)
-        part = table(label, "part_actions", data.get("part_actions", {}))
-        base = set(strings(label, "part_actions.base", part.get("base", [])))
-        replaces.update(strings(label, "part_actions.replaces", part.get("replaces", [])))
+            for split in rows(label, "action.split", row.get("split", []), _SPLIT_KEYS):
+                _add_split(label, f"{name}.split", name, split, splits)
+        part = dict(lists(label, "part_actions", data.get("part_actions", {}), part_lists))
+        replaces.update(part.get("replaces", []))
         for action in _PART_ACTIONS:
-            for form in strings(label, f"part_actions.{action}", part.get(action, [])):
+            for form in part.get(action, []):
                 doing = form.split()[0].endswith("ing")
                 part_forms.add(form, (action, "doing" if doing else "past", form))
-        for form in sorted(base):
+        for form in sorted(set(part.get("base", []))):
             part_forms.add(form, (_BASE.get(form, "fitted"), "base", form))
-        for split in rows(label, "part_split", data.get("part_split", [])):
-            _add_split(label, text(label, "a part_split", split, "action"), split, part_splits)
-    for name, action_ in actions.items():
-        unknown = sorted(action_.undone_by - set(actions))
-        if unknown:
-            raise JobnotesError("lexicon.toml", f"{name} is undone by unknown {unknown[0]}", "name an action")
+        for split in rows(label, "part_split", data.get("part_split", []), ("action", *_SPLIT_KEYS)):
+            does = text(label, "a part_split", split, "action")
+            known(label, "the action of a part_split", [does], _SPLIT_ACTIONS)
+            _add_split(label, "part_split", does, split, part_splits)
+    for label, name, other in undoing:
+        known(label, f"{name}.undone_by", [other], actions)
+    for label, name in opening:
+        if not actions[name].undone_by:
+            reason = f"{name} opens {actions[name].opens!r} and nothing undoes it"
+            raise JobnotesError(label, reason, 'add undone_by = ["..."], the actions that close it')
     return Verbs(
         actions,
         action_forms,
@@ -239,10 +304,13 @@ def verbs_of(files: Files) -> Verbs:
     )
 
 
-def _add_split(label: str, action: str, row: Mapping[str, Any], splits: dict[str, list[Split]]) -> None:
-    particles = frozenset(tuple(p.split()) for p in strings(label, action, row.get("particles", [])))
+def _add_split(
+    label: str, where: str, action: str, row: Mapping[str, Any], splits: dict[str, list[Split]]
+) -> None:
+    some_strings(label, where, row, "verbs")
+    particles = frozenset(tuple(p.split()) for p in some_strings(label, where, row, "particles"))
     for key, tense in _TENSES:
-        for verb in strings(label, action, row.get(key, [])):
+        for verb in strings(label, f"{where}.{key}", row.get(key, [])):
             splits.setdefault(verb, []).append(Split(action, particles, tense))
 
 
@@ -260,6 +328,10 @@ class Cues:
     pronouns: frozenset[str]
 
 
+#: Tables whose names are a workshop's to choose: they are what is told, or only tell the lists apart.
+_FREE = ("conditions", "opposites")
+
+
 def cues_of(files: Files) -> Cues:
     cue: dict[str, Phrases[str]] = {}
     words: dict[str, frozenset[str]] = {}
@@ -270,13 +342,16 @@ def cues_of(files: Files) -> Cues:
         for kind, entries in data.items():
             if kind in ("format", "version"):
                 continue
-            for name, listed in table(label, kind, entries).items():
-                phrases = strings(label, f"{kind}.{name}", listed)
+            names = None if kind in _FREE else files[0][1][kind]
+            for name, phrases in lists(label, kind, entries, names, marks=kind == "words"):
                 if kind == "words":
                     words[name] = words.get(name, frozenset()) | set(phrases)
                 elif kind == "stop" and name in stop:
                     stop[name].update(phrases)
                 elif kind == "opposites":
+                    if len(set(phrases)) < 2:
+                        reason = f"opposites.{name} names no two words"
+                        raise JobnotesError(label, reason, 'write it as ["one", "other"]')
                     for phrase in phrases:
                         others = frozenset(p for p in phrases if p != phrase)
                         opposite[phrase] = others | opposite.get(phrase, frozenset())
@@ -296,30 +371,38 @@ def cues_of(files: Files) -> Cues:
 # --- ranges.toml and misheard.toml ---------------------------------------------------------------
 
 
+_RANGE_KEYS = ("quantity", "unit", "min", "max", "subject", "source")
+_WORD_KEYS = ("heard", "read_as", "near", "digits_near")
+
+
 def ranges_of(files: Files, units: Mapping[str, Unit]) -> tuple[Range, ...]:
     ranges: list[Range] = []
     for label, data in files:
-        for row in rows(label, "range", data.get("range", [])):
+        for row in rows(label, "range", data.get("range", []), _RANGE_KEYS):
             quantity = text(label, "a range", row, "quantity")
-            if row.get("unit") not in units:
-                raise JobnotesError(
-                    label, f"{quantity}: unknown unit {row.get('unit')!r}", "use a code of units.toml"
-                )
-            subject = tuple(strings(label, quantity, row.get("subject", [])))
-            low, high = float(row["min"]), float(row["max"])
-            source = text(label, quantity, row, "source")
-            ranges.append(Range(quantity, row["unit"], low, high, subject, source))
+            where = f"range of {quantity}"
+            unit = _known_unit(label, where, text(label, where, row, "unit"), units)
+            low, high = number(label, where, row, "min"), number(label, where, row, "max")
+            if low > high:
+                raise JobnotesError(label, f"{where}: min {low:g} is above max {high:g}", "change them over")
+            subject = tuple(strings(label, f"{where}: subject", row.get("subject", [])))
+            source = text(label, where, row, "source")
+            if units[unit].quantity != quantity:
+                reason = f"{where}: the unit {unit!r} measures {units[unit].quantity}"
+                raise JobnotesError(label, reason, "correct the unit or the quantity")
+            ranges.append(Range(quantity, unit, low, high, subject, source))
     return tuple(ranges)
 
 
 def misheard_of(files: Files) -> Phrases[Mishearing]:
     misheard: Phrases[Mishearing] = Phrases()
     for label, data in files:
-        for row in rows(label, "word", data.get("word", [])):
+        for row in rows(label, "word", data.get("word", []), _WORD_KEYS):
             read_as = tuple(text(label, "a word", row, "read_as").casefold().split())
-            near = frozenset(strings(label, " ".join(read_as), row.get("near", [])))
-            for heard in strings(label, " ".join(read_as), row.get("heard", [])):
+            where = f"word {' '.join(read_as)!r}"
+            near = frozenset(strings(label, f"{where}: near", row.get("near", [])))
+            digits_near = flag(label, where, row, "digits_near")
+            for heard in some_strings(label, where, row, "heard"):
                 if tuple(heard.split()) != read_as:
-                    found = Mishearing(tuple(spoken(heard)), read_as, near, bool(row.get("digits_near")))
-                    misheard.add(heard, found)
+                    misheard.add(heard, Mishearing(tuple(spoken(heard)), read_as, near, digits_near))
     return misheard
