@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from jobnotes.reading.names import name_at
+from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP, Token
 
@@ -240,6 +240,12 @@ def _thing(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
                     if end == cue + 1
                     else Amendment(k, k + 2, i, cue, end)
                 )
+    said = name_at(text, cue)
+    if said is not None and said.kind and not said.pronoun and text.cue("amend.things", i):
+        closed = said.end >= len(text.tokens) or text.tokens[said.end].gap > NO_BREAK
+        wrong = name_before(text, i, max(floor, i - 6))
+        if closed and wrong is not None and wrong.kind and not wrong.pronoun:
+            return Amendment(wrong.start, wrong.end, i, cue, said.end, loose=True)
     if text.norm(cue) == "not":
         after = cue + 2 if text.norm(cue + 1) in text.trade.determiners else cue + 1
         word = text.norm(after)

@@ -59,7 +59,14 @@ def clock(text: Text) -> Iterator[Draft]:
         if waiting is not None:
             yield waiting
             waiting = None
-        draft = Draft(Clock(action, reason or None), i, last, 0.93)
+        doubts: tuple[str, ...] = ()
+        if (
+            action == "stop"
+            and text.breath(i)[1] - end > 2
+            and not text.find(text.trade.cue["labour.strong"], end, text.breath(i)[1])
+        ):
+            doubts = ("more was said with it: is the job done, or is this a pause?",)
+        draft = Draft(Clock(action, reason or None), i, last, 0.93, doubts)
         if action == "pause":
             waiting = draft
         else:

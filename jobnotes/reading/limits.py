@@ -116,6 +116,9 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
             break  # a limit without a unit that follows a reading doesn't bound the next
         if q.unit is None and text.sentence(o.start) != sentence:
             break
+        alone = q.end >= text.breath(q.start)[1] - 1  # "spec is ten to fourteen." and then the reading
+        if text.breath(o.start) != text.breath(q.start) and not alone:
+            break
         if o.start - q.end > 22 or not (text.sentence(o.start) == sentence or _next_sentence(text, q, o)):
             break
         if o.role in ("max", "min", "nominal", "tolerance"):

@@ -184,6 +184,7 @@ def _fraction(tokens: Sequence[Token], i: int) -> tuple[Decimal, int] | None:
         (("half",), "0.5"),
         (("a", "quarter"), "0.25"),
         (("three", "quarters"), "0.75"),
+        (("three", "quarter"), "0.75"),
         (("a", "third"), "0.33"),
     ):
         if tuple(norm_at(tokens, i + 1 + k) for k in range(len(words))) == words:

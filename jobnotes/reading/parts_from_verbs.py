@@ -112,6 +112,12 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
             if action == "fitted" and name.kind in text.trade.kinds["used_up"] and name.unit is None:
                 more = (*more, f"'{name.text}' is used up rather than fitted: was a part's name cut short?")
+            if (
+                name.start < len(text.tokens)
+                and text.norm(name.start) in ("they", "them", "these", "those")
+                and name.count is None
+            ):
+                more = (*more, f"'{text.norm(name.start)}' was taken for the {name.text}")
             if not name.kind:
                 more = (*more, f"'{name.text}' is no part that the lexicon knows")
             yield Draft(

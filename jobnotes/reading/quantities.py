@@ -13,6 +13,7 @@ from jobnotes.reading.knowledge import Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import Number
+from jobnotes.reading.numbers import number as parse
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Repair
@@ -162,6 +163,18 @@ def _long_unit(text: Text, i: int) -> bool:
     return bool(meanings) and len(meanings[0][1]) >= 4
 
 
+def _two_halves(text: Text, number: Number) -> Number | None:
+    """The first of two bounds that run together at the "and" between them."""
+    for k in range(number.start + 1, number.end):
+        if text.norm(k) != "and":
+            continue
+        first = parse(text.tokens[:k], number.start, text.trade)
+        second = text.number(k + 1)
+        if first and second and first.end == k and second.end == number.end and second.value > first.value:
+            return first
+    return None
+
+
 def _unit_after(text: Text, i: int) -> bool:
     return bool(text.trade.unit_forms.at(text.norms, i)[1])
 
@@ -172,6 +185,10 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
     unit = unit_at(text, end, number)
     q = Quantity(start, end, number.value, None, None, number)
     between = text.norm(start - 1) == "between" or text.norm(start - 2) == "between"
+    halves = _two_halves(text, number) if between else None
+    if halves is not None:
+        number, unit, end = halves, None, halves.end  # "between three hundred and three fifty"
+        q = Quantity(start, end, number.value, None, None, number)
     after_unit = unit[2] if unit else end
     joiner = text.norm(after_unit)
     if (
@@ -195,7 +212,11 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             elif (
                 plausible
                 and is_range
-                and (limit_before(text, start) is not None or text.cue("limits.nominal_after", second.end))
+                and (
+                    limit_before(text, start) is not None
+                    or text.cue("limits.nominal_after", second.end)
+                    or text.cue("limits.max_after", second.end)
+                )
             ):
                 high, end = second.value, second.end
     elif joiner in ("2", "two", "too") and unit is None and limit_before(text, start) is not None:

@@ -133,7 +133,7 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
             start, changed = start + 1, True
         while (
             end > start
-            and text.norms[end - 2 : end] not in (["cut", "out"], ["cut", "in"])
+            and text.norms[end - 2 : end] not in (["cut", "out"], ["cut", "in"], ["run", "out"])
             and (
                 text.norms[end - 1] in text.trade.words["around_subject"] | text.trade.words["after_subject"]
                 or text.norms[end - 1] == "-"

@@ -187,7 +187,8 @@ def details(got: dict[str, Any], want: dict[str, Any]) -> tuple[list[str], list[
         limit, wanted = got.get("limit"), want.get("limit")
         if wanted:
             if not limit:
-                absent.append("limit")
+                if not want.get("limit_may"):
+                    absent.append("limit")
             else:
                 for key in ("min", "max", "nominal"):
                     if key in wanted:
