@@ -93,7 +93,6 @@ def test_a_correction_of_a_correction_leaves_the_last_word() -> None:
     assert [c.code for c in details(text, FaultCode)] == ["SPN 5246 FMI 9"]
 
 
-@pytest.mark.xfail(strict=True, reason="the finding is taken back and nothing stands in its place")
 def test_a_word_can_be_corrected_in_a_finding() -> None:
     text = "found a chafed wire, correction, a cracked wire"
     assert [f.detail.failure for f in said(text) if f.kind == "finding"] == ["cracked"]  # type: ignore[union-attr]
