@@ -20,8 +20,8 @@ PICTURES = {
     "claim-1": ("claim", "Summary", 48),
     "claim-2": ("claim", "Readings", 48),
     "claim-photos": ("claim", "Photo plates", 128),
-    "customer-1": ("customer", "Your vehicle", 48),
-    "customer-2": ("customer", "What will need doing next", 48),
+    "customer-1": ("customer", "Your vehicle", 128),
+    "customer-2": ("customer", "What will need doing next", 128),
     "workshop-1": ("workshop", "What the claim still lacks", 48),
 }
 HERE = Path(__file__).parent
