@@ -7,7 +7,6 @@ names the file, where it is, and what to do.
 from __future__ import annotations
 
 import hashlib
-import os
 import tomllib
 from functools import lru_cache
 from importlib import resources
@@ -98,7 +97,7 @@ def _read(name: str, folder: Path | None) -> tuple[list[tuple[str, dict[str, Any
     """The shipped file of that name, then the workshop's, with their bytes."""
     texts = [(f"{name}.toml", (resources.files("jobnotes") / "data" / f"{name}.toml").read_bytes())]
     own = folder / f"{name}.toml" if folder is not None else None
-    if own is not None and os.path.lexists(own):
+    if own is not None and (own.exists() or own.is_symlink()):
         try:
             texts.append((str(own), own.read_bytes()))
         except OSError as error:
