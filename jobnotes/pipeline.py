@@ -6,12 +6,10 @@ the last one writes documents; what lies between is pure.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from pathlib import Path
-from typing import TypeVar
 
 from PIL import Image
 
@@ -102,8 +100,6 @@ def run(
 
 
 # --- intake --------------------------------------------------------------------------------------
-
-Opened = TypeVar("Opened", Recording, TakenPhoto)
 
 
 def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) -> TakenIn:
@@ -241,9 +237,8 @@ def write(
 ) -> Outcome:
     """Store the record and draw the documents from it."""
     tick = progress.step("Writing", 1)
-    library.save(record, job)
+    digest = library.save(record, job)
     text = record_json.dumps(record)
-    digest = hashlib.sha256(text.encode()).hexdigest()
     documents = write_all(record, digest, picture_of(library), out, house=house)
     try:
         record_json.write_text(out / RECORD, text)

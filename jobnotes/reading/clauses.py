@@ -61,8 +61,8 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
                 clause = True
                 sentence = norm in text.trade.words["sentence_starters"]
             elif norm in text.trade.words["speakers"] and prev not in text.trade.words["binders"]:
-                clause = sentence = True if norm not in ("it's", "that's", "there's") else gap > NO_BREAK
                 clause = True
+                sentence = norm not in ("it's", "that's", "there's") or gap > NO_BREAK
             elif norm in ("but", "which", "because") or (
                 norm == "and"
                 and (

@@ -56,9 +56,7 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
 def _in_a_name(text: Text, i: int) -> bool:
     """The "slack" of a slack adjuster is no failure."""
     return any(
-        text.trade.components.at(text.norms, k)[0] > max(i, k + 1)
-        and text.trade.components.at(text.norms, k)[0] > i
-        for k in range(max(0, i - 3), i + 1)
+        text.trade.components.at(text.norms, k)[0] > max(i, k + 1) for k in range(max(0, i - 3), i + 1)
     )
 
 

@@ -91,9 +91,8 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         bare_one.unit, bare_one.role, bare_one.borrowed = q.unit, "value", True
         return bare_one
     breath = text.breath(q.start)[0]
-    own_subject = (
-        q.cue_start - breath >= 4
-    )  # "turbo shaft has fourth of end play, max of 6": not the one before
+    # "turbo shaft has four thou of end play, max of 6" bounds that, not the reading before it
+    own_subject = q.cue_start - breath >= 4
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
@@ -122,12 +121,9 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         if o.start - q.end > 22 or not (text.sentence(o.start) == sentence or _next_sentence(text, q, o)):
             break
         if o.role in ("max", "min", "nominal", "tolerance"):
-            if o.role != "tolerance" and o.unit is None:
-                continue
             continue
         if fits(o, is_reported(text, o)):
             return o
-    # "60.2, should be 60": the reading itself had no unit but a reading's verb
     return None
 
 
