@@ -8,7 +8,7 @@ and absent in the file. docs/record.md describes the file for people.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
@@ -19,6 +19,7 @@ VERSION = 1
 
 Status = Literal["sure", "check", "accepted", "edited", "rejected"]
 Audience = Literal["all", "workshop"]
+Payer = Literal["customer", "warranty", "goodwill"]
 
 
 # --- what was heard ------------------------------------------------------------------------------
@@ -209,7 +210,8 @@ class Fact:
     """One statement with its evidence.
 
     `confidence` is 0–1. `why` says what is doubtful when `status` is "check". `note` … `at` are absent
-    for a plain transcript. `superseded_by` is the id of the fact that corrects this one.
+    for a plain transcript. `superseded_by` is the id of the fact that corrects this one. `decided_by` and
+    `decided_at`: who accepted, edited, added or rejected it last, and when.
     """
 
     id: str
@@ -226,6 +228,8 @@ class Fact:
     audience: Audience = "all"
     superseded_by: str | None = None
     repairs: tuple[Repair, ...] = ()
+    decided_by: str | None = None
+    decided_at: datetime | None = None
 
     @property
     def kind(self) -> str:
@@ -266,10 +270,39 @@ class ClaimGap:
 
 @dataclass(frozen=True, slots=True)
 class LabourLine:
+    """`standard`: hours that the workshop's table of standard times allows for the operation."""
+
     operation: str
     hours: Decimal
     basis: Literal["said", "clock"]
     fact_ids: tuple[str, ...] = ()
+    standard: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Support:
+    """One reason to believe a cause: `id` is that of a fact or a photo, `cause` that of the cause."""
+
+    cause: str
+    id: str
+    by: Literal["reading", "finding", "code", "photo"]
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierRepair:
+    """A job of the same vehicle not long ago that has something in common with this one.
+
+    `same` says what, in words ("fault code SPN 102 FMI 18"); `days` lie between the two; `distance` was
+    driven meanwhile, in `unit`, where both odometers are known.
+    """
+
+    job: str
+    ended_on: date
+    days: int
+    same: tuple[str, ...]
+    number: str | None = None
+    distance: Decimal | None = None
+    unit: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,12 +320,120 @@ class CameraClock:
     message: str
 
 
+# --- money: terms in brackets are those of EN 16931-1 -----------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Party:
+    """Who sells or buys. `country` by ISO 3166-1 alpha-2; `tax_id` is the VAT identifier (BT-31, BT-48),
+    `registration` the legal registration identifier (BT-30, BT-47)."""
+
+    name: str
+    street: str | None = None
+    postcode: str | None = None
+    city: str | None = None
+    country: str | None = None
+    tax_id: str | None = None
+    registration: str | None = None
+    contact: str | None = None
+    phone: str | None = None
+    email: str | None = None
+    iban: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one payer bears of a line's net amount."""
+
+    payer: Payer
+    net: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """One priced line. Amounts are in the currency of the totals, with its minor unit's places.
+
+    `quantity` is in `unit`, a UCUM code ("1" for pieces, "h" for labour). `net` (BT-131) is quantity times
+    `unit_price` (BT-146) less `discount_percent`, rounded half up; `shares` add up to it. `unit_price` and
+    `net` are None where no price is known: `why` says so. `tax_category` is a code of UNCL5305 and
+    `tax_rate` in percent.
+    """
+
+    id: str
+    kind: Literal["part", "consumable", "labour", "sundry"]
+    description: str
+    quantity: Decimal
+    unit: str
+    fact_ids: tuple[str, ...] = ()
+    number: str | None = None
+    unit_price: Decimal | None = None
+    discount_percent: Decimal | None = None
+    net: Decimal | None = None
+    tax_category: str | None = None
+    tax_rate: Decimal | None = None
+    shares: tuple[Share, ...] = ()
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TaxLine:
+    """One group of the VAT breakdown (BG-23): `base` BT-116, `tax` BT-117, by `category` and `rate` in
+    percent. `reason` says why no tax is due (BT-120)."""
+
+    category: str
+    rate: Decimal
+    base: Decimal
+    tax: Decimal
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """An amount off the whole (BG-20), of lines with this tax `category` and `rate`."""
+
+    reason: str
+    amount: Decimal
+    category: str
+    rate: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """What one payer owes, by the rules for an invoice of its own: `lines` BT-106, `allowances` BG-20,
+    `net` BT-109, `taxes` BG-23, `tax` BT-110, `gross` BT-112, `paid` BT-113, `due` BT-115."""
+
+    payer: Payer
+    lines: Decimal
+    net: Decimal
+    tax: Decimal
+    gross: Decimal
+    paid: Decimal
+    due: Decimal
+    allowances: tuple[Allowance, ...] = ()
+    taxes: tuple[TaxLine, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Totals:
+    """The sums of the accounts in `split`. `currency` is a code of ISO 4217."""
+
     net: Decimal
     tax: Decimal
     gross: Decimal
     currency: str
+    split: tuple[Account, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Invoice:
+    """What stands at the head of the customer's invoice: number BT-1, date BT-2, due date BT-9, payment terms
+    BT-20, buyer BG-7."""
+
+    number: str | None = None
+    issued_on: date | None = None
+    due_on: date | None = None
+    terms: str | None = None
+    buyer: Party | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,6 +444,9 @@ class Odometer:
 
 @dataclass(frozen=True, slots=True)
 class Job:
+    """`opened_at` to `closed_at` is when its notes were made; `in_service_on` is when the vehicle's warranty
+    began, `failed_on` when the fault showed, `claimed_on` when the claim is made: the office states these."""
+
     number: str | None = None
     registration: str | None = None
     vin: str | None = None
@@ -312,6 +456,17 @@ class Job:
     technician: str | None = None
     opened_at: datetime | None = None
     closed_at: datetime | None = None
+    in_service_on: date | None = None
+    failed_on: date | None = None
+    claimed_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """The office's own file about the job that lay beside the recordings (docs/record.md)."""
+
+    file: str
+    sha256: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,9 +477,17 @@ class Record:
     facts: tuple[Fact, ...] = ()
     loose_ends: tuple[LooseEnd, ...] = ()
     claim_gaps: tuple[ClaimGap, ...] = ()
+    supports: tuple[Support, ...] = ()
+    earlier: tuple[EarlierRepair, ...] = ()
     labour: tuple[LabourLine, ...] = ()
+    labour_remarks: tuple[str, ...] = ()
     camera_clocks: tuple[CameraClock, ...] = ()
+    workshop: Party | None = None
+    invoice: Invoice | None = None
+    charges: tuple[Charge, ...] = ()
+    charge_remarks: tuple[str, ...] = ()
     totals: Totals | None = None
+    details: Details | None = None
     problems: tuple[Problem, ...] = ()
     format: str = field(default=FORMAT)
     version: int = field(default=VERSION)

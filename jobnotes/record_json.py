@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, get_args
@@ -41,7 +41,7 @@ def _plain(value: Any) -> Any:
         return [_plain(v) for v in value]
     if isinstance(value, Decimal):
         return format(value, "f")
-    if isinstance(value, datetime):
+    if isinstance(value, date):  # a time of day too
         return value.isoformat()
     return value
 
@@ -61,7 +61,12 @@ def dumps(value: Any) -> str:
 def _structure_fact(raw: dict[str, Any], _: type) -> r.Fact:
     detail_type = _DETAIL_OF[raw["kind"]]
     detail = _converter.structure({k: v for k, v in raw.items() if k in _fields(detail_type)}, detail_type)
-    special = {"photos": tuple[str, ...], "repairs": tuple[r.Repair, ...], "at": datetime}
+    special = {
+        "photos": tuple[str, ...],
+        "repairs": tuple[r.Repair, ...],
+        "at": datetime,
+        "decided_at": datetime,
+    }
     rest = {
         k: _converter.structure(v, special[k]) if k in special else v
         for k, v in raw.items()
@@ -77,6 +82,7 @@ def _fields(cls: type[r.Detail]) -> frozenset[str]:
 _converter = cattrs.Converter()
 _converter.register_structure_hook(Decimal, lambda v, _: Decimal(v))
 _converter.register_structure_hook(datetime, lambda v, _: datetime.fromisoformat(v))
+_converter.register_structure_hook(date, lambda v, _: date.fromisoformat(v))
 _converter.register_structure_hook(r.Fact, _structure_fact)
 
 
