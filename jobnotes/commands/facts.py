@@ -21,21 +21,23 @@ from jobnotes.errors import JobnotesError
     help="A transcript, one utterance a line; - for standard input.",
 )
 @click.option(
-    "--trade",
+    "--workshop",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="The workshop's own trade data, added to what ships.",
+    help="The workshop's own folder: its words, units and limits are added to what ships.",
 )
-def facts(source: str, trade: Path | None) -> None:
+def facts(source: str, workshop: Path | None) -> None:
     """Read a plain transcript and print the facts in it as JSON: {"facts": [...]}."""
     with plain_errors():
         from jobnotes import record_json
         from jobnotes.reading.read import read_text
         from jobnotes.reading.trade import load
 
-        if trade is not None and not trade.is_dir():
-            raise JobnotesError(str(trade), "is no folder", "give the folder that holds the trade data")
-        found = read_text(_text(source), load(trade))
+        if workshop is not None and not workshop.is_dir():
+            raise JobnotesError(
+                str(workshop), "is no folder", "give the folder of its files"
+            )
+        found = read_text(_text(source), load(workshop))
         click.echo(
             json.dumps({"facts": [record_json.to_json(f) for f in found]}, ensure_ascii=False, indent=1)
         )

@@ -37,7 +37,7 @@ from jobnotes.pipeline import Outcome
     help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
 )
 @click.option(
-    "--trade",
+    "--workshop",
     metavar="DIR",
     type=click.Path(path_type=Path),
     help="The workshop's own trade data, added to what ships.",
@@ -51,7 +51,7 @@ def run(
     out: Path,
     library: Path | None,
     hear_with: str | None,
-    trade: Path | None,
+    workshop: Path | None,
     zone: str | None,
     as_json: bool,
 ) -> None:
@@ -63,7 +63,7 @@ def run(
     Exit status: 0 done; 1 done, but something given could not be used; 2 nothing could be done.
     """
     with plain_errors():
-        _finish(_run(folder, out, library, hear_with, trade, zone), as_json)
+        _finish(_run(folder, out, library, hear_with, workshop, zone), as_json)
 
 
 @click.command(short_help="Do the same on the sample media that come with jobnotes.")

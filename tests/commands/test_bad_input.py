@@ -180,23 +180,23 @@ def no_such_recogniser(cwd: Path) -> list[str]:
     return ["run", "job", "--out", "out", "--hear-with", "golden-ear"]
 
 
-def no_such_trade_folder(cwd: Path) -> list[str]:
+def no_such_workshop_folder(cwd: Path) -> list[str]:
     a_good_job(cwd / "job")
-    return ["run", "job", "--out", "out", "--trade", "trade"]
+    return ["run", "job", "--out", "out", "--workshop", "shop"]
 
 
 def broken_trade_data(cwd: Path) -> list[str]:
     a_good_job(cwd / "job")
-    (cwd / "trade").mkdir()
-    (cwd / "trade" / "lexicon.toml").write_text('format = "jobnotes-lexicon"\nversion = 1\n[[[', "utf-8")
-    return ["run", "job", "--out", "out", "--trade", "trade"]
+    (cwd / "shop").mkdir()
+    (cwd / "shop" / "lexicon.toml").write_text('format = "jobnotes-lexicon"\nversion = 1\n[[[', "utf-8")
+    return ["run", "job", "--out", "out", "--workshop", "shop"]
 
 
 def broken_claim_policy(cwd: Path) -> list[str]:
     a_good_job(cwd / "job")
-    (cwd / "trade").mkdir()
-    (cwd / "trade" / "claim_policy.toml").write_text("rule = 3\n", "utf-8")
-    return ["run", "job", "--out", "out", "--trade", "trade"]
+    (cwd / "shop").mkdir()
+    (cwd / "shop" / "claim_policy.toml").write_text("rule = 3\n", "utf-8")
+    return ["run", "job", "--out", "out", "--workshop", "shop"]
 
 
 #: what is wrong → the word that the message begins with, and one that its reason has
@@ -212,9 +212,9 @@ NOTHING = {
     out_that_is_a_file: ("out", ""),
     no_such_zone: ("Middle/Earth", "no time zone"),
     no_such_recogniser: ("golden-ear", "no recogniser"),
-    no_such_trade_folder: ("trade", "no folder"),
-    broken_trade_data: ("trade/lexicon.toml", ""),
-    broken_claim_policy: ("trade/claim_policy.toml", "claim policy"),
+    no_such_workshop_folder: ("shop", "no folder"),
+    broken_trade_data: ("shop/lexicon.toml", ""),
+    broken_claim_policy: ("shop/claim_policy.toml", "claim policy"),
 }
 
 

@@ -21,10 +21,10 @@ FILES = dict(re.findall(r"^```toml (\S+)\n(.*?)^```$", PAGE, re.MULTILINE | re.D
 
 @pytest.fixture
 def workshop(world: World) -> World:
-    """A world with the page's files in `our-trade` and what is told in `told.txt`."""
-    (world.cwd / "our-trade").mkdir()
+    """A world with the page's files in `our-workshop` and what is told in `told.txt`."""
+    (world.cwd / "our-workshop").mkdir()
     for name, text in FILES.items():
-        (world.cwd / "our-trade" / name).write_text(text, "utf-8")
+        (world.cwd / "our-workshop" / name).write_text(text, "utf-8")
     (world.cwd / "told.txt").write_text(TOLD, "utf-8")
     return world
 
@@ -50,7 +50,7 @@ def test_as_shipped_the_example_is_not_understood(workshop: World) -> None:
 
 
 def test_with_the_workshops_files_it_is(workshop: World) -> None:
-    told = facts(workshop, "--trade", str(workshop.cwd / "our-trade"))
+    told = facts(workshop, "--workshop", str(workshop.cwd / "our-workshop"))
     (lamp,) = [fact for fact in told if fact.get("unit") == "lx"]
     assert (lamp["value"], lamp["quantity"], lamp["verdict"]) == ("85", "illuminance", "within")
     (step,) = [fact for fact in told if fact["kind"] == "step"]
@@ -65,7 +65,7 @@ def test_a_run_uses_its_wording_and_its_claim_policy(workshop: World) -> None:
     (workshop.cwd / "job").mkdir()
     (workshop.cwd / "job" / "20310407_093000.opus").write_bytes((CLIPS / "readings.opus").read_bytes())
     told: dict[str, list[str]] = {}
-    for name, options in (("shipped", []), ("own", ["--trade", str(workshop.cwd / "our-trade")])):
+    for name, options in (("shipped", []), ("own", ["--workshop", str(workshop.cwd / "our-workshop")])):
         arguments = ["run", "job", "--out", name, "--library", "library", "--json", *options]
         ended = workshop.here(*arguments)
         assert ended.status == 0, ended.err
@@ -79,8 +79,8 @@ def test_a_run_uses_its_wording_and_its_claim_policy(workshop: World) -> None:
 
 
 def test_a_wrong_file_gives_the_line_that_the_page_shows(workshop: World) -> None:
-    (workshop.cwd / "our-trade" / BAD_NAME).write_text(BAD, "utf-8")
-    ended = workshop.jobnotes("facts", "--text", "told.txt", "--trade", "our-trade")
+    (workshop.cwd / "our-workshop" / BAD_NAME).write_text(BAD, "utf-8")
+    ended = workshop.jobnotes("facts", "--text", "told.txt", "--workshop", "our-workshop")
     assert ended.status == 2
     assert ended.err.splitlines() == [BAD_LINE]
 
@@ -102,11 +102,11 @@ BROKEN = {
 @pytest.mark.parametrize("name", BROKEN)
 def test_a_wrong_entry_in_any_file_is_named_in_one_line(world: World, name: str) -> None:
     head = f'format = "jobnotes-{name.removesuffix(".toml").replace("_", "-")}"\nversion = 1\n'
-    (world.cwd / "our-trade").mkdir()
-    (world.cwd / "our-trade" / name).write_text(head + BROKEN[name], "utf-8")
+    (world.cwd / "our-workshop").mkdir()
+    (world.cwd / "our-workshop" / name).write_text(head + BROKEN[name], "utf-8")
     (world.cwd / "job").mkdir()
     (world.cwd / "job" / "20310407_093000.opus").write_bytes((CLIPS / "readings.opus").read_bytes())
-    ended = world.here("run", "job", "--out", "out", "--trade", world.cwd / "our-trade")
+    ended = world.here("run", "job", "--out", "out", "--workshop", world.cwd / "our-workshop")
     assert ended.status == 2, ended.err
     assert len(ended.messages) == 1
     assert name in ended.messages[0]
