@@ -21,20 +21,33 @@ MAY_IMPORT: dict[str, set[str]] = {
     "hearing": set(),
     "reading": set(),
     "linking": {"reading"},
-    "checking": {"reading", "linking"},
-    "documents": {"reading", "linking", "checking"},
+    "past": set(),
+    "office": set(),
+    "money": {"office"},
+    "checking": {"reading", "linking", "past", "office", "money"},
+    "documents": {"reading", "linking", "office", "money", "checking"},
     # keeping: stands beside the flow; what it stores is the record, whoever made it
-    "library": set(),
+    "library": {"past"},
     # the edges, which put it all together
-    "pipeline": {"intake", "hearing", "reading", "linking", "checking", "documents", "library", "progress"},
-    "commands": {"pipeline", "intake", "hearing", "reading", "checking", "documents", "library"},
+    "pipeline": {
+        "intake",
+        "hearing",
+        "reading",
+        "linking",
+        "office",
+        "checking",
+        "documents",
+        "library",
+        "progress",
+    },  # fmt: skip
+    "commands": {"pipeline", "intake", "hearing", "reading", "office", "checking", "documents", "library"},
     "__main__": {"commands"},
     "__init__": set(),
 }
 EVERYWHERE = {"errors", "record", "record_json"}
 #: touch files, the database, the clock or the network; what lies between them is pure
-PURE = ("reading", "linking", "checking")
-#: trade data is read there, from files that ship and the workshop's own
+PURE = ("reading", "linking", "money", "checking")
+#: trade data is read there, from files that ship and the workshop's own; so is all that the office states
 READS_DATA = {"reading/trade.py", "checking/policy.py", "checking/pairs.py"}
 EFFECTS = {
     "sqlite3", "sqlite_utils", "socket", "urllib", "http", "requests", "subprocess", "shutil", "tempfile",
