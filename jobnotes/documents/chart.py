@@ -6,7 +6,7 @@ beside it do not say.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -22,9 +22,16 @@ _BEFORE, _AFTER, _LINE, _BAND, _EDGE = "#7A5C12", "#1D4350", "#5C6B73", "#DCE5E2
 
 
 def strip(
-    before: Sequence[Decimal], after: Sequence[Decimal], limit: Limit | None, path: Path
+    before: Sequence[Decimal],
+    after: Sequence[Decimal],
+    limit: Limit | None,
+    path: Path,
+    written: Callable[[Decimal], str],
 ) -> Shown | None:
-    """Draw the chart as a PNG; None where there is nothing to compare or a value has no place on a line."""
+    """Draw the chart as a PNG; None where there is nothing to compare or a value has no place on a line.
+
+    `written` puts the last value of each side in figures.
+    """
     low, high, nominal = (limit.min, limit.max, limit.nominal) if limit else (None, None, None)
     bounds = [bound for bound in (low, high, nominal) if bound is not None]
     given = [float(value) for value in (*before, *after, *bounds)]
@@ -64,8 +71,8 @@ def strip(
         draw.rectangle((x(value) - square, middle - square, x(value) + square, middle + square), fill=_AFTER)
     # before above the line and after below it: equal readings do not cover each other's numbers
     above, below = middle - 2.3 * scale, middle + 2.3 * scale
-    draw.text((x(before[-1]), above), format(before[-1], "f"), fill=_BEFORE, font=font, anchor="ms")
-    draw.text((x(after[-1]), below), format(after[-1], "f"), fill=_AFTER, font=font, anchor="mt")
+    draw.text((x(before[-1]), above), written(before[-1]), fill=_BEFORE, font=font, anchor="ms")
+    draw.text((x(after[-1]), below), written(after[-1]), fill=_AFTER, font=font, anchor="mt")
 
     image = image.resize((width // _FINER, height // _FINER), Image.Resampling.LANCZOS)
     image.save(path, "PNG")

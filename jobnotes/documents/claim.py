@@ -81,7 +81,7 @@ def _index(seen: View, sheet: Sheet) -> None:
                 fact.note or "",
                 "" if fact.start_s is None else values.minute_second(fact.start_s),
                 ", ".join(seen.photos_of(fact)),
-                values.confidence(fact.confidence),
+                values.confidence(fact.confidence, seen.wording),
                 seen.wording.name("status", fact.status),
             ]
         )
@@ -128,4 +128,5 @@ def _originals(seen: View, sheet: Sheet) -> None:
 
 def _stamp(seen: View, moment: datetime) -> str:
     zone = values.offset_name(moment, seen.wording)
-    return f"{values.date(moment, seen.wording)}\n{moment:%H:%M:%S} {zone}"
+    time = values.clock_time(moment, seen.wording, seconds=True)
+    return f"{values.date(moment, seen.wording)}\n{time} {zone}"

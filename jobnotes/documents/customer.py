@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import partial
 
 from jobnotes import record as r
 from jobnotes.documents import chart, sections, values
@@ -148,7 +149,9 @@ def _charts(seen: View, sheet: Sheet, shelf: Shelf, groups: Sequence[Compared]) 
             [fact.detail.value for fact in side if fact.usable and isinstance(fact.detail, r.Measurement)]
             for side in (group.before, group.after)
         )
-        picture = chart.strip(before, after, limit, shelf.drawing())
+        picture = chart.strip(
+            before, after, limit, shelf.drawing(), partial(values.number, wording=seen.wording)
+        )
         if picture is None:
             continue
         filled = {

@@ -240,7 +240,7 @@ def labour_table(seen: View, sheet: Sheet, heading: str) -> bool:
             [
                 [
                     Cell(values.sentence_case(line.operation), remark=seen.marks(line.facts)),
-                    values.hours(line.hours),
+                    values.hours(line.hours, seen.wording),
                     line.basis,
                     seen.evidence(*line.facts),
                 ]
@@ -327,7 +327,7 @@ def money(seen: View) -> list[list[Cell | str]]:
     if totals is None:
         return []
     return [
-        [seen.say(f"label.{name}"), f"{values.number(amount)}{values.NBSP}{totals.currency}"]
+        [seen.say(f"label.{name}"), f"{values.number(amount, seen.wording)}{values.NBSP}{totals.currency}"]
         for name, amount in (("net", totals.net), ("tax", totals.tax), ("gross", totals.gross))
     ]
 
@@ -368,6 +368,6 @@ def summary_rows(seen: View) -> list[list[Cell | str]]:
         rows.append([label, Cell(text, remark=seen.marks(told)), seen.evidence(*told)])
     totals = seen.record.totals
     if totals is not None:
-        amount = f"{values.number(totals.gross)}{values.NBSP}{totals.currency}"
+        amount = f"{values.number(totals.gross, seen.wording)}{values.NBSP}{totals.currency}"
         rows.append([seen.say("label.claimed"), amount, plain])
     return rows

@@ -3,18 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date as calendar_day
 from datetime import datetime, timedelta, tzinfo
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
+
+from babel import dates, numbers
 
 from jobnotes import record as r
 from jobnotes.documents.wording import Wording
 
 NBSP = "\u00a0"
+MINUS = "\u2212"
+_MOST_GROUPED_DIGITS = 20  # beyond them the library rounds
 
 
-def number(value: Decimal) -> str:
-    """A decimal with the places that it has, and a true minus sign, which screen readers speak."""
-    return format(value, "f").replace("-", "\u2212")
+def number(value: Decimal, wording: Wording) -> str:
+    """A decimal with the places that it has, and a true minus sign, which screen readers speak.
+
+    It is not grouped: a clerk keys "312480".
+    """
+    point = numbers.get_decimal_symbol(wording.locale)
+    return format(value, "f").replace(".", point).replace("-", MINUS)
+
+
+def amount(value: Decimal, currency: str, wording: Wording) -> str:
+    """An amount of money, grouped, with the places of its currency's minor unit (ISO 4217) or more: a
+    price for one may have more. The currency stands beside it or above it."""
+    if not value.is_finite():
+        return str(value)
+    whole, _, rest = format(abs(value), "f").partition(".")
+    rest = rest.ljust(numbers.get_currency_precision(currency), "0")
+    if len(whole) <= _MOST_GROUPED_DIGITS:
+        whole = numbers.format_decimal(Decimal(whole), locale=wording.locale)
+    point = numbers.get_decimal_symbol(wording.locale) if rest else ""
+    return f"{MINUS if value < 0 else ''}{whole}{point}{rest}"
+
+
+def money(value: Decimal, currency: str, wording: Wording) -> str:
+    """An amount with its currency's code, which is never in doubt as a sign may be: "1,234.50 EUR"."""
+    return f"{amount(value, currency, wording)}{NBSP}{currency}"
+
+
+def percent(value: Decimal, wording: Wording) -> str:
+    """A rate without idle noughts: "20 %"."""
+    whole = value == value.to_integral_value()
+    plain = value.to_integral_value() if whole else value.normalize()
+    return f"{number(plain, wording)}{NBSP}%"
 
 
 def unit_sign(unit: str | None, wording: Wording) -> str:
@@ -24,18 +58,28 @@ def unit_sign(unit: str | None, wording: Wording) -> str:
 
 def quantity(value: Decimal | str, unit: str | None, wording: Wording) -> str:
     """A value with its unit, kept on one line: "60.2 Ω"."""
-    shown = number(value) if isinstance(value, Decimal) else value
+    shown = number(value, wording) if isinstance(value, Decimal) else _as_said(value, unit, wording)
     sign = unit_sign(unit, wording)
     if not sign:
         return shown
     return f"{shown}{sign}" if sign in ("°", "′", "″") else f"{shown}{NBSP}{sign}"
 
 
+def _as_said(value: str, unit: str | None, wording: Wording) -> str:
+    """The text of an identity; one with a unit is a number, and is written like one."""
+    try:
+        return number(Decimal(value), wording) if unit and "." in value else value
+    except InvalidOperation:
+        return value
+
+
 def limit(bounds: r.Limit, unit: str, wording: Wording) -> str:
     """A limit in words, with its source: "10 to 14 Ω (as stated)". Empty where it has no bound."""
     said: list[str] = []
     if bounds.min is not None and bounds.max is not None:
-        both = wording.say("form.range", min=number(bounds.min), max=quantity(bounds.max, unit, wording))
+        both = wording.say(
+            "form.range", min=number(bounds.min, wording), max=quantity(bounds.max, unit, wording)
+        )
         said.append(both)
     elif bounds.max is not None:
         said.append(wording.say("form.at_most", max=quantity(bounds.max, unit, wording)))
@@ -61,17 +105,19 @@ def minute_second(seconds: float) -> str:
     return f"{minutes}:{rest:02d}"
 
 
-def date(moment: datetime, wording: Wording) -> str:
-    month = wording.say(f"months.{moment.month}")
-    return wording.say("form.date", day=moment.day, month=month, year=moment.year)
+def date(day: calendar_day, wording: Wording) -> str:
+    """A date in full, as it is written where the workshop is: "17 June 2031"."""
+    return dates.format_date(day, "long", locale=wording.locale)
 
 
-def clock_time(moment: datetime) -> str:
-    return f"{moment:%H:%M}"
+def clock_time(moment: datetime, wording: Wording, *, seconds: bool = False) -> str:
+    """The time of day in the moment's own offset."""
+    form = "medium" if seconds else "short"
+    return dates.format_time(moment.time(), form, locale=wording.locale)
 
 
 def date_time(moment: datetime, wording: Wording) -> str:
-    return wording.say("form.moment", date=date(moment, wording), time=clock_time(moment))
+    return wording.say("form.moment", date=date(moment, wording), time=clock_time(moment, wording))
 
 
 def offset_name(moment: datetime, wording: Wording) -> str:
@@ -88,13 +134,13 @@ def in_zone(moment: datetime, zone: tzinfo | None) -> datetime:
     return moment if zone is None or moment.tzinfo is None else moment.astimezone(zone)
 
 
-def confidence(value: float) -> str:
+def confidence(value: float, wording: Wording) -> str:
     """Two places, cut and not rounded: 0.999 must not read as certainty."""
-    return f"{int(value * 100 + 1e-9) / 100:.2f}"
+    return number(Decimal(f"{int(value * 100 + 1e-9) / 100:.2f}"), wording)
 
 
-def hours(value: Decimal) -> str:
-    return f"{number(value)}{NBSP}h"
+def hours(value: Decimal, wording: Wording) -> str:
+    return f"{number(value, wording)}{NBSP}h"
 
 
 # --- whole statements ----------------------------------------------------------------------------
@@ -116,9 +162,9 @@ def statement(fact: r.Fact, wording: Wording) -> str:
             return detail.text
         case r.LabourSaid():
             if detail.operation:
-                shown = number(detail.hours)
+                shown = number(detail.hours, wording)
                 return wording.say("sentence.labour_of", hours=shown, operation=detail.operation)
-            return wording.say("sentence.labour", hours=number(detail.hours))
+            return wording.say("sentence.labour", hours=number(detail.hours, wording))
         case r.Clock():
             action = wording.name("clock", detail.action)
             if detail.reason:
@@ -140,7 +186,7 @@ def step(detail: r.Step, wording: Wording) -> str:
     """A step with its count: "removed: 4 × air line"; a fluid's amount comes after it."""
     what = detail.object
     if detail.quantity is not None and not detail.unit:
-        what = wording.say("form.times", quantity=number(detail.quantity), name=what)
+        what = wording.say("form.times", quantity=number(detail.quantity, wording), name=what)
     elif detail.quantity is not None:
         what = f"{what}, {quantity(detail.quantity, detail.unit, wording)}"
     return wording.say("sentence.step", action=detail.action, object=what)
@@ -180,7 +226,7 @@ def _measurement_parts(measured: r.Measurement, wording: Wording) -> Iterable[st
 def _part_parts(part: r.Part, wording: Wording) -> Iterable[str]:
     name = part.name
     if part.quantity is not None and not part.unit:
-        name = wording.say("form.times", quantity=number(part.quantity), name=name)
+        name = wording.say("form.times", quantity=number(part.quantity, wording), name=name)
     yield wording.say("sentence.part", action=wording.name("part_action", part.action), name=name)
     if part.unit:
         yield pieces(part.quantity, part.unit, wording)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+import re
 import string
 import tomllib
 from collections.abc import Mapping
@@ -11,10 +13,15 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from babel import Locale, UnknownLocaleError
+
 from jobnotes.errors import JobnotesError
 
 _FORMAT = "jobnotes-documents"
 _VERSION = 1
+# the language that a text is in where the language that is asked for has none of its own
+_FALLBACK = "en"
+_LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 # tables to which a workshop may add keys: the others hold exactly what the code asks for
 _OPEN = ("units", "state", "system", "part_action", "condition", "clock", "basis", "open_state")
 
@@ -32,11 +39,13 @@ class Term:
 class Wording:
     """All the fixed text of the documents, in one language.
 
-    `texts` are by dotted key ("claim.title"); `tag` is the language by BCP 47; `units` shows a UCUM code;
-    `picture_budget` is in bytes, by document.
+    `texts` are by dotted key ("claim.title"); `tag` is the language by BCP 47; `locale` says how numbers
+    and dates are written, which may be another's; `units` shows a UCUM code; `picture_budget` is in bytes,
+    by document.
     """
 
     tag: str
+    locale: Locale
     texts: Mapping[str, str]
     cautions: Mapping[str, tuple[str, ...]]
     terms: tuple[Term, ...]
@@ -59,7 +68,10 @@ class Wording:
 def load(language: str = "en", folder: Path | None = None) -> Wording:
     """The wording that ships, with the documents.toml of a workshop's own `folder`, if any, laid over it.
 
-    Raises JobnotesError naming the file, what is wrong in it and what to do.
+    `language` is a tag by BCP 47 ("en", "de-AT"). Numbers and dates are written by it; the words are those
+    of the nearest language that there are words in, else English. A language's own words are a table of that
+    name in the workshop's file, with what differs from the English ones. Raises JobnotesError naming the
+    file, what is wrong in it and what to do.
     """
     own = folder / "documents.toml" if folder is not None else None
     return _shipped(language) if own is None or not own.is_file() else _build(language, own)
@@ -72,17 +84,24 @@ def _shipped(language: str) -> Wording:
 
 def _build(language: str, own: Path | None) -> Wording:
     shipped = tomllib.loads((resources.files("jobnotes") / "data" / "documents.toml").read_text("utf-8"))
-    if language not in shipped or not isinstance(shipped[language], dict):
-        raise JobnotesError(
-            f"language {language}", "the documents have no wording in it", "choose one of: en, or add it"
-        )
+    locale = _locale(language)
     if own is not None:
-        _lay_over(shipped, _read(own), own, ())
+        overlay = _read(own)
+        for added in overlay.keys() - shipped.keys():
+            if _LANGUAGE.fullmatch(added) and isinstance(overlay[added], dict):
+                shipped[added] = {**copy.deepcopy(shipped[_FALLBACK]), "tag": added}
+        _lay_over(shipped, overlay, own, ())
     texts: dict[str, str] = {}
-    spoken = shipped[language]
+    name = _nearest(language, shipped)
+    spoken = shipped[name]
     _flatten(spoken, (), texts)
+    if language == name:
+        locale = _locale(spoken["tag"])
+    same = locale.language == _locale(spoken["tag"]).language
     return Wording(
-        tag=spoken["tag"],
+        # English words in a German workshop are still English ones to a screen reader
+        tag=str(locale).replace("_", "-") if same else spoken["tag"],
+        locale=locale,
         texts=texts,
         cautions={name: tuple(lines) for name, lines in spoken["cautions"].items()},
         terms=tuple(
@@ -91,6 +110,26 @@ def _build(language: str, own: Path | None) -> Wording:
         units=shipped["units"],
         picture_budget=shipped["picture_budget"],
     )
+
+
+def _nearest(language: str, shipped: Mapping[str, Any]) -> str:
+    """The longest beginning of a tag that there is a table of words for (BCP 47, RFC 4647 lookup)."""
+    subtags = language.replace("_", "-").split("-")
+    for length in range(len(subtags), 0, -1):
+        if isinstance(shipped.get(name := "-".join(subtags[:length])), dict):
+            return name
+    return _FALLBACK
+
+
+def _locale(tag: str) -> Locale:
+    try:
+        return Locale.parse(tag.replace("_", "-"), sep="-")
+    except (UnknownLocaleError, ValueError, TypeError) as error:
+        raise JobnotesError(
+            f"locale {tag}",
+            "is none that numbers and dates can be written by",
+            "give one such as en-GB or de",
+        ) from error
 
 
 def _read(path: Path) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from itertools import groupby
 
 from jobnotes import record as r
@@ -127,7 +128,7 @@ def _timeline(seen: View, sheet: Sheet) -> None:
             moment = seen.said_at(fact)
             rows.append(
                 [
-                    "" if moment is None else values.clock_time(moment),
+                    "" if moment is None else values.clock_time(moment, seen.wording),
                     _kind(seen, fact),
                     sections.cell(seen, fact, seen.statement(fact)),
                     _heard(seen, fact),
@@ -223,7 +224,8 @@ def _files(seen: View, sheet: Sheet) -> None:
 def _shift(seen: View, clock: r.CameraClock) -> str:
     if clock.offset_s == 0:
         return seen.say("workshop.no_shift")
-    seconds = f"{clock.offset_s:+g}".replace("-", "\u2212")
+    shift = values.number(Decimal(f"{clock.offset_s:g}"), seen.wording)
+    seconds = shift if clock.offset_s < 0 else f"+{shift}"
     return seen.say("workshop.shift", seconds=seconds, support=clock.support, of=clock.of)
 
 

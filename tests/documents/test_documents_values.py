@@ -9,6 +9,7 @@ from importlib import resources
 
 import pint
 import pytest
+from babel.numbers import parse_decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -95,14 +96,14 @@ def test_minutes_and_seconds_lead_to_just_before_the_words(seconds: float) -> No
 
 @given(st.floats(min_value=0, max_value=1))
 def test_confidence_is_never_shown_higher_than_it_is(value: float) -> None:
-    shown = Decimal(values.confidence(value))
+    shown = Decimal(values.confidence(value, EN))
     assert shown <= Decimal(value) + Decimal("1e-9")
     assert Decimal(value) - shown < Decimal("0.010001")
 
 
 @given(st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**9), max_value=10**9, places=3))
 def test_a_number_is_read_back_as_it_was(value: Decimal) -> None:
-    shown = values.number(value)
+    shown = values.number(value, EN)
     assert "-" not in shown
     back = Decimal(shown.replace("\u2212", "-"))
     assert back == value
@@ -115,3 +116,63 @@ def test_a_time_carries_its_offset_from_universal_time() -> None:
         zoned = moment.replace(tzinfo=timezone(timedelta(minutes=minutes)))
         assert values.offset_name(zoned, EN) == shown
     assert values.date_time(moment, EN) == "2 January 2031, 03:04"
+
+
+@pytest.mark.parametrize(
+    ("amount", "currency", "locale", "shown"),
+    [
+        # minor units by ISO 4217: EUR 2, JPY 0, KWD 3; separators by the Unicode CLDR (from memory)
+        ("1234.5", "EUR", "en", "1,234.50 EUR"),
+        ("1234.5", "EUR", "de", "1.234,50 EUR"),
+        ("1234.5", "CHF", "fr", "1\u202f234,50 CHF"),
+        ("-1234567", "JPY", "en", "\u22121,234,567 JPY"),
+        ("0.25", "KWD", "en", "0.250 KWD"),
+        ("0.1825", "EUR", "de", "0,1825 EUR"),
+        ("1234567.5", "INR", "en-IN", "12,34,567.50 INR"),
+    ],
+)
+def test_money_has_the_places_of_its_currency_and_the_signs_of_its_place(
+    amount: str, currency: str, locale: str, shown: str
+) -> None:
+    assert values.money(Decimal(amount), currency, wording.load(locale)).replace(NBSP, " ") == shown
+
+
+@given(
+    st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=2),
+    st.sampled_from(["en", "de", "fr-CH", "sv", "en-IN", "pl"]),
+)
+def test_an_amount_is_read_back_to_the_last_place(value: Decimal, locale: str) -> None:
+    loaded = wording.load(locale)
+    shown = values.amount(value, "EUR", loaded).replace("\u2212", "-")
+    assert parse_decimal(shown, locale=loaded.locale) == value
+
+
+@pytest.mark.parametrize(
+    ("locale", "date", "time"),
+    [
+        ("en", "17 June 2031", "08:02"),
+        ("en-US", "June 17, 2031", "8:02\u202fAM"),
+        ("de-CH", "17. Juni 2031", "08:02"),
+        ("fr", "17 juin 2031", "08:02"),
+    ],
+)
+def test_dates_and_times_are_written_as_in_the_place(locale: str, date: str, time: str) -> None:
+    loaded = wording.load(locale)
+    moment = datetime(2031, 6, 17, 8, 2, 11, tzinfo=timezone(timedelta(hours=9)))
+    assert values.date(moment, loaded) == date
+    assert values.clock_time(moment, loaded) == time
+
+
+def test_said_values_keep_their_places_in_any_locale() -> None:
+    german = wording.load("de")
+    assert values.quantity(Decimal("60.20"), "Ohm", german) == f"60,20{NBSP}Ω"
+    assert values.quantity("312480.5", "km", german) == f"312480,5{NBSP}km"
+    assert values.quantity("4820.5-B", None, german) == "4820.5-B"
+    assert values.confidence(0.999, german) == "0,99"
+
+
+@pytest.mark.parametrize(
+    ("rate", "shown"), [("20", "20"), ("20.00", "20"), ("5.50", "5.5"), ("0", "0"), ("100", "100")]
+)
+def test_rates_are_without_idle_noughts(rate: str, shown: str) -> None:
+    assert values.percent(Decimal(rate), EN) == f"{shown}{NBSP}%"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import ast
 import re
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 import jobnotes.documents
-from jobnotes.documents import wording
+from jobnotes.documents import values, wording
 from jobnotes.documents.customer import terms_in
 from jobnotes.documents.wording import Term
 from jobnotes.errors import JobnotesError
@@ -47,7 +48,7 @@ def test_every_text_that_the_code_asks_for_is_there() -> None:
 
 # looked up by a value of the record, or by a name that the code puts together
 TABLES = {"kind", "state", "system", "verdict", "part_action", "condition", "clock", "basis", "status"}
-TABLES |= {"open_state", "severity", "linked_by", "months"}
+TABLES |= {"open_state", "severity", "linked_by"}
 PUT_TOGETHER = {"tag"} | {f"label.{n}" for n in ("opened", "closed", "customer", "technician", "net", "tax")}
 PUT_TOGETHER |= {f"label.{n}" for n in ("gross", "complaint", "cause", "correction")}
 
@@ -132,9 +133,27 @@ def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
         wording.load("en", tmp_path)
 
 
-def test_a_language_that_is_not_there_is_refused() -> None:
-    with pytest.raises(JobnotesError, match="language tlh"):
-        wording.load("tlh")
+def test_a_language_without_words_of_its_own_falls_back_to_english_words_with_its_own_numbers() -> None:
+    german = wording.load("de-AT")
+    assert german.say("claim.title") == wording.load().say("claim.title")
+    assert german.tag == "en-GB"
+    assert values.number(Decimal("60.2"), german) == "60,2"
+    assert wording.load("en-US").tag == "en-US"
+
+
+def test_a_workshop_adds_a_language_with_only_the_words_that_it_has(tmp_path: Path) -> None:
+    (tmp_path / "documents.toml").write_text(HEAD + '[de.claim]\ntitle = "Garantieantrag"\n', "utf-8")
+    german = wording.load("de-AT", tmp_path)
+    assert german.say("claim.title") == "Garantieantrag"
+    assert german.say("claim.summary") == wording.load().say("claim.summary")
+    assert german.tag == "de-AT"
+    assert wording.load("en", tmp_path) == wording.load()
+
+
+@pytest.mark.parametrize("tag", ["tlh", "x", "", "de-DE-", "../en"])
+def test_a_locale_that_is_none_is_refused_in_one_line(tag: str) -> None:
+    with pytest.raises(JobnotesError, match=r"locale.*; give one such as"):
+        wording.load(tag)
 
 
 @pytest.mark.parametrize(
