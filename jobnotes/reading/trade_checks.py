@@ -6,8 +6,11 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Collection, Iterator, Mapping
 from difflib import get_close_matches
+from itertools import product
+from math import prod
 from typing import Any
 
 from jobnotes.errors import JobnotesError
@@ -16,19 +19,39 @@ from jobnotes.reading.phrases import spoken
 #: So many names an error tells in full, where none looks like what was written.
 _TOLD_IN_FULL = 30
 
+#: "(one|two)" in a phrase.
+_CHOICE = re.compile(r"(\([^()|]*(?:\|[^()|]*)+\))")
+#: So many phrases one entry may stand for.
+_MOST_ALTERNATIVES = 5000
+
 
 def strings(label: str, where: str, value: Any, *, marks: bool = False) -> list[str]:
     """A list of phrases, in lower case, words apart by one space; each has something that can be said.
 
-    With `marks` a mark that stands alone, as "-" between two numbers, is an entry too.
+    "(driver|crew) (says|reports)" stands for the four phrases that it allows; "(the|) clip" for "the clip" and
+    "clip". With `marks` a mark that stands alone, as "-" between two numbers, is an entry too.
     """
     if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
         raise JobnotesError(label, f"{where} is not a list of phrases", 'write it as ["one", "two"]')
-    phrases = [" ".join(v.casefold().split()) for v in value]
-    for written, phrase in zip(value, phrases, strict=True):
-        if not (phrase if marks else any(spoken(phrase))):
-            raise JobnotesError(label, f'{where} holds the empty phrase "{written}"', "take it out")
+    phrases: list[str] = []
+    for written in value:
+        for one in _alternatives(label, where, written):
+            phrase = " ".join(one.casefold().split())
+            if not (phrase if marks else any(spoken(phrase))):
+                raise JobnotesError(label, f'{where} holds the empty phrase "{written}"', "take it out")
+            phrases.append(phrase)
     return phrases
+
+
+def _alternatives(label: str, where: str, written: str) -> list[str]:
+    """The phrases that "(one|two) three" stands for; brackets without a bar stand for themselves."""
+    pieces = [
+        piece[1:-1].split("|") if at % 2 else [piece] for at, piece in enumerate(_CHOICE.split(written))
+    ]
+    if prod(map(len, pieces)) > _MOST_ALTERNATIVES:
+        reason = f'{where}: "{written}" stands for more than {_MOST_ALTERNATIVES} phrases'
+        raise JobnotesError(label, reason, "write it as several entries")
+    return [" ".join(choice) for choice in product(*pieces)]
 
 
 def some_strings(label: str, where: str, row: Mapping[str, Any], key: str) -> list[str]:
