@@ -72,7 +72,7 @@ def apply(decisions: Sequence[Decision], facts: Sequence[Fact]) -> Reviewed:
     """`facts` with the decisions on them, which come in the order in which they were made.
 
     What an edit changes is the statement and its audience; the evidence (words, seconds, photos,
-    confidence) stays that of the fact as derived.
+    confidence) stays that of the fact as derived. A fact that a person has decided about says who and when.
     """
     now = {fact.id: fact for fact in facts}
     if len(now) != len(facts):
@@ -85,7 +85,7 @@ def apply(decisions: Sequence[Decision], facts: Sequence[Fact]) -> Reviewed:
                 unplaced.append(Unplaced(decision, "another fact has its id now"))
             else:
                 assert decision.after is not None
-                now[decision.fact_id] = _decided(decision.after, "accepted")
+                now[decision.fact_id] = _decided(decision, decision.after, "accepted")
         elif fact is None:
             unplaced.append(Unplaced(decision, "the fact is no longer found in the recordings"))
         elif not _holds(decision, fact):
@@ -94,12 +94,14 @@ def apply(decisions: Sequence[Decision], facts: Sequence[Fact]) -> Reviewed:
         elif decision.action == "edited":
             assert decision.after is not None
             edited = replace(fact, detail=decision.after.detail, audience=decision.after.audience)
-            now[decision.fact_id] = _decided(edited, "edited")
+            now[decision.fact_id] = _decided(decision, edited, "edited")
         elif decision.action == "rejected":
-            now[decision.fact_id] = replace(fact, status="rejected", why=None)
+            now[decision.fact_id] = _signed(decision, replace(fact, status="rejected", why=None))
         else:
             # to accept what was edited leaves it marked as edited: it still differs from what was heard
-            now[decision.fact_id] = _decided(fact, "edited" if fact.status == "edited" else "accepted")
+            now[decision.fact_id] = _decided(
+                decision, fact, "edited" if fact.status == "edited" else "accepted"
+            )
     return Reviewed(tuple(now.values()), tuple(unplaced))
 
 
@@ -126,9 +128,13 @@ def _holds(decision: Decision, fact: Fact) -> bool:
     return fact.detail == decision.after.detail or fact.quote == decision.before.quote
 
 
-def _decided(fact: Fact, status: Literal["accepted", "edited"]) -> Fact:
+def _decided(decision: Decision, fact: Fact, status: Literal["accepted", "edited"]) -> Fact:
     # a person's word stands above a correction that the reading found
-    return replace(fact, status=status, why=None, superseded_by=None)
+    return _signed(decision, replace(fact, status=status, why=None, superseded_by=None))
+
+
+def _signed(decision: Decision, fact: Fact) -> Fact:
+    return replace(fact, decided_by=decision.who, decided_at=decision.at)
 
 
 def _doubted(decision: Decision, fact: Fact) -> Fact:
@@ -136,4 +142,4 @@ def _doubted(decision: Decision, fact: Fact) -> Fact:
         return fact
     assert decision.before is not None
     why = f"{decision.action} by {decision.who} when it was heard as “{decision.before.quote}”"
-    return replace(fact, status="check", why=why)
+    return replace(fact, status="check", why=why, decided_by=None, decided_at=None)

@@ -25,6 +25,10 @@ def only(reviewed: Reviewed) -> Fact:
     return one
 
 
+def signed(fact: Fact, who: str = "clerk", at: datetime = AT) -> Fact:
+    return replace(fact, decided_by=who, decided_at=at)
+
+
 DOUBTFUL = fact(status="check", why="volts or amps?")
 
 
@@ -34,7 +38,7 @@ def test_without_decisions_the_facts_are_as_derived() -> None:
 
 def test_accepting_clears_the_doubt_and_nothing_else() -> None:
     accepted = only(apply([decision("accepted", DOUBTFUL)], [DOUBTFUL]))
-    assert accepted == replace(DOUBTFUL, status="accepted", why=None)
+    assert accepted == signed(replace(DOUBTFUL, status="accepted", why=None))
 
 
 def test_rejecting_keeps_the_fact_in_the_record_as_rejected() -> None:
@@ -47,13 +51,13 @@ def test_an_edit_changes_the_statement_and_leaves_the_evidence() -> None:
     derived = fact(note="N1", start_s=0.1, photos=("P1",))
     after = replace(derived, detail=fact(value="12.8").detail, audience="workshop", quote="not this")
     edited = only(apply([decision("edited", fact(), after)], [derived]))
-    assert edited == replace(derived, detail=after.detail, audience="workshop", status="edited")
+    assert edited == signed(replace(derived, detail=after.detail, audience="workshop", status="edited"))
 
 
 def test_an_added_fact_stands_behind_the_derived_ones() -> None:
     own = fact("A1", "24.6", quote="")
     reviewed = apply([decision("added", after=own)], FACTS)
-    assert reviewed.facts == (*FACTS, replace(own, status="accepted"))
+    assert reviewed.facts == (*FACTS, signed(replace(own, status="accepted")))
 
 
 def test_the_last_decision_counts() -> None:
@@ -66,7 +70,29 @@ def test_the_last_decision_counts() -> None:
 def test_accepting_what_was_edited_leaves_it_marked_as_edited() -> None:
     edited = fact(value="12.8", status="edited")
     decisions = [decision("edited", fact(), edited), decision("accepted", edited)]
-    assert only(apply(decisions, [fact()])) == edited
+    assert only(apply(decisions, [fact()])) == signed(edited)
+
+
+@pytest.mark.parametrize("action", ["accepted", "edited", "rejected", "added"])
+def test_a_fact_says_who_decided_about_it_and_when(action: str) -> None:
+    later = AT.replace(hour=17)
+    before = None if action == "added" else fact()
+    after = fact(value="12.8") if action in ("edited", "added") else None
+    made = decision(action, before, after, who="Ann", at=later)
+    now = only(apply([made], [] if action == "added" else [fact()]))
+    assert (now.id, now.decided_by, now.decided_at) == ("F1", "Ann", later)
+
+
+def test_the_last_to_decide_is_named() -> None:
+    first = decision("accepted", fact(), who="Ann")
+    last = decision("rejected", fact(), who="Ben", at=AT.replace(hour=17))
+    now = only(apply([first, last], [fact()]))
+    assert (now.decided_by, now.decided_at) == ("Ben", AT.replace(hour=17))
+
+
+def test_what_nobody_decided_or_has_to_be_decided_again_names_nobody() -> None:
+    reviewed = apply([decision("accepted", fact(value="12.6"))], [fact(value="21.6"), *FACTS[1:]])
+    assert {(f.decided_by, f.decided_at) for f in reviewed.facts} == {(None, None)}
 
 
 def test_accepting_what_a_correction_had_replaced_brings_it_back() -> None:
