@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from jobnotes import record as r
-from jobnotes.documents import sections, values
+from jobnotes.documents import money, sections, values
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf
 from jobnotes.documents.sheet import Cell, Column, Sheet
@@ -39,23 +39,36 @@ def _summary(seen: View, sheet: Sheet) -> None:
     sheet.heading(say("claim.identity"), 2)
     sheet.table(
         sections.identity_columns(seen),
-        sections.identity_rows(seen, missing=True),
+        _identity(seen),
         describe=say("claim.identity"),
     )
     sheet.heading(say("claim.narrative"), 2)
-    sheet.table(sections.identity_columns(seen), sections.summary_rows(seen), describe=say("claim.narrative"))
+    rows = [*sections.summary_rows(seen), *money.claimed_rows(seen)]
+    sheet.table(sections.identity_columns(seen), rows, describe=say("claim.narrative"))
     if seen.facts:
         sheet.paragraph(say("claim.evidence_key"), small=True)
 
 
+def _identity(seen: View) -> list[list[Cell | str]]:
+    """Vehicle, job and dates, below the workshop that claims."""
+    rows = sections.identity_rows(seen, missing=True, claim=True)
+    workshop = seen.record.workshop
+    if workshop is not None:
+        rows.insert(0, [seen.say("label.workshop"), money.one_line(seen, workshop), seen.say("form.none")])
+    return rows
+
+
 def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     say = seen.say
+    sections.supports(seen, sheet, say("claim.supports"))
     sections.statements(seen, sheet, seen.of("finding"), say("claim.findings"))
     sections.codes(seen, sheet, say("claim.codes"))
     sections.readings(seen, sheet, say("claim.readings"))
     every = ("fitted", "consumed", "reused", "removed", "ordered")
     sections.parts(seen, sheet, say("claim.parts"), every, say_action=True)
     sections.labour_table(seen, sheet, say("claim.labour"))
+    money.claim(seen, sheet)
+    sections.earlier(seen, sheet, say("claim.earlier"))
     lines = sections.ledger_table(seen, sheet, say("claim.ledger"))
     told = {fact.id for line in lines for fact in (line.off, line.back) if fact}
     steps = [fact for fact in seen.of("step") if fact.id not in told]
@@ -82,7 +95,7 @@ def _index(seen: View, sheet: Sheet) -> None:
                 "" if fact.start_s is None else values.minute_second(fact.start_s),
                 ", ".join(seen.photos_of(fact)),
                 values.confidence(fact.confidence, seen.wording),
-                seen.wording.name("status", fact.status),
+                sections.standing(seen, fact),
             ]
         )
     sheet.table(
@@ -111,6 +124,7 @@ def _originals(seen: View, sheet: Sheet) -> None:
         rows.append([photo.id, photo.file, _stamp(seen, moment), photo.taken_at_source, photo.sha256])
     if not rows:
         return
+    sheet.new_page()
     sheet.heading(say("claim.originals"))
     sheet.paragraph(say("claim.originals_text"), small=True, keep_with_next=True)
     sheet.table(

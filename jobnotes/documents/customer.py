@@ -1,4 +1,7 @@
-"""The customer's report: the same facts in plain words, and nothing that is the workshop's own."""
+"""The customer's invoice with its evidence, in plain words, and nothing that is the workshop's own.
+
+Before the office has priced the job it is a report of the repair.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,10 @@ from collections.abc import Sequence
 from functools import partial
 
 from jobnotes import record as r
-from jobnotes.documents import chart, sections, values
+from jobnotes.documents import chart, money, sections, values
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf, Shown
+from jobnotes.documents.plaintext import shortened
 from jobnotes.documents.sheet import Cell, Column, Sheet
 from jobnotes.documents.view import Compared, View, compared, view
 from jobnotes.documents.wording import Term
@@ -19,11 +23,13 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     """The customer's report as a sheet, and its title for the file's properties."""
     seen = view(record, house, private=False, doubt="confirm")
     say, wording = seen.say, house.wording
-    title = say("customer.title")
+    title = _title(seen)
     sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
     sheet.title(title, sections.subtitle(seen))
     if seen.doubtful:
-        sheet.notice(wording.count("mark.confirm", seen.doubtful), say("mark.confirm_text"))
+        mark = "mark.draft_invoice" if money.invoice_number(record) else "mark.confirm"
+        sheet.notice(wording.count(mark, seen.doubtful), say("mark.confirm_text"))
+    money.parties(seen, sheet)
     identity = sections.identity_rows(seen, missing=False)
     if identity:
         sheet.heading(say("customer.vehicle"))
@@ -32,11 +38,25 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
         _body(seen, sheet, shelf)
     else:
         sheet.paragraph(say("customer.nothing"))
+        if money.priced(record):
+            _price(seen, sheet)
+    if house.guarantee:
+        sheet.heading(say("customer.guarantee"))
+        for text in house.guarantee.strip().split("\n\n"):
+            sheet.paragraph(" ".join(text.split()))
     sheet.heading(say("customer.about"))
     if seen.facts:
         sheet.paragraph(say("customer.evidence_key"))
     sheet.bullets(wording.cautions["customer"])
     return sheet, sections.file_title(seen, title)
+
+
+def _title(seen: View) -> str:
+    """An invoice has a number and all its prices; anything else is a report."""
+    number = money.invoice_number(seen.record)
+    if number is not None:
+        return seen.say("customer.invoice", number=shortened(number, 60))
+    return seen.say("customer.priced" if money.priced(seen.record) else "customer.title")
 
 
 def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
@@ -50,17 +70,21 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     causes = (*seen.of("cause"), *seen.of("finding"))
     sections.statements(seen, sheet, causes, say("customer.wrong"))
     sections.plates(seen, sheet, wrong, shown)
-    sections.codes(seen, sheet, say("customer.codes"))
     sections.statements(seen, sheet, seen.of("correction"), say("customer.done"))
-    _steps(seen, sheet)
+    if not seen.of("correction"):
+        _steps(seen, sheet, say("customer.done"))
     _readings(seen, sheet, shelf)
-    sections.parts(seen, sheet, say("customer.parts"), ("fitted", "consumed"), say_action=False)
-    labour = sections.labour_table(seen, sheet, say("customer.labour"))
-    _clock(seen, sheet, headed=labour)
     _price(seen, sheet)
     _next(seen, sheet)
     notes = seen.of("hazard", "loose_end")
     sections.statements(seen, sheet, notes, say("customer.notes"))
+    # what the customer may want to look up, after what they want to know
+    sections.codes(seen, sheet, say("customer.codes"))
+    if seen.of("correction"):
+        _steps(seen, sheet, say("customer.steps"))
+    sections.parts(seen, sheet, say("customer.parts"), ("fitted", "consumed"), say_action=False)
+    labour = sections.labour_table(seen, sheet, say("customer.labour"), standard=False)
+    _clock(seen, sheet, headed=labour)
     if others:
         sheet.heading(say("customer.photos"))
         sections.plates(seen, sheet, others, shown)
@@ -73,7 +97,7 @@ def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
     )
 
 
-def _steps(seen: View, sheet: Sheet) -> None:
+def _steps(seen: View, sheet: Sheet, heading: str) -> None:
     """Steps, old parts off and own parts moved over, as they happened."""
     told = [
         fact
@@ -82,14 +106,11 @@ def _steps(seen: View, sheet: Sheet) -> None:
         or (isinstance(fact.detail, r.Part) and fact.detail.action in ("removed", "reused"))
     ]
     if told:
-        if seen.of("correction"):
-            sheet.heading(seen.say("customer.steps"), 2)
-        else:
-            sheet.heading(seen.say("customer.done"))
+        sheet.heading(heading)
         sheet.table(
             [sections.column(seen, "step", 10, always=True), sections.evidence_column(seen)],
             [[sections.cell(seen, fact, _step(seen, fact)), seen.evidence(fact)] for fact in told],
-            describe=seen.say("customer.steps"),
+            describe=heading,
         )
 
 
@@ -206,15 +227,10 @@ def _clock(seen: View, sheet: Sheet, *, headed: bool) -> None:
 
 def _price(seen: View, sheet: Sheet) -> None:
     sheet.heading(seen.say("customer.price"))
-    rows = sections.money(seen)
-    if not rows:
+    if money.priced(seen.record):
+        money.invoice(seen, sheet)
+    else:
         sheet.paragraph(seen.say("customer.no_prices"))
-        return
-    sheet.table(
-        [sections.column(seen, "item", 3, always=True), sections.column(seen, "amount", 9, always=True)],
-        rows,
-        describe=seen.say("customer.price"),
-    )
 
 
 def _next(seen: View, sheet: Sheet) -> None:

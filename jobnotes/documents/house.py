@@ -21,6 +21,7 @@ class House:
     wording: Wording
     pairs: Pairs
     paper: Paper = "A4"
+    guarantee: str | None = None
 
 
 def load(folder: Path | None = None, *, language: str = "en", paper: Paper = "A4") -> House:

@@ -18,8 +18,8 @@ def column(seen: View, name: str, width: float, *, always: bool = False) -> Colu
     return Column(seen.say(f"column.{name}"), width, always=always)
 
 
-def evidence_column(seen: View) -> Column:
-    return Column(seen.say("column.evidence"), 2.3, always=True, style="TableSmall")
+def evidence_column(seen: View, width: float = 2.3) -> Column:
+    return Column(seen.say("column.evidence"), width, always=True, style="TableSmall")
 
 
 def cell(seen: View, fact: r.Fact, text: str) -> Cell:
@@ -53,8 +53,11 @@ def file_title(seen: View, title: str) -> str:
 # --- who and what --------------------------------------------------------------------------------
 
 
-def identity_rows(seen: View, *, missing: bool) -> list[list[Cell | str]]:
-    """Job and vehicle, one thing a row, with what was said about it. `missing` shows also what wasn't."""
+def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[list[Cell | str]]:
+    """Job and vehicle, one thing a row, with what was said about it.
+
+    `missing` shows also what wasn't said, `claim` the dates by which a warranty is judged.
+    """
     job = seen.record.job
     rows: list[list[Cell | str]] = []
     plain = seen.say("form.none")
@@ -82,13 +85,13 @@ def identity_rows(seen: View, *, missing: bool) -> list[list[Cell | str]]:
         if value is not None:
             facts = told.pop((value, unit), [])
             shown = values.quantity(value, unit, seen.wording)
-            add(label, shown, seen.evidence(*facts), seen.marks(facts))
+            add(label, shown, seen.evidence(*facts, between=", "), seen.marks(facts))
         elif not told and not (kind == "engine_hours" and job.odometer is not None):
             add_missing(label)
         for (other, other_unit), facts in told.items():
             name = label if value is None else seen.say("label.also", label=label)
             shown = values.quantity(other, other_unit, seen.wording)
-            add(name, shown, seen.evidence(*facts), seen.marks(facts))
+            add(name, shown, seen.evidence(*facts, between=", "), seen.marks(facts))
     for label, text in (("customer", job.customer), ("technician", job.technician)):
         if text:
             add(seen.say(f"label.{label}"), text)
@@ -99,6 +102,13 @@ def identity_rows(seen: View, *, missing: bool) -> list[list[Cell | str]]:
             add(seen.say(f"label.{label}"), values.date_time(seen.job_time(moment), seen.wording))
         else:
             add_missing(seen.say(f"label.{label}"))
+    if claim:
+        dates = (("in_service", job.in_service_on), ("failed", job.failed_on), ("claimed_on", job.claimed_on))
+        for label, day in dates:
+            if day:
+                add(seen.say(f"label.{label}"), values.date(day, seen.wording))
+            else:
+                add_missing(seen.say(f"label.{label}"))
     return rows
 
 
@@ -108,9 +118,9 @@ def _odometer(reading: r.Odometer | None) -> tuple[str | None, str | None]:
 
 def identity_columns(seen: View) -> list[Column]:
     return [
-        column(seen, "item", 3.8, always=True),
-        column(seen, "entry", 7.4, always=True),
-        Column(seen.say("column.evidence"), 2.3, style="TableSmall"),
+        column(seen, "item", 3.6, always=True),
+        column(seen, "entry", 7.2, always=True),
+        Column(seen.say("column.evidence"), 3, style="TableSmall"),
     ]
 
 
@@ -226,15 +236,17 @@ def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say
         sheet.table([*columns, evidence_column(seen)], rows, describe=heading)
 
 
-def labour_table(seen: View, sheet: Sheet, heading: str) -> bool:
+def labour_table(seen: View, sheet: Sheet, heading: str, *, standard: bool = True) -> bool:
+    """Hours by operation; `standard` shows beside them what the workshop's table of times allows."""
     lines = labour(seen)
     if lines:
         sheet.heading(heading)
         sheet.table(
             [
                 column(seen, "operation", 6.5, always=True),
-                column(seen, "hours", 1.6, always=True),
+                Column(seen.say("column.hours"), 1.6, always=True, align="right"),
                 column(seen, "basis", 2.6, always=True),
+                Column(seen.say("column.standard"), 1.8, align="right"),
                 evidence_column(seen),
             ],
             [
@@ -242,6 +254,9 @@ def labour_table(seen: View, sheet: Sheet, heading: str) -> bool:
                     Cell(values.sentence_case(line.operation), remark=seen.marks(line.facts)),
                     values.hours(line.hours, seen.wording),
                     line.basis,
+                    values.hours(line.standard, seen.wording)
+                    if standard and line.standard is not None
+                    else "",
                     seen.evidence(*line.facts),
                 ]
                 for line in lines
@@ -283,6 +298,84 @@ def _put_back(seen: View, line: LedgerLine) -> Cell:
     return Cell(seen.say("label.not_put_back"))
 
 
+# --- what stands behind the claim ----------------------------------------------------------------
+
+
+def supports(seen: View, sheet: Sheet, heading: str) -> None:
+    """What bears out each cause: nothing where nothing does."""
+    facts = {fact.id: fact for fact in seen.facts}
+    photos = {photo.id: photo for photo in seen.photos}
+    told: dict[str, list[list[Cell | str]]] = {}
+    for support in seen.record.supports:
+        if support.cause not in facts:
+            continue
+        kind = seen.wording.name("support", support.by)
+        if support.id in facts:
+            fact = facts[support.id]
+            row: list[Cell | str] = [cell(seen, fact, seen.statement(fact)), kind, seen.evidence(fact)]
+        elif support.id in photos:
+            shown = seen.shows(photos[support.id])
+            name = seen.say("form.photo", id=support.id)
+            row = [f"{name}: {shown}" if shown else name, kind, support.id]
+        else:
+            continue
+        told.setdefault(support.cause, []).append(row)
+    if told:
+        sheet.heading(heading)
+    for cause, rows in told.items():
+        text = seen.statement(facts[cause])
+        if len(told) > 1:
+            sheet.heading(shortened(text, 120), 2)
+        sheet.table(
+            [
+                column(seen, "support", 8, always=True),
+                column(seen, "kind", 3, always=True),
+                evidence_column(seen),
+            ],
+            rows,
+            describe=f"{heading}: {shortened(text, 120)}",
+        )
+
+
+def earlier(seen: View, sheet: Sheet, heading: str) -> None:
+    """Jobs of this vehicle not long ago that have something in common with this one."""
+    rows: list[list[Cell | str]] = []
+    for job in seen.record.earlier:
+        driven = "" if job.distance is None else values.quantity(job.distance, job.unit, seen.wording)
+        rows.append(
+            [
+                values.date(job.ended_on, seen.wording),
+                job.number or job.job,
+                seen.wording.count("form.days", job.days),
+                driven,
+                "\n".join(values.sentence_case(text) for text in job.same),
+            ]
+        )
+    if rows:
+        sheet.heading(heading)
+        sheet.table(
+            [
+                column(seen, "ended", 2.6, always=True),
+                column(seen, "job", 2.6, always=True),
+                column(seen, "since", 2, always=True),
+                column(seen, "driven", 2),
+                column(seen, "same", 6, always=True),
+            ],
+            rows,
+            describe=heading,
+        )
+
+
+def standing(seen: View, fact: r.Fact) -> str:
+    """How far a statement may be relied on, and who decided it when."""
+    text = seen.wording.name("status", fact.status)
+    if fact.status in ("accepted", "edited") and fact.decided_by:
+        text = seen.say(f"decided.{fact.status}", who=fact.decided_by)
+        if fact.decided_at is not None:
+            text += f"\n{values.date_time(seen.job_time(fact.decided_at), seen.wording)}"
+    return text
+
+
 # --- photos --------------------------------------------------------------------------------------
 
 
@@ -321,17 +414,6 @@ def plate(seen: View, photo: r.Photo, shown: Shown | None) -> Plate:
     )
 
 
-def money(seen: View) -> list[list[Cell | str]]:
-    """Net, tax and total of the record, if it has them."""
-    totals = seen.record.totals
-    if totals is None:
-        return []
-    return [
-        [seen.say(f"label.{name}"), f"{values.number(amount, seen.wording)}{values.NBSP}{totals.currency}"]
-        for name, amount in (("net", totals.net), ("tax", totals.tax), ("gross", totals.gross))
-    ]
-
-
 def summary_rows(seen: View) -> list[list[Cell | str]]:
     """Complaint, cause, correction, causal part and codes: what a claim form asks for."""
     rows: list[list[Cell | str]] = []
@@ -343,13 +425,13 @@ def summary_rows(seen: View) -> list[list[Cell | str]]:
         if not facts:
             rows.append([label, missing, plain])
         for fact in facts:
-            rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact)])
+            rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact, between=", ")])
     label = seen.say("label.causal_part")
     causal = causal_parts(seen)
     if not causal:
         rows.append([label, missing, plain])
     for fact in causal:
-        rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact)])
+        rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact, between=", ")])
     code_facts = [f for f in seen.of("fault_code") if isinstance(f.detail, r.FaultCode)]
     label = seen.say("label.codes")
     if not code_facts:
@@ -365,9 +447,5 @@ def summary_rows(seen: View) -> list[list[Cell | str]]:
             if isinstance(f.detail, r.FaultCode) and f.detail.state
         )
         text = f"{code} ({', '.join(states)})" if states else code
-        rows.append([label, Cell(text, remark=seen.marks(told)), seen.evidence(*told)])
-    totals = seen.record.totals
-    if totals is not None:
-        amount = f"{values.number(totals.gross, seen.wording)}{values.NBSP}{totals.currency}"
-        rows.append([seen.say("label.claimed"), amount, plain])
+        rows.append([label, Cell(text, remark=seen.marks(told)), seen.evidence(*told, between=", ")])
     return rows

@@ -51,6 +51,7 @@ class Column:
     width: float
     always: bool = False
     style: Literal["TableText", "TableSmall", "TableCode"] = "TableText"
+    align: Literal["left", "right"] = "left"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +157,9 @@ class Sheet:
         heading = OxmlElement("w:tr")
         heading.append(_row_properties(repeat=True))
         for index, width in zip(kept, widths, strict=True):
-            heading.append(_cell(width, _paragraph("TableHeading", columns[index].heading)))
+            paragraph = _paragraph("TableHeading", columns[index].heading)
+            _align(paragraph, columns[index].align)
+            heading.append(_cell(width, paragraph))
         table.append(heading)
         for number, (row, height) in enumerate(zip(cells, heights, strict=True)):
             # the last row does not stand alone on a page; a low table does not break at all
@@ -174,6 +177,7 @@ class Sheet:
 
     def _filled(self, cell: Cell, column: Column, width: float, none: str, *, keep: bool) -> Any:
         text = _paragraph(column.style, cell.text or none, bold=cell.bold)
+        _align(text, column.align)
         paragraphs = [text]
         paragraphs += [_paragraph("Remark", line) for line in cell.remark.split("\n") if line]
         if keep:
@@ -411,6 +415,13 @@ def _paragraph(style: str, text: str, *, bold: bool = False) -> Any:
 def _insert_after_style(paragraph: Any, tag: str) -> None:
     """Add `keepNext` or `pageBreakBefore`, which the schema wants straight after the style."""
     paragraph.pPr[0].addnext(OxmlElement(tag))
+
+
+def _align(paragraph: Any, side: Literal["left", "right"]) -> None:
+    """Amounts stand with their decimal signs below each other, clear of the column beside them."""
+    if side == "right":
+        paragraph.pPr.append(_element("w:ind", right="80"))
+        paragraph.pPr.append(_element("w:jc", val="right"))
 
 
 def _append_runs(paragraph: Any, text: str, *, bold: bool = False) -> None:

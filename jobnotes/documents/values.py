@@ -28,11 +28,11 @@ def number(value: Decimal, wording: Wording) -> str:
 
 def amount(value: Decimal, currency: str, wording: Wording) -> str:
     """An amount of money, grouped, with the places of its currency's minor unit (ISO 4217) or more: a
-    price for one may have more. The currency stands beside it or above it."""
+    price for one may have more. The currency stands beside it or above it; "" where it isn't known."""
     if not value.is_finite():
         return str(value)
     whole, _, rest = format(abs(value), "f").partition(".")
-    rest = rest.ljust(numbers.get_currency_precision(currency), "0")
+    rest = rest.ljust(numbers.get_currency_precision(currency) if currency else 0, "0")
     if len(whole) <= _MOST_GROUPED_DIGITS:
         whole = numbers.format_decimal(Decimal(whole), locale=wording.locale)
     point = numbers.get_decimal_symbol(wording.locale) if rest else ""

@@ -68,14 +68,14 @@ class View:
             return fact.note
         return f"{fact.note}{values.NBSP}{values.minute_second(fact.start_s)}"
 
-    def evidence(self, *facts: r.Fact) -> str:
+    def evidence(self, *facts: r.Fact, between: str = "\n") -> str:
         """Where each was said, then the photos that belong to them: "N1 3:41\\nP2, P3"."""
         heard = dict.fromkeys(text for fact in facts if (text := self.heard_at(fact)))
         shown = dict.fromkeys(photo for fact in facts for photo in self.photos_of(fact))
         lines = [*heard]
         if shown:
             lines.append(", ".join(shown))
-        return "\n".join(lines) or self.say("form.none")
+        return between.join(lines) or self.say("form.none")
 
     def photos_of(self, fact: r.Fact) -> tuple[str, ...]:
         return self.fact_photos.get(fact.id, ())
@@ -291,6 +291,7 @@ class LabourShown:
     hours: Decimal
     basis: str
     facts: tuple[r.Fact, ...]
+    standard: Decimal | None = None
 
 
 def labour(seen: View) -> tuple[LabourShown, ...]:
@@ -307,7 +308,8 @@ def labour(seen: View) -> tuple[LabourShown, ...]:
         hidden = any(i in standing and i not in visible for i in line.fact_ids)
         operation = seen.say("label.labour_other") if hidden else line.operation
         facts = tuple(visible[i] for i in line.fact_ids if i in visible)
-        lines.append(LabourShown(operation, line.hours, seen.wording.name("basis", line.basis), facts))
+        basis = seen.wording.name("basis", line.basis)
+        lines.append(LabourShown(operation, line.hours, basis, facts, line.standard))
     for fact in seen.of("labour"):
         if fact.id not in counted and isinstance(fact.detail, r.LabourSaid):
             operation = fact.detail.operation or seen.say("label.labour_other")

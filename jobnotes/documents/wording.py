@@ -23,7 +23,17 @@ _VERSION = 1
 _FALLBACK = "en"
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 # tables to which a workshop may add keys: the others hold exactly what the code asks for
-_OPEN = ("units", "state", "system", "part_action", "condition", "clock", "basis", "open_state")
+_OPEN = (
+    "units",
+    "state",
+    "system",
+    "part_action",
+    "condition",
+    "clock",
+    "basis",
+    "open_state",
+    "tax_category",
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,10 +25,11 @@ def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     sheet.title(title, sections.subtitle(seen))
     _loose_ends(seen, sheet)
     _gaps(seen, sheet)
+    sections.earlier(seen, sheet, say("workshop.earlier"))
     _checks(seen, sheet)
     sheet.heading(say("workshop.about"))
     sheet.bullets(wording.cautions["workshop"])
-    identity = sections.identity_rows(seen, missing=False)
+    identity = sections.identity_rows(seen, missing=False, claim=True)
     if identity:
         sheet.heading(say("workshop.job"))
         sheet.table(sections.identity_columns(seen), identity, describe=say("workshop.job"))
@@ -36,7 +37,7 @@ def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     sections.ledger_table(seen, sheet, say("workshop.ledger"))
     _deferred(seen, sheet)
     _remarks(seen, sheet, shelf)
-    sections.labour_table(seen, sheet, say("workshop.labour"))
+    _labour(seen, sheet)
     _files(seen, sheet)
     _unlinked(seen, sheet, shelf)
     return sheet, sections.file_title(seen, title)
@@ -197,6 +198,19 @@ def _remarks(seen: View, sheet: Sheet, shelf: Shelf) -> None:
 def _thumbnails(seen: View, sheet: Sheet, shelf: Shelf, photos: Sequence[r.Photo]) -> None:
     shown = shelf.within(photos, seen.wording.picture_budget["workshop"] // 2)
     sections.plates(seen, sheet, photos, shown, thumbnails=True)
+
+
+def _labour(seen: View, sheet: Sheet) -> None:
+    """Hours said, clocked and allowed, how they differ, and what to look at in the prices."""
+    record, say = seen.record, seen.say
+    headed = sections.labour_table(seen, sheet, say("workshop.labour"))
+    if record.labour_remarks:
+        if not headed:
+            sheet.heading(say("workshop.labour"))
+        sheet.bullets(map(values.sentence_case, record.labour_remarks))
+    if record.charge_remarks:
+        sheet.heading(say("workshop.prices"))
+        sheet.bullets(map(values.sentence_case, record.charge_remarks))
 
 
 def _files(seen: View, sheet: Sheet) -> None:

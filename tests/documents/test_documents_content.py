@@ -391,16 +391,6 @@ def test_without_totals_the_office_adds_the_prices_and_no_price_is_shown(coach_d
     assert "Amount claimed" not in text_of(coach_documents.claim)
 
 
-def test_with_totals_net_tax_and_total_are_shown_as_the_record_has_them(tmp_path: Path) -> None:
-    totals = r.Totals(Decimal("812.40"), Decimal("154.36"), Decimal("966.76"), "EUR")
-    told = written(replace(coach(), totals=totals), tmp_path)
-    text = text_of(told.customer)
-    for amount in ("812.40", "154.36", "966.76"):
-        assert f"{amount}{NBSP}EUR" in text
-    assert "added by the office" not in text
-    assert f"966.76{NBSP}EUR" in text_of(told.claim)
-
-
 def test_readings_before_and_after_the_repair_stand_side_by_side_with_a_chart(
     coach_documents: Written,
 ) -> None:
