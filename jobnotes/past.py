@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from jobnotes.record import Fact, Job, Odometer
+from jobnotes.record import Fact, Odometer
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +65,3 @@ class Past:
 def plain_number(number: str) -> str:
     """A number as it is compared: without spaces, hyphens and the like, and in one case."""
     return "".join(c for c in number.casefold() if c.isalnum())
-
-
-def same_vehicle(a: Job, b: Job) -> bool:
-    """True if both name one vehicle: by its identification number where both have one, else by registration.
-
-    A registration may pass from one vehicle to another; the identification number stays (ISO 3779).
-    """
-    for one, other in ((a.vin, b.vin), (a.registration, b.registration)):
-        if one and other:
-            return plain_number(one) == plain_number(other) != ""
-    return False

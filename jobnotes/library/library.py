@@ -28,12 +28,15 @@ from sqlite_utils import Database
 
 from jobnotes import record_json
 from jobnotes.errors import JobnotesError, Problem
+from jobnotes.library import history
 from jobnotes.library.database import NAME, WAIT_S, open_database, told_plainly, writing
 from jobnotes.library.decisions import Decision
 from jobnotes.library.media import MediaStore, Misfit
+from jobnotes.past import Past
 from jobnotes.record import FORMAT, VERSION, Fact, RecogniserStamp, Record, Word
 
-OriginalKind = Literal["recording", "photo"]
+OriginalKind = Literal["recording", "photo", "details"]
+"""`details`: the file in which the office states what it knows of a job."""
 
 _MOST_SEARCH_WORDS = 32
 _JOB_ID_DIGITS = 12
@@ -161,15 +164,22 @@ class Library:
         return None if row is None else str(row["job"])
 
     def originals(self, job: str) -> tuple[GivenFile, ...]:
-        """Everything ever filed under the job, recordings first, each in the order given."""
+        """Everything ever filed under the job: recordings, photos, details, each in the order given."""
+        # which is the order of the alphabet, backwards
         sql = "SELECT original, file FROM job_originals WHERE job = ? ORDER BY kind DESC, position, original"
         with self._told():
             return tuple(GivenFile(r["original"], r["file"]) for r in self._db.query(sql, [job]))
 
-    def file_job(self, recordings: Sequence[GivenFile], photos: Sequence[GivenFile] = ()) -> Filed:
-        """Find the job of these recordings, or open one, and file them and the photos under it.
+    def file_job(
+        self,
+        recordings: Sequence[GivenFile],
+        photos: Sequence[GivenFile] = (),
+        details: Sequence[GivenFile] = (),
+    ) -> Filed:
+        """Find the job of these recordings, or open one, and file them, the photos and `details` under it.
 
-        Photos don't tell a job: two folders may share one. Where the recordings belong to several jobs,
+        `details` are what the office stated of the job; what it stated before stays filed. Neither they nor
+        photos tell a job: two folders may share one. Where the recordings belong to several jobs,
         the one with the most of them is taken (then the older one), the others stay where they are, and
         `problems` names them; it also says when recordings of the job are missing from those given.
         """
@@ -185,6 +195,7 @@ class Library:
             own = [g for g in recordings if g not in elsewhere]
             self._file(job, "recording", own)
             self._file(job, "photo", photos)
+            self._file(job, "details", details)
             missing = self._missing(job, own)
         problems = [
             Problem(
@@ -275,7 +286,17 @@ class Library:
             self._db.table("records").upsert(row, pk="job")
             self._db.table("facts").delete_where("job = ?", [job])
             self._db.table("facts").insert_all(_fact_row(job, fact) for fact in record.facts)
+            history.store(self._db, job, json.loads(text))
         return sha256
+
+    def past(self, job: str, record: Record) -> Past:
+        """What other jobs tell about this one: earlier ones of its vehicle, and work at the same time.
+
+        Of `record` only the job's head and the clock statements count, so it need not be finished, and what
+        was saved of the job itself doesn't count. Times are those of the records as last saved.
+        """
+        with self._told():
+            return history.past(self._db, job, record)
 
     def record(self, job: str) -> StoredRecord | None:
         """The record that was last saved for the job."""

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from sqlite_utils import Database, Migrations
 
+from jobnotes.library import history
+
 MIGRATIONS = Migrations("jobnotes")
 
 
@@ -136,3 +138,48 @@ def _decisions(db: Database) -> None:
 def _search(db: Database) -> None:
     """Full-text search over what was heard and what it was read as, by the stems of English words."""
     db.table("facts").enable_fts(["quote", "text"], create_triggers=True, tokenize="porter")
+
+
+@MIGRATIONS(name="0005_details")
+def _details(db: Database) -> None:
+    """What the office states of a job is an original too. SQLite can't change a CHECK, so the tables are
+    made anew; what refers to them goes on doing so (https://www.sqlite.org/lang_altertable.html#otheralter).
+    """
+    db.execute(
+        """
+        CREATE TABLE new_originals (
+            sha256 TEXT PRIMARY KEY CHECK (length(sha256) = 64),
+            kind TEXT NOT NULL CHECK (kind IN ('recording', 'photo', 'details')),
+            bytes INTEGER NOT NULL,
+            file TEXT NOT NULL, -- the name it first came under
+            kept_at TEXT NOT NULL
+        )
+        """
+    )
+    db.execute(
+        """
+        CREATE TABLE new_job_originals (
+            job TEXT NOT NULL REFERENCES jobs(id),
+            original TEXT NOT NULL REFERENCES originals(sha256),
+            kind TEXT NOT NULL CHECK (kind IN ('recording', 'photo', 'details')),
+            file TEXT NOT NULL, -- the name it was last given under
+            position INTEGER NOT NULL, -- its place among the files of its kind
+            PRIMARY KEY (job, original)
+        )
+        """
+    )
+    for table in ("originals", "job_originals"):
+        columns = ", ".join(c.name for c in db.table(table).columns)
+        db.execute(f"INSERT INTO new_{table} ({columns}) SELECT {columns} FROM {table}")
+    for table in ("job_originals", "originals"):
+        db.execute(f"DROP TABLE {table}")
+        db.execute(f"ALTER TABLE new_{table} RENAME TO {table}")
+    db.execute(
+        "CREATE UNIQUE INDEX one_job_per_recording ON job_originals (original) WHERE kind = 'recording'"
+    )
+
+
+@MIGRATIONS(name="0006_history")
+def _history(db: Database) -> None:
+    """Which vehicle each job was about, when, and what was wrong: derived from the records."""
+    history.make_anew(db)

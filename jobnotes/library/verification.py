@@ -100,6 +100,8 @@ def _against_library(
     named: dict[str, str] = {}
     if record is not None:
         named = {n.sha256: n.file for n in record.notes} | {p.sha256: p.file for p in record.photos}
+        if record.details is not None:
+            named[record.details.sha256] = record.details.file
     stored = None
     if content is not None:
         stored = kept.record_with(hashlib.sha256(content).hexdigest()) or _of_same_job(kept, record)
