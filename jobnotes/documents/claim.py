@@ -17,7 +17,7 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     seen = view(record, house, private=False, doubt="check")
     wording = house.wording
     title = wording.say("claim.title")
-    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
+    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
     if seen.doubtful:
         sheet.notice(wording.count("mark.draft", seen.doubtful), wording.say("mark.draft_text"))
@@ -76,7 +76,7 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     sections.statements(seen, sheet, seen.of("advisory"), say("claim.further"))
     if seen.photos:
         sheet.heading(say("claim.photos"))
-        shown = shelf.within(seen.photos, seen.wording.picture_budget["claim"])
+        shown = shelf.within(seen.photos, seen.budget["claim"])
         sections.plates(seen, sheet, seen.photos, shown)
     _index(seen, sheet)
 

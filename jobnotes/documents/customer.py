@@ -24,7 +24,7 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     seen = view(record, house, private=False, doubt="confirm")
     say, wording = seen.say, house.wording
     title = _title(seen)
-    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
+    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
     if seen.doubtful:
         mark = "mark.draft_invoice" if money.invoice_number(record) else "mark.confirm"
@@ -64,7 +64,7 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     wrong = _photos_of(seen, ("cause", "finding"))
     others = tuple(photo for photo in seen.photos if photo not in wrong)
     # the photos of what was wrong come first: they are the last to be left out
-    shown = shelf.within((*wrong, *others), seen.wording.picture_budget["customer"])
+    shown = shelf.within((*wrong, *others), seen.budget["customer"])
 
     sections.statements(seen, sheet, seen.of("complaint"), say("customer.complaint"))
     causes = (*seen.of("cause"), *seen.of("finding"))

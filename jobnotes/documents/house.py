@@ -1,32 +1,49 @@
-"""How one workshop writes: its words, its knowledge of what undoes what, its paper."""
+"""How one workshop writes: its words, its knowledge of what undoes what, its paper and letterhead."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 from jobnotes.checking import pairs as pairing
 from jobnotes.checking.pairs import Pairs
+from jobnotes.documents import letterhead as letterheads
 from jobnotes.documents import wording as words
+from jobnotes.documents.letterhead import Letterhead
+from jobnotes.documents.sheet import Paper
 from jobnotes.documents.wording import Wording
-
-Paper = Literal["A4", "Letter"]
 
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """What the documents need beside a record."""
+    """What the documents need beside a record. Without `paper` it is the letterhead's, else A4."""
 
     wording: Wording
     pairs: Pairs
-    paper: Paper = "A4"
+    paper: Paper | None = None
+    letterhead: Letterhead | None = None
     guarantee: str | None = None
 
+    @property
+    def picture_budget(self) -> Mapping[str, int]:
+        """In bytes, by document, beside what the letterhead weighs."""
+        weight = len(self.letterhead.template) if self.letterhead else 0
+        return {name: max(budget - weight, 0) for name, budget in self.wording.picture_budget.items()}
 
-def load(folder: Path | None = None, *, language: str = "en", paper: Paper = "A4") -> House:
+
+def load(
+    folder: Path | None = None,
+    *,
+    language: str = "en",
+    paper: Paper | None = None,
+    letterhead: Path | None = None,
+    guarantee: str | None = None,
+) -> House:
     """What ships, with what a workshop's own `folder` adds to it (documents.toml, pairing.toml, …).
 
-    Raises JobnotesError naming file, entry and remedy.
+    Everything is read here, before anything is drawn. Raises JobnotesError naming file, entry and remedy.
     """
-    return House(words.load(language, folder), pairing.load(folder), paper)
+    wording = words.load(language, folder)
+    headed = letterheads.load(letterhead, wording.tag) if letterhead is not None else None
+    return House(wording, pairing.load(folder), paper, headed, guarantee)

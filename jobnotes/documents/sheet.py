@@ -9,26 +9,27 @@ import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import lru_cache
-from importlib import resources
 from pathlib import Path
 from typing import Any, Literal
 
 from docx import Document
+from docx.enum.section import WD_ORIENT
 from docx.opc.constants import RELATIONSHIP_TYPE
 from docx.opc.packuri import PackURI
 from docx.opc.part import Part
-from docx.oxml import OxmlElement, parse_xml
+from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
 from docx.oxml.shape import CT_Inline
 from docx.shared import Emu, Mm
 
-from jobnotes.documents.house import Paper
+from jobnotes.documents.letterhead import Letterhead
 from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import by_direction, fit, is_rtl
+from jobnotes.documents.template import blank
 from jobnotes.documents.wording import Wording
 from jobnotes.errors import JobnotesError
 
+Paper = Literal["A4", "Letter"]
 _PAPER_MM: Mapping[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 _SIDE_MM, _TOP_MM, _BOTTOM_MM = 20.0, 18.0, 20.0
 _TWIPS_PER_MM = 1440 / 25.4
@@ -37,8 +38,8 @@ _EMU_PER_MM = 36000
 _MOST_ROW_MM = 150.0
 # a table lower than this stays on one page
 _SMALL_TABLE_MM = 60.0
+_MOST_LETTERHEAD_PICTURES = 1000  # ids of pictures in a letterhead lie below it
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
-_UNWANTED_PARTS = ("/thumbnail", "/stylesWithEffects", "/customXml", "/webSettings")
 _MOST_PROPERTY_CHARACTERS = 255
 
 
@@ -85,17 +86,30 @@ class Properties:
 class Sheet:
     """A document under construction, from top to bottom. Nothing is on disk before `save`."""
 
-    def __init__(self, wording: Wording, footer: str, paper: Paper = "A4") -> None:
+    def __init__(
+        self,
+        wording: Wording,
+        footer: str,
+        paper: Paper | None = None,
+        letterhead: Letterhead | None = None,
+    ) -> None:
+        """`paper` goes before the letterhead's own; without either it is A4."""
         self._wording = wording
-        self._document = Document(io.BytesIO(_blank(wording.tag)))
+        empty = letterhead.template if letterhead else blank(wording.tag)
+        self._document = Document(io.BytesIO(empty))
         self._body: Any = self._document.element.body
         self._last: Any = self._body[-1]  # the section's own properties stay last
-        self._pictures = 0
+        self._pictures = _MOST_LETTERHEAD_PICTURES if letterhead else 0
         self._new_page = False
         self._parts: dict[Path, str] = {}
-        self.width_mm = _PAPER_MM[paper][0] - 2 * _SIDE_MM
-        self._set_up(paper)
-        self._write_footer(footer)
+        if letterhead is None:
+            self._set_margins()
+        if letterhead is None or paper is not None:
+            self._set_paper(paper or "A4")
+        section: Any = self._document.sections[0]
+        text_width = section.page_width - section.left_margin - section.right_margin
+        self.width_mm: float = text_width / _EMU_PER_MM
+        self._write_footers(footer)
 
     # --- text ------------------------------------------------------------------------------------
 
@@ -106,8 +120,9 @@ class Sheet:
 
     def heading(self, text: str, level: Literal[1, 2] = 1) -> None:
         paragraph = _paragraph(f"Heading{level}", text)
+        _insert_after_style(paragraph, "w:keepNext")  # a letterhead's heading may not
         if self._new_page:
-            _insert_after_style(paragraph, "w:pageBreakBefore")
+            paragraph.pPr.find(qn("w:keepNext")).addnext(OxmlElement("w:pageBreakBefore"))
             self._new_page = False
         self._add(paragraph)
 
@@ -235,7 +250,7 @@ class Sheet:
         self._pictures += 1
         relation = self._parts.get(shown.path)
         if relation is None:
-            name = f"/word/media/image{len(self._parts) + 1}{shown.path.suffix}"
+            name = f"/word/media/photo{len(self._parts) + 1}{shown.path.suffix}"
             kind = "image/png" if shown.path.suffix == ".png" else "image/jpeg"
             part = _FilePart(PackURI(name), kind, shown.path, self._document.part.package)
             relation = self._parts[shown.path] = self._document.part.relate_to(part, RELATIONSHIP_TYPE.IMAGE)
@@ -282,22 +297,40 @@ class Sheet:
                 str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
             ) from error
 
-    def _set_up(self, paper: Paper) -> None:
-        document = self._document
-        section = document.sections[0]
+    def _set_paper(self, paper: Paper) -> None:
+        section = self._document.sections[0]
         width, height = _PAPER_MM[paper]
         section.page_width, section.page_height = Mm(width), Mm(height)
+        section.orientation = WD_ORIENT.PORTRAIT
+
+    def _set_margins(self) -> None:
+        section = self._document.sections[0]
         section.left_margin = section.right_margin = Mm(_SIDE_MM)
         section.top_margin, section.bottom_margin = Mm(_TOP_MM), Mm(_BOTTOM_MM)
         section.header_distance = section.footer_distance = Mm(9)
 
-    def _write_footer(self, text: str) -> None:
-        footer = self._document.sections[0].footer
-        paragraph: Any = footer.paragraphs[0]._p
-        properties = paragraph.get_or_add_pPr()
-        for child in list(properties):
-            properties.remove(child)
-        properties.append(_element("w:pStyle", val="Footer"))
+    def _write_footers(self, text: str) -> None:
+        """Job and page number at the foot of every kind of page, below what a letterhead has there."""
+        section = self._document.sections[0]
+        kinds = [section.footer]
+        if section.different_first_page_header_footer:
+            kinds.append(section.first_page_footer)
+        if self._document.settings.odd_and_even_pages_header_footer:
+            kinds.append(section.even_page_footer)
+        for footer in kinds:
+            own = not footer.is_linked_to_previous  # an own footer of the letterhead
+            last = footer.paragraphs[-1]._p if footer.paragraphs else None
+            paragraph: Any = _paragraph("Footer", "")
+            if last is None:
+                footer._element.append(paragraph)
+            else:
+                footer._element[-1].addnext(paragraph)
+                if not own or not _content(last):
+                    footer._element.remove(last)
+            self._fill_footer(paragraph, text)
+
+    def _fill_footer(self, paragraph: Any, text: str) -> None:
+        properties = paragraph.pPr
         tabs = OxmlElement("w:tabs")
         tabs.append(_element("w:tab", val="right", pos=str(round(self.width_mm * _TWIPS_PER_MM))))
         properties.append(tabs)
@@ -315,39 +348,6 @@ class Sheet:
         self._last.addprevious(element)
 
 
-@lru_cache(maxsize=4)
-def _blank(language: str) -> bytes:
-    """An empty document in the house's look: python-docx's own, without what it brings of another's."""
-    document = Document()
-    styles: Any = document.styles.element
-    source = resources.files("jobnotes.documents") / "styles.xml"
-    house = parse_xml(source.read_bytes())
-    for child in list(styles):
-        styles.remove(child)
-    for child in list(house):
-        styles.append(child)
-    for tagged in styles.iter(qn("w:lang")):
-        tagged.set(qn("w:val"), language)
-
-    settings: Any = document.settings.element
-    for mode in settings.iter(qn("w:compatSetting")):
-        if mode.get(qn("w:name")) == "compatibilityMode":
-            mode.set(qn("w:val"), "15")
-    for tagged in settings.iter(qn("w:themeFontLang")):
-        tagged.set(qn("w:val"), language)
-
-    package = document.part.package
-    for rels in (package.rels, document.part.rels):
-        for relation in [key for key, rel in rels.items() if rel.reltype.endswith(_UNWANTED_PARTS)]:
-            del rels[relation]
-    for rel in package.rels.values():
-        if rel.reltype == RELATIONSHIP_TYPE.EXTENDED_PROPERTIES:
-            rel.target_part._blob = _APP_PROPERTIES
-    made = io.BytesIO()
-    document.save(made)
-    return made.getvalue()
-
-
 class _FilePart(Part):
     """A part whose content stays on disk until the package is written."""
 
@@ -358,13 +358,6 @@ class _FilePart(Part):
     @property
     def blob(self) -> bytes:
         return self._path.read_bytes()
-
-
-_APP_PROPERTIES = (
-    b'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
-    b'<Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties">'
-    b"<Application>jobnotes</Application></Properties>"
-)
 
 
 def _settle(loose: Any, path: Path) -> None:
@@ -413,8 +406,13 @@ def _paragraph(style: str, text: str, *, bold: bool = False) -> Any:
 
 
 def _insert_after_style(paragraph: Any, tag: str) -> None:
-    """Add `keepNext` or `pageBreakBefore`, which the schema wants straight after the style."""
+    """Add `keepNext`, which the schema wants straight after the style."""
     paragraph.pPr[0].addnext(OxmlElement(tag))
+
+
+def _content(paragraph: Any) -> bool:
+    """True where a paragraph holds anything but its own properties."""
+    return any(child.tag != qn("w:pPr") for child in paragraph)
 
 
 def _align(paragraph: Any, side: Literal["left", "right"]) -> None:

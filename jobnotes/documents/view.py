@@ -29,6 +29,7 @@ class View:
     record: r.Record
     wording: Wording
     pairs: Pairs
+    budget: Mapping[str, int]
     doubt: Doubt
     facts: tuple[r.Fact, ...]
     photos: tuple[r.Photo, ...]
@@ -145,6 +146,7 @@ def view(record: r.Record, house: House, *, private: bool, doubt: Doubt) -> View
         record=record,
         wording=house.wording,
         pairs=house.pairs,
+        budget=house.picture_budget,
         doubt=doubt,
         facts=facts,
         photos=tuple(photo for photo in record.photos if photo.id in of_photo),

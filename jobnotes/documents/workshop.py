@@ -21,7 +21,7 @@ def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     seen = view(record, house, private=True, doubt="check")
     say, wording = seen.say, house.wording
     title = say("workshop.title")
-    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper)
+    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
     _loose_ends(seen, sheet)
     _gaps(seen, sheet)
@@ -196,7 +196,7 @@ def _remarks(seen: View, sheet: Sheet, shelf: Shelf) -> None:
 
 
 def _thumbnails(seen: View, sheet: Sheet, shelf: Shelf, photos: Sequence[r.Photo]) -> None:
-    shown = shelf.within(photos, seen.wording.picture_budget["workshop"] // 2)
+    shown = shelf.within(photos, seen.budget["workshop"] // 2)
     sections.plates(seen, sheet, photos, shown, thumbnails=True)
 
 
