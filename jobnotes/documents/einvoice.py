@@ -26,7 +26,7 @@ from drafthorse.models.note import IncludedNote  # type: ignore[import-untyped]
 from drafthorse.models.party import TaxRegistration  # type: ignore[import-untyped]
 from drafthorse.models.payment import PaymentMeans, PaymentTerms  # type: ignore[import-untyped]
 from drafthorse.models.tradelines import LineItem  # type: ignore[import-untyped]
-from lxml.etree import LxmlError
+from lxml.etree import LxmlError  # type: ignore[import-untyped]
 
 from jobnotes import record as r
 from jobnotes.documents.beside import put
@@ -200,7 +200,7 @@ def _refuse_what_has_no_place(bill: _Bill) -> None:
                 "has no code that an e-invoice could carry",
                 "price it by the piece, hour, litre, kilogram or metre in prices.csv",
             )
-        if line.price < 0 or line.charge.quantity <= 0:  # BR-27
+        if line.price < 0 or line.charge.quantity < 0:  # BR-27
             raise JobnotesError(
                 f"“{shortened(line.charge.description, 60)}”",
                 "a price or quantity on an e-invoice may not be below nought",
@@ -497,6 +497,6 @@ def _decimals(amount: Decimal) -> int:
 
 
 def _amount(amount: Decimal) -> str:
-    """With its places, at most two: those beyond are noughts."""
-    whole, point, rest = f"{amount:f}".partition(".")
+    """With its places, at most two (those beyond are noughts), and without the sign of a negative nought."""
+    whole, point, rest = f"{amount + 0:f}".partition(".")
     return f"{whole}{point}{rest[:_MOST_DECIMALS]}"
