@@ -1,0 +1,94 @@
+"""`job.toml`, beside the recordings: what the office knows of one job and nobody has to say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from pathlib import Path, PurePath
+
+from jobnotes.office.cover import Cover, cover_of
+from jobnotes.office.party import party_of
+from jobnotes.office.stated import toml
+from jobnotes.record import Party
+
+NAME = "job.toml"
+FORMAT, VERSION = "jobnotes-job", 1
+
+
+@dataclass(frozen=True, slots=True)
+class AgreedAllowance:
+    """An amount off the customer's invoice as a whole. `tax` names one of the workshop's taxes."""
+
+    reason: str
+    amount: Decimal
+    tax: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JobDetails:
+    """All of it is optional. `policy` is the file of a claim policy in the workshop's folder; `cover` takes
+    the place of the workshop's."""
+
+    number: str | None = None
+    registration: str | None = None
+    vin: str | None = None
+    technician: str | None = None
+    in_service_on: date | None = None
+    failed_on: date | None = None
+    claimed_on: date | None = None
+    policy: str | None = None
+    customer: Party | None = None
+    invoice_number: str | None = None
+    issued_on: date | None = None
+    due_on: date | None = None
+    terms: str | None = None
+    paid: Decimal = Decimal(0)
+    discount_percent: Decimal | None = None
+    allowances: tuple[AgreedAllowance, ...] = ()
+    cover: Cover | None = None
+
+
+def load(path: Path, label: str | None = None) -> JobDetails:
+    """What that file states. `label` is what it is called in errors. Raises JobnotesError."""
+    table = toml(path, label or str(path), FORMAT, VERSION)
+    table.known(
+        *("number", "registration", "vin", "technician", "in_service_on", "failed_on", "claimed_on"),
+        *("policy", "customer", "invoice", "cover"),
+    )
+    policy = table.words("policy")
+    if policy is not None and PurePath(policy).name != policy:
+        raise table.error("policy", f"is {policy!r}", "name a file in the workshop's folder, without a path")
+    invoice = table.table("invoice")
+    invoice.known("number", "issued_on", "due_on", "terms", "paid", "discount_percent", "allowance")
+    allowances = []
+    for row in invoice.tables("allowance"):
+        row.known("reason", "amount", "tax")
+        reason, amount = row.words("reason"), row.amount("amount")
+        if reason is None:
+            raise row.error("reason", "is missing", 'add reason = "…": what the amount is taken off for')
+        if amount is None:
+            raise row.error("amount", "is missing", 'add amount = "10.00"')
+        allowances.append(AgreedAllowance(reason, amount, row.words("tax")))
+    issued, due = invoice.day("issued_on"), invoice.day("due_on")
+    if issued and due and due < issued:
+        raise invoice.error("due_on", f"is before {issued}", "correct one of the two dates")
+    return JobDetails(
+        number=table.words("number"),
+        registration=table.words("registration"),
+        vin=table.words("vin"),
+        technician=table.words("technician"),
+        in_service_on=table.day("in_service_on"),
+        failed_on=table.day("failed_on"),
+        claimed_on=table.day("claimed_on"),
+        policy=policy,
+        customer=party_of(table.table("customer")),
+        invoice_number=invoice.words("number"),
+        issued_on=issued,
+        due_on=due,
+        terms=invoice.words("terms"),
+        paid=invoice.amount("paid") or Decimal(0),
+        discount_percent=invoice.amount("discount_percent", most=Decimal(100)),
+        allowances=tuple(allowances),
+        cover=cover_of(table.table("cover")) if "cover" in table.values else None,
+    )
