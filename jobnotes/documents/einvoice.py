@@ -29,7 +29,7 @@ from drafthorse.models.tradelines import LineItem  # type: ignore[import-untyped
 from lxml.etree import LxmlError  # type: ignore[import-untyped]
 
 from jobnotes import record as r
-from jobnotes.documents.beside import put
+from jobnotes.documents.files import put
 from jobnotes.documents.plaintext import fit, shortened
 from jobnotes.errors import JobnotesError
 

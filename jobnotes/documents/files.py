@@ -1,0 +1,61 @@
+"""Finished files: each written beside its name and renamed, and the same bytes for the same record."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import tempfile
+import zipfile
+from datetime import UTC, datetime
+from pathlib import Path
+
+from jobnotes import record as r
+from jobnotes import record_json
+from jobnotes.errors import JobnotesError
+
+_ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
+
+
+def put(content: bytes, path: Path) -> None:
+    """Write `content` to `path`; raises JobnotesError where it can't be written, and then leaves nothing."""
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            os.chmod(name, 0o644)
+            os.replace(name, path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise JobnotesError(
+            str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
+        ) from error
+
+
+def settled(package: bytes) -> bytes:
+    """A zip without its entries' times and attributes: they tell when it was packed, not what it holds."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(package)) as source, zipfile.ZipFile(packed, "w") as target:
+        for entry in source.infolist():
+            info = zipfile.ZipInfo(entry.filename, _ZIP_EPOCH)
+            info.create_system = 0
+            info.external_attr = 0
+            info.compress_type = zipfile.ZIP_DEFLATED
+            target.writestr(info, source.read(entry))
+    return packed.getvalue()
+
+
+def digest(record: r.Record) -> str:
+    """SHA-256 of `record.json`, in hexadecimal."""
+    return hashlib.sha256(record_json.dumps(record).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def made(record: r.Record) -> datetime:
+    """A time that depends on the record alone: the job's end, else the last that is known of it."""
+    job = record.job
+    moments = [note.started_at for note in record.notes] or [photo.taken_at for photo in record.photos]
+    moment = job.closed_at or (max(moments) if moments else job.opened_at)
+    return moment if moment is not None and moment.year >= 1980 else datetime(1980, 1, 1, tzinfo=UTC)
