@@ -127,17 +127,19 @@ def _value_follows(text: Lookup, i: int) -> bool:
 
 
 def _starts_verb(text: Lookup, i: int) -> bool:
-    for phrases in (text.trade.action_forms, text.trade.part_forms):
-        _, meanings = phrases.at(text.norms, i)
-        if any(m[1] in ("past", "doing") for m in meanings):
-            return True
+    if text.reports(i):
+        return True
     split = text.trade.splits.get(text.norm(i), ()) or text.trade.part_splits.get(text.norm(i), ())
+    if split and (
+        text.trade.components.at(text.norms, i)[1] or text.norm(i - 1) in text.trade.words["before_noun"]
+    ):
+        return False  # "ground point", "the set screw"
     return any(s.tense in ("past", "doing") for s in split) and text.norm(i) not in ("had", "have", "got")
 
 
 def _passive_ahead(text: Lookup, i: int) -> bool:
     """The verb at `i` closes what stands before it ("… hose removed"): nothing that it could take follows."""
-    end = max(text.trade.action_forms.at(text.norms, i)[0], text.trade.part_forms.at(text.norms, i)[0], i + 1)
+    end = max(text.steps_at(i)[0], text.fittings_at(i)[0], i + 1)
     if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK:
         return True
     return text.norms[end] in text.trade.stop or text.norms[end - 1] == "to" or text.number(end) is not None

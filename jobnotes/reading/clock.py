@@ -62,7 +62,7 @@ def clock(text: Text) -> Iterator[Draft]:
         doubts: tuple[str, ...] = ()
         if (
             action == "stop"
-            and text.breath(i)[1] - end > 2
+            and _more_said(text, end, text.breath(i)[1])
             and not text.find(text.trade.cue["labour.strong"], end, text.breath(i)[1])
         ):
             doubts = ("more was said with it: is the job done, or is this a pause?",)
@@ -74,3 +74,16 @@ def clock(text: Text) -> Iterator[Draft]:
         i = end
     if waiting is not None:
         yield waiting
+
+
+def _more_said(text: Text, start: int, end: int) -> bool:
+    """More than the time of day or a word or two."""
+    i, words = start, 0
+    while i < end:
+        number = text.number(i)
+        if number is not None:
+            i = number.end
+            continue
+        words += text.norm(i) not in text.trade.words["time_of_day"]
+        i += 1
+    return words > 2

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from jobnotes.reading.code_news import gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
-from jobnotes.reading.j1939 import completed, j1939_code
+from jobnotes.reading.j1939 import completed, j1939_code, shared
 from jobnotes.reading.makers_codes import makers_code
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
@@ -34,7 +34,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
 
 
 def _named(text: Text) -> Iterator[Draft]:
-    heard = completed(list(_all(text)))
+    heard = completed(_all(text))
     told: set[str] = set()
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
@@ -68,7 +68,8 @@ def _named(text: Text) -> Iterator[Draft]:
 _MAYBE_INACTIVE = (["and", "active"], ["an", "active"], ["in", "active"])
 
 
-def _all(text: Text) -> Iterator[HeardCode]:
+def _all(text: Text) -> list[HeardCode]:
+    heard: list[HeardCode] = []
     last_spn: int | None = None
     i = 0
     while i < len(text.tokens):
@@ -80,5 +81,6 @@ def _all(text: Text) -> Iterator[HeardCode]:
             i += 1
             continue
         last_spn = found.code.spn if found.code.spn is not None else last_spn
-        yield found
+        heard[-6:] = [*shared(text, heard[-6:], found), found]
         i = found.end
+    return heard

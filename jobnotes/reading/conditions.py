@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from jobnotes.reading.limits import at_bare_speed
 from jobnotes.reading.quantities import Quantity, quantities_in
 from jobnotes.reading.text import Text
 
@@ -28,4 +29,8 @@ def conditions_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[
                 text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
             )
             found.append((o.start, f"{word} {o.value} {o.unit.ucum if o.unit else ''}".strip()))
+    if at_bare_speed(text, q.end):
+        number = text.number(q.end + 1)
+        assert number is not None
+        found.append((q.end, f"at {number.text}"))
     return tuple(dict.fromkeys(name for _, name in sorted(found)))

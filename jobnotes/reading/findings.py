@@ -105,7 +105,7 @@ def _segment(text: Text, start: int, i: int, end: int) -> tuple[int, int]:
 
 
 def _reports(text: Text, k: int) -> bool:
-    return any(m[1] != "base" for m in text.trade.action_forms.at(text.norms, k)[1])
+    return any(m[1] != "base" for m in text.steps_at(k)[1])
 
 
 def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
@@ -125,10 +125,7 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         component, failure = what_failed(text, start, end)
         if component is None:
             continue
-        if any(
-            _reports(text, k) and k <= i < text.trade.action_forms.at(text.norms, k)[0]
-            for k in range(start, i + 1)
-        ):
+        if any(_reports(text, k) and k <= i < text.steps_at(k)[0] for k in range(start, i + 1)):
             continue
         said = text.said(start, end)
         seen.add(start)

@@ -124,9 +124,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
 
 def _done_verb(text: Text, i: int) -> bool:
     for k in range(i, i + 3):
-        for phrases in (text.trade.action_forms, text.trade.part_forms):
-            if phrases.at(text.norms, k)[1]:
-                return True
+        if text.steps_at(k)[1] or text.fittings_at(k)[1]:
+            return True
         if text.norm(k) in text.trade.words["done"]:
             return True
     return False

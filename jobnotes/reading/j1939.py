@@ -4,6 +4,7 @@ An SPN is 19 bits wide, an FMI 5 (SAE J1939-73: 0–524287, 0–31)."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading import spelling
@@ -49,13 +50,16 @@ def j1939_code(text: Text, i: int, last_spn: int | None) -> HeardCode | None:
             spn, j = int(run.text), run.end
         else:
             fmi_first = text.cue("codes.fmi", i)
+            turned = _fmi_on_spn(text, i, fmi_first[0]) if fmi_first else None
+            if turned is not None:
+                return turned
             if fmi_first is None or last_spn is None or not _same_breath(text, i):
                 return None
             spn, j = last_spn, i
             doubts.append(f"no SPN was said with this FMI; {last_spn} was the one before")
     if spn > SPN_MAX:
         doubts.append(f"SPN {spn} is out of bounds: the largest is {SPN_MAX}")
-    k = skip(text, j, ("and", "with", "dash", "-", "/", "slash", "stroke", "is", "an", "at"))
+    k = skip(text, j, ("and", "with", "dash", "-", "/", "slash", "stroke", "is", "an", "at", "both", "all"))
     fmi_cue = text.cue("codes.fmi", k)
     fmi_wrong = text.cue("codes.fmi_misheard", k)
     if fmi_wrong and (fmi_cue is None or fmi_wrong[0] >= fmi_cue[0]):
@@ -86,6 +90,44 @@ def j1939_code(text: Text, i: int, last_spn: int | None) -> HeardCode | None:
         doubts.append(f"FMI {fmi} is out of bounds: 0 to {FMI_MAX}")
     meaning = text.trade.fmi.get(fmi) if fmi is not None else None
     return HeardCode(i, end, FaultCode(code, "J1939", spn, fmi, meaning), tuple(doubts), tuple(repairs))
+
+
+def _fmi_on_spn(text: Text, i: int, j: int) -> HeardCode | None:
+    """ "FMI 5 on SPN 102": the failure mode first."""
+    doubts: list[str] = []
+    fmi, end = _fmi(text, skip(text, j, ("is", "of", "number", "was", "code", "a")), doubts)
+    if fmi is None or end >= len(text.tokens) or text.tokens[end].gap == STOP:
+        return None
+    k = skip(text, end, ("on", "for", "with", "of", "against", "from", "under", "the", "to", "at", "is"))
+    cue = text.cue("codes.spn", k)
+    if cue is None or k == end:
+        return None
+    run = spelling.digits(
+        text.tokens, skip(text, cue[0], ("number", "is", "of", "code")), text.trade, longest=9, gap=NO_BREAK
+    )
+    if run is None:
+        return None
+    after = skip(text, run.end, ("and", "with", "dash", "-", "/", "is"))
+    if (
+        text.cue("codes.fmi", after) is not None
+        and text.tokens[after].gap < STOP
+        and _no_new_code(text, after)
+    ):
+        doubts.append("an FMI was said before the SPN and after it: which is its own?")
+    spn = int(run.text)
+    if not run.exact:
+        doubts.append(f"SPN {run.text}: a number was heard as a word")
+    if spn > SPN_MAX:
+        doubts.append(f"SPN {spn} is out of bounds: the largest is {SPN_MAX}")
+    if fmi > FMI_MAX:
+        doubts.append(f"FMI {fmi} is out of bounds: 0 to {FMI_MAX}")
+    code = FaultCode(f"SPN {spn} FMI {fmi}", "J1939", spn, fmi, text.trade.fmi.get(fmi))
+    return HeardCode(i, run.end, code, tuple(doubts))
+
+
+def _no_new_code(text: Text, i: int) -> bool:
+    """The FMI at `i` is not followed by an SPN of its own ("FMI 5 on SPN 102 and FMI 3 on SPN 105")."""
+    return not any(text.cue("codes.spn", k) for k in range(i, min(i + 6, len(text.tokens))))
 
 
 def _without_spn(text: Text, i: int, j: int, last_spn: int | None) -> HeardCode | None:
@@ -130,6 +172,29 @@ def _fmi(text: Text, k: int, doubts: list[str]) -> tuple[int | None, int]:
         ):
             return int(first.text + second.text), second.end
     return int(first.text), first.end
+
+
+def shared(text: Text, heard: Sequence[HeardCode], last: HeardCode) -> list[HeardCode]:
+    """ "SPN 102 and SPN 105, both FMI 18": `heard` with the FMI of `last` where they were named with it."""
+    if last.code.fmi is None or not {"both", "all"} & set(text.norms[last.start : last.end]):
+        return list(heard)
+    out = list(heard)
+    for at in range(len(out) - 1, -1, -1):
+        one = out[at]
+        if (
+            one.code.spn is None
+            or one.code.fmi is not None
+            or text.breath(one.start) != text.breath(last.start)
+        ):
+            break
+        code = replace(
+            one.code,
+            code=f"SPN {one.code.spn} FMI {last.code.fmi}",
+            fmi=last.code.fmi,
+            fmi_text=last.code.fmi_text,
+        )
+        out[at] = replace(one, code=code, doubts=tuple(d for d in one.doubts if d != _NO_FMI) + last.doubts)
+    return out
 
 
 def completed(heard: list[HeardCode]) -> list[HeardCode]:

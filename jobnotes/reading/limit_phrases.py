@@ -5,6 +5,9 @@ from __future__ import annotations
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
+#: Actions that bring something up to a value.
+_BRINGS = frozenset(("tightened", "adjusted", "filled", "tested", "lifted"))
+
 
 def limit_before(text: Text, i: int) -> tuple[int, str] | None:
     """(start, role) of the limit phrases that end at token `i`, fillers skipped.
@@ -36,8 +39,27 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
                 best = (found[0], role)
     if best is None:
         return None
+    if text.norms[best[0] : i] == ["up", "to"] and _moved_up(text, best[0]):
+        return None  # "nipped the gland up to 350": it was brought there
     for end in (i, j):
         reading = text.ends_at(text.trade.cue["readings.verbs"], end, 4)
         if reading and reading[0] < best[0]:
             return None
     return best
+
+
+def _moved_up(text: Text, i: int) -> bool:
+    """A verb that brings something to a value stands before "up to" in its clause."""
+    start = text.clause(max(0, i - 1))[0]
+    if text.tokens[i].gap > NO_BREAK:
+        return False
+    for k in range(i - 1, max(start, i - 8) - 1, -1):
+        if any(m[0] in _BRINGS and m[1] != "base" for m in text.steps_at(k)[1]):
+            return True
+        if text.number(k) is not None:
+            return False
+        if k < i - 1 and any(
+            s.action in _BRINGS and s.tense != "base" for s in text.trade.splits.get(text.norm(k), ())
+        ):
+            return True
+    return False

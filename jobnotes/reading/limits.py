@@ -5,6 +5,9 @@ from __future__ import annotations
 from jobnotes.reading.quantities import Quantity, is_reported, name_counted, quantities_in, same_dimension
 from jobnotes.reading.text import Text
 
+#: A bare number after "at" that is at least this is an engine speed.
+LEAST_SPEED = 400
+
 
 def attach_limits(text: Text, quantities: list[Quantity]) -> None:
     paired = _in_order(text, quantities)
@@ -83,6 +86,7 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
             and text.breath(o.start) == text.breath(q.start)
             and not name_counted(text, o)
             and text.norm(o.start - 1) not in text.trade.words["before_no_value"]
+            and not at_bare_speed(text, o.start - 1)
         ]
         if bare:
             return _bare_reading(text, bare[-1], quantities)
@@ -125,6 +129,18 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         if fits(o, is_reported(text, o)):
             return o
     return None
+
+
+def at_bare_speed(text: Text, i: int) -> bool:
+    """ "21 kPa at 1800": "at" and a speed whose unit goes unsaid, right after a value with a unit."""
+    number = text.number(i + 1) if text.norm(i) == "at" else None
+    return (
+        number is not None
+        and number.value >= LEAST_SPEED
+        and number.value == number.value.to_integral_value()
+        and not text.trade.unit_forms.at(text.norms, number.end)[1]
+        and bool(text.ends_at(text.trade.unit_forms, i, 4))
+    )
 
 
 def _just_before(text: Text, o: Quantity, q: Quantity) -> bool:

@@ -48,11 +48,7 @@ class Name:
 
 def verb_at(text: Text, i: int) -> bool:
     """Whether a verb in a form that reports work starts at `i`."""
-    for phrases in (text.trade.action_forms, text.trade.part_forms):
-        _, meanings = phrases.at(text.norms, i)
-        if any(m[1] in ("past", "doing") for m in meanings):
-            return True
-    return False
+    return text.reports(i)
 
 
 def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
@@ -70,6 +66,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         # "all the bolts", "all four lines" are names of their own
         if not (norms[j] == "all" and end == j + 1 and end < last and _plain(text, end, last)):
             return Name(i, end, "everything", "everything", pronoun=False)
+    if j < last and norms[j] in ("her", "him") and (j + 1 >= last or not _plain(text, j + 1, last)):
+        return Name(i, j + 1, "it", pronoun=True)
     if (
         j < last
         and norms[j] in ("it", "them", "those")
@@ -102,6 +100,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if norm in text.trade.words["old"] and norms[j + 1 : j + 2] != ["up"]:
             condition, j = condition or "used", j + 1
             continue
+        if norm == "a" and trade.components.at(norms, j)[0] > j + 1:
+            break  # "a t f", "a b s": letters of a name
         if norm in trade.determiners or norm in ("all", "of", "that", "both") or norm in _COUNTS:
             definite = definite or norm in text.trade.words["definite"]
             if norm == "both":
@@ -174,7 +174,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if j > start and (norm in text.trade.words["new"] or norm in text.trade.words["old"]):
             break
         end, meanings = trade.components.at(norms, j)
-        if meanings and end <= last and not (norm in trade.stop and end == j + 1):
+        if meanings and end <= last and (end > j + 1 or norm not in trade.stop):
             kind, head_end = meanings[0][0], end
             j = end
             if unit is not None and kind in trade.kinds["used_up"]:
@@ -247,7 +247,7 @@ def _says_how(text: Text, i: int) -> bool:
     return (
         norm.endswith(("ly", "ed", "ing"))
         or bool(text.trade.failures.at(text.norms, i)[1] or text.trade.sound.at(text.norms, i)[1])
-        or bool(text.trade.action_forms.at(text.norms, i)[1] or text.trade.part_forms.at(text.norms, i)[1])
+        or bool(text.steps_at(i)[1] or text.fittings_at(i)[1])
         or (
             i + 1 < len(text.tokens)
             and text.tokens[i + 1].gap == 0

@@ -98,9 +98,7 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
         start = end
         done += 1
         if covered.any(first, end) or any(
-            text.trade.action_forms.at(text.norms, k)[1]
-            and text.trade.action_forms.at(text.norms, k)[1][0][1] == "past"
-            for k in range(first, end)
+            text.steps_at(k)[1] and text.steps_at(k)[1][0][1] == "past" for k in range(first, end)
         ):
             continue
         body = first

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import takewhile
 
 from jobnotes.reading.knowledge import PartAction
@@ -104,6 +105,8 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
     """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
     end = text.breath(i - 1)[1]
     while i < end:
+        while i < end and text.tokens[i].gap == NO_BREAK and text.norm(i) in text.trade.words["sides"]:
+            i += 1  # "new pads both sides and two wear sensors"
         if text.norm(i) in ("and", "plus", "with"):
             i += 1
         elif text.tokens[i].gap != COMMA:
@@ -252,8 +255,10 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
     return own
 
 
-def kept_back(text: Text) -> Iterator[Draft]:
+def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
     """What left the vehicle for good and is kept for the claim, sent back or scrapped."""
+    near = Works(works)
+    taken: set[int] = set()
     for i, j, _ in text.find(text.trade.cue["parts.kept"], 0, len(text.tokens)):
         if text.sense(i) is not None or text.negated_before(i):
             continue
@@ -262,18 +267,77 @@ def kept_back(text: Text) -> Iterator[Draft]:
         while end > start and text.norm(end - 1) in text.trade.words["before_kept"]:
             end -= 1
         name = name_before(text, end, start) or name_at(text, j)
+        old = name is not None and name.pronoun and name.condition == "used"
+        if name is not None and old:
+            name = _old_one(near, name)
         if name is None or name.pronoun or name.kind is None:
             continue
+        taken.update(range(i, j))
+        yield _kept(name, min(name.start, i), max(j, name.end))
+    for cue, alone in (("parts.keeping", True), ("parts.putting", False)):
+        for i, j, _ in text.find(text.trade.cue[cue], 0, len(text.tokens)):
+            if i in taken or text.sense(i) is not None or text.negated_before(i):
+                continue
+            stop = text.sentence(i)[1]
+            name = name_at(text, j, stop)
+            if name is None:
+                continue
+            tail = text.find(text.trade.cue["parts.where"], name.end, min(stop, name.end + 6))
+            if name.pronoun:
+                if not (tail or alone) or (name.condition != "used" and not (tail and alone)):
+                    continue
+                found = _old_one(near, name)
+                if found is None:
+                    continue
+                name = found
+            if name.kind is None or name.kind in text.trade.kinds["poured"] or name.condition == "new":
+                continue
+            old = name.condition == "used"
+            if not tail and not (alone and old):
+                continue
+            doubts = () if old or alone else (f"is it the {name.text} that came off?",)
+            yield _kept(name, i, tail[0][1] if tail else name.end, doubts)
+
+
+def _kept(name: Name, start: int, end: int, doubts: tuple[str, ...] = ()) -> Draft:
+    part = Part(
+        name.text,
+        "removed",
+        name.count,
+        name.unit,
+        condition="used" if name.condition == "used" else None,
+    )
+    return Draft(part, start, end, score=0.9, doubts=doubts, keys=((name.start, name.end),))
+
+
+def _old_one(works: Works, name: Name) -> Name | None:
+    """What "the old one" is: the part that was replaced last, or else what came off last."""
+    before = [w for w in works.reaching(name.start - 80, name.start) if w.end <= name.start]
+    for action in ("fitted", "removed"):
+        for work in reversed(before):
+            known = [o for o in work.objects if o.kind and not o.pronoun] if work.action == action else []
+            if known:
+                return replace(
+                    known[0], start=name.start, end=name.end, condition=name.condition, count=name.count
+                )
+    return None
+
+
+def measured_out(text: Text) -> Iterator[Draft]:
+    """ "gave it a squirt of anti seize", "a bit of tape round it": what is used up, by what it comes in."""
+    for i, norm in enumerate(text.norms):
+        if norm not in text.trade.words["dabs"] or text.norm(i + 1) != "of":
+            continue
+        name = name_at(text, i + 2, text.sentence(i)[1])
+        if name is None or name.kind not in text.trade.kinds["used_with"] or name.pronoun:
+            continue
+        if text.sense(i) is not None or text.negated_before(i) or text.norm(i - 1) in ("no", "more", "the"):
+            continue
+        count = None
+        for back in (1, 2):
+            number = text.number(i - back)
+            if number is not None and number.end == i and norm in text.trade.words["containers"]:
+                count = number.value
         yield Draft(
-            Part(
-                name.text,
-                "removed",
-                name.count,
-                name.unit,
-                condition="used" if name.condition == "used" else None,
-            ),
-            min(name.start, i),
-            max(j, name.end),
-            score=0.9,
-            keys=((name.start, name.end),),
+            Part(name.text, "consumed", count), i, name.end, score=0.9, keys=((name.start, name.end),)
         )

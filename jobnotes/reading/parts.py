@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.part_lists import kept_back, listed, named_new, used_with
+from jobnotes.reading.part_lists import kept_back, listed, measured_out, named_new, used_with
 from jobnotes.reading.part_numbers import with_numbers
 from jobnotes.reading.parts_from_verbs import parts_from_verbs
 from jobnotes.reading.text import Draft, Text
@@ -18,7 +18,13 @@ from jobnotes.record import Part
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
     from_verbs = list(parts_from_verbs(text, works))
-    found = [*from_verbs, *named_new(text, works), *used_with(text, from_verbs, works), *kept_back(text)]
+    found = [
+        *from_verbs,
+        *named_new(text, works),
+        *used_with(text, from_verbs, works),
+        *measured_out(text),
+        *kept_back(text, works),
+    ]
     found += listed(text, found, works)
     found.sort(key=lambda d: d.start)
     found = [_counted_after(text, d) for d in found]

@@ -70,7 +70,7 @@ def _drafts(text: Text) -> list[Draft]:
     found += fault_codes(text)
     found += labour(text)
     found += part_drafts
-    found += readings(text)
+    found += readings(text, verbs)
     found += list(steps(text, verbs))
     found += lost(text, list(found))
     found += tests(text)

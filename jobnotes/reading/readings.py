@@ -6,7 +6,7 @@ become facts.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from jobnotes.reading.conditions import conditions_of
 from jobnotes.reading.limits import attach_limits, share_limits
@@ -16,10 +16,19 @@ from jobnotes.reading.test_points import place_after_ends, test_point_of
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.unsaid_units import share_units, take_units
 from jobnotes.reading.verdicts import limit_of, verdict_of
+from jobnotes.reading.work import Work
 from jobnotes.record import Measurement
 
+#: Verbs of work that say nothing of what is measured after them.
+_TAKES_NO_READING = frozenset(
+    "removed refitted disconnected reconnected opened closed lifted lowered drained cleaned bled "
+    "lubricated".split()
+)
 
-def readings(text: Text) -> Iterator[Draft]:
+
+def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
+    """Readings in order; `verbs` tell where the words of a job end and those of a test point begin."""
+    done = sorted(w.end for w in verbs if not w.part and w.action in _TAKES_NO_READING)
     quantities = find_quantities(text)
     share_units(text, quantities)
     take_units(text, quantities)
@@ -30,7 +39,7 @@ def readings(text: Text) -> Iterator[Draft]:
     for q in quantities:
         if q.role != "value" or q.unit is None:
             continue
-        draft = _draft(text, q, quantities, last)
+        draft = _draft(text, q, quantities, last, done)
         if draft is None:
             continue
         assert isinstance(draft.detail, Measurement)
@@ -38,11 +47,13 @@ def readings(text: Text) -> Iterator[Draft]:
         yield draft
 
 
-def _draft(text: Text, q: Quantity, quantities: list[Quantity], last: Measurement | None) -> Draft | None:
+def _draft(
+    text: Text, q: Quantity, quantities: list[Quantity], last: Measurement | None, done: list[int]
+) -> Draft | None:
     assert q.unit is not None
     limit, limit_span, doubts = limit_of(text.trade, q)
     start, _ = text.clause(q.start)
-    subject, left = test_point_of(text, q, quantities)
+    subject, left = test_point_of(text, q, quantities, done)
     conditions = conditions_of(text, q, quantities)
     if (
         subject is None

@@ -118,7 +118,10 @@ def _wears(text: Text, q: Quantity) -> bool:
     if "limit" not in cue or {"max", "maximum", "upper"} & set(cue):
         return False
     breath = text.breath(q.start)[0]
-    return bool(set(text.norms[max(breath, q.cue_start - 12) : q.cue_start]) & text.trade.words["wears_thin"])
+    low = max(breath, q.cue_start - 30)
+    if breath > 0 and q.cue_start - breath <= 2:
+        low = text.breath(breath - 1)[0]  # "pads at 4 mm." "Limit's 3."
+    return bool(set(text.norms[low : q.cue_start]) & text.trade.words["wears_thin"])
 
 
 def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
@@ -271,10 +274,10 @@ def _takes(text: Text, q: Quantity) -> bool:
 def _amount_verb(text: Text, q: Quantity, start: int) -> bool:
     """A filling, draining or using verb before it: an amount, not a reading."""
     for i in range(start, q.start):
-        _, meanings = text.trade.action_forms.at(text.norms, i)
+        _, meanings = text.steps_at(i)
         if any(m[0] in ("filled", "drained", "cut") for m in meanings):
             return True
-        _, fitting = text.trade.part_forms.at(text.norms, i)
+        _, fitting = text.fittings_at(i)
         if any(m[0] in ("consumed", "fitted", "ordered") for m in fitting):
             return True
         if (

@@ -42,6 +42,13 @@ def split_at(text: Text, i: int) -> Work | None:
                 return None
             if part and action == "fitted" and objects[-1].pronoun and objects[-1].condition != "new":
                 action, part = "refitted", False
+            if (
+                part
+                and action == "fitted"
+                and norm == "dropped"
+                and objects[0].kind in text.trade.kinds["poured"]
+            ):
+                action, part = "drained", False  # "dropped the oil in a tray"
             if text.norm(end) == "and":  # "took the glove box out and the lower trim"
                 more = names_at(text, end + 1, limit)
                 if (

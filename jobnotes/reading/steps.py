@@ -62,6 +62,14 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and action in ("lowered", "removed")
             ):
                 action = "lost"
+            if action == "lost" and work.form == "dropped" and not _falls(text, work):
+                action = "removed"  # "dropped the starter" on purpose
+            if (
+                action in ("lost", "removed")
+                and work.form == "dropped"
+                and name.kind in text.trade.kinds["poured"]
+            ):
+                action = "drained"
             if action == "lost" and name.kind in text.trade.kinds["poured"] and name.unit:
                 action = "drained"
             if action == "disconnected" and name.kind in text.trade.kinds["opening"]:
@@ -95,6 +103,14 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 else (*doubts, f"the amount was heard as '{text.said(name.start, name.end)}'"),
                 keys=((name.start, name.end),),
             )
+
+
+def _falls(text: Text, work: Work) -> bool:
+    """What is dropped by mistake: something small, or something that fell into or behind a thing."""
+    first = work.objects[0] if work.objects else None
+    after = text.norms[work.end : work.end + 3]
+    small = first is not None and first.kind in text.trade.kinds["fastening"] | text.trade.kinds["missed"]
+    return small or bool({"into", "behind", "somewhere", "inside"} & set(after))
 
 
 def _with_fasteners(text: Text, work: Work) -> Iterator[Draft]:

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
+
 from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.limits import at_bare_speed
 from jobnotes.reading.names import name_at
 from jobnotes.reading.quantities import Quantity, quantities_in, unit_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
 
-def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str | None, int]:
+def test_point_of(
+    text: Text, q: Quantity, quantities: list[Quantity], done: Sequence[int]
+) -> tuple[str | None, int]:
     """(test point, first token of it): what stands before the value, and what "at" names after it."""
     start, _ = text.clause(q.start)
     low = start
@@ -33,6 +39,11 @@ def test_point_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[
             and set(text.norms[earlier[0] : breath]) & text.trade.quantity_words.keys()
         ):
             low = earlier[0]
+    worked = bisect_right(done, q.start) - 1
+    if worked >= 0 and low < done[worked]:
+        rest = _strip(text, done[worked], q.start)  # "wheels back on, nuts to 600 Nm"
+        if any(text.trade.components.at(text.norms, k)[1] for k in range(*rest)):
+            low = done[worked]
     left = _strip(text, low, q.start)
     for i, j, _ in reversed(text.find(text.trade.conditions, left[0], left[1])):
         if i == left[0]:
@@ -161,6 +172,8 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     """The test point after a value: "at the plug", "across CAN high and low", "between pin 1 and pin 2"."""
     i = q.end
     if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+        return None
+    if at_bare_speed(text, i):
         return None
     found = text.cue("readings.at", i)
     if found is None:

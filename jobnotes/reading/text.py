@@ -109,15 +109,9 @@ class Text(Lookup):
     def _ambiguous(self, start: int) -> bool:
         """A clause that may hang on the one before: its verb has no tense of its own."""
         for i in range(start + 1, min(start + 4, len(self.norms))):
-            for phrases in (self.trade.action_forms, self.trade.part_forms):
-                _, meanings = phrases.at(self.norms, i)
-                if meanings:
-                    return any(m[1] == "base" for m in meanings) or self.norms[i] in (
-                        "fit",
-                        "put",
-                        "cut",
-                        "set",
-                    )
+            tenses = [m[1] for m in self.steps_at(i)[1]] or [m[1] for m in self.fittings_at(i)[1]]
+            if tenses:
+                return "base" in tenses or self.norms[i] in ("fit", "put", "cut", "set")
         return False
 
     def _sense_between(self, start: int, end: int, kinds: Sequence[str]) -> str | None:

@@ -28,8 +28,8 @@ _MOST_ALTERNATIVES = 5000
 def strings(label: str, where: str, value: Any, *, marks: bool = False) -> list[str]:
     """A list of phrases, in lower case, words apart by one space; each has something that can be said.
 
-    "(driver|crew) (says|reports)" stands for the four phrases that it allows; "(the|) clip" for "the clip" and
-    "clip". With `marks` a mark that stands alone, as "-" between two numbers, is an entry too.
+    "(driver|crew) (says|reports)" stands for the four phrases that it allows; "(the|) clip" for "the
+    clip" and "clip". With `marks` a mark that stands alone, as "-" between two numbers, is an entry too.
     """
     if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
         raise JobnotesError(label, f"{where} is not a list of phrases", 'write it as ["one", "two"]')

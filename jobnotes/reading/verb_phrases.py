@@ -14,9 +14,9 @@ from jobnotes.reading.work import Work
 def work_at(text: Text, i: int) -> Work | None:
     trade, norms = text.trade, text.norms
     candidates: list[tuple[int, str, bool, str, str]] = []
-    end, meanings = trade.action_forms.at(norms, i)
+    end, meanings = text.steps_at(i)
     candidates += [(end, name, False, tense, " ".join(norms[i:end])) for name, tense in meanings]
-    end, fitting = trade.part_forms.at(norms, i)
+    end, fitting = text.fittings_at(i)
     candidates += [(end, name, True, tense, form) for name, tense, form in fitting]
     split = split_at(text, i)
     longest = max((c[0] for c in candidates), default=i)
@@ -50,7 +50,7 @@ def work_at(text: Text, i: int) -> Work | None:
     ):
         return None
     component, meaning = trade.components.at(norms, i)
-    if meaning and component > end and not trade.action_forms.at(norms, component)[1]:
+    if meaning and component > end and not text.steps_at(component)[1]:
         return None  # "drain plug", "test lead"
     if _noun_here(text, i, end):
         return None
@@ -60,7 +60,9 @@ def work_at(text: Text, i: int) -> Work | None:
     before = i
     while before > clause_start and norms[before - 1] in text.trade.words["be"]:
         before -= 1
-    helped = before < i and any(w in text.trade.words["passive"] for w in norms[before:i])
+    helped = norms[i] in text.trade.words["passive"] or (
+        before < i and any(w in text.trade.words["passive"] for w in norms[before:i])
+    )
     objects: list[Name] = []
     j = end
     while j < sentence_end and norms[j] in text.trade.words["adverbs"] and text.tokens[j].gap == NO_BREAK:
@@ -82,7 +84,14 @@ def work_at(text: Text, i: int) -> Work | None:
         prior = Name(before - 1, before, norms[before - 1], pronoun=True)
     if prior is None and helped and norms[before : before + 1] in (["it's"], ["they're"], ["that's"]):
         prior = Name(before, before + 1, "it" if norms[before] != "they're" else "them", pronoun=True)
-    if prior is not None and tense != "base" and not prior.pronoun and prior.kind is None and not helped:
+    if (
+        prior is not None
+        and tense != "base"
+        and not prior.pronoun
+        and prior.kind is None
+        and not helped
+        and not (tense == "past" and _alone(text, prior, end, clause_start))
+    ):
         prior = None
     if prior is not None and prior.start > clause_start + 1 and norms[prior.start - 1] == "of":
         for back in (1, 2, 3):  # "three of the four hoses are connected"
@@ -130,6 +139,23 @@ def work_at(text: Text, i: int) -> Work | None:
     )
 
 
+def _alone(text: Text, name: Name, end: int, clause_start: int) -> bool:
+    """ "sprag ring renewed": a thing that no lexicon knows, its verb, and nothing else in the clause."""
+    opens = name.start == clause_start or text.tokens[name.start].gap > NO_BREAK
+    closes = (
+        end >= len(text.tokens)
+        or text.tokens[end].gap > NO_BREAK
+        or text.norm(end) in text.trade.words["after_place"]
+    )
+    words = text.norms[name.start : name.end]
+    return (
+        opens
+        and closes
+        and len(words) <= 4
+        and not any(w in text.trade.words["no_thing"] or w.endswith("ly") for w in words)
+    )
+
+
 def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
     """ "hose and clamp removed": the names that stand in a list before the last one."""
     found = [last]
@@ -148,8 +174,8 @@ def _verb_follows(text: Text, i: int) -> bool:
         i += 1
     if text.norm(i) in ("off", "out", "on", "in", "back"):
         return True
-    _, a = text.trade.action_forms.at(text.norms, i)
-    _, b = text.trade.part_forms.at(text.norms, i)
+    _, a = text.steps_at(i)
+    _, b = text.fittings_at(i)
     return any(m[1] == "past" for m in (*a, *b))
 
 

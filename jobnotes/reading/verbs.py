@@ -40,11 +40,35 @@ def works(text: Text) -> list[Work]:
                     for o in last.objects
                     if not o.pronoun
                 )
-        found.append(replace(work, objects=objects))
+        work = replace(work, objects=objects)
+        if _goes_back(text, work, found):
+            work = replace(work, action="refitted", part=False)
+        found.append(work)
         i = max(work.end if not work.passive else i + 1, i + 1)
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
+
+
+def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
+    """ "popped the cover on" after it came off: put back, not a new one."""
+    if not work.part or work.action != "fitted" or not work.objects:
+        return False
+    if work.form in text.trade.replaces or text.norm(work.end - 1) in ("for", "with"):
+        return False
+    loose = work.form in text.trade.words["loose_fitting"] or work.form in text.trade.part_splits
+    name = work.objects[0]
+    if not loose or name.condition is not None or name.kind is None:
+        return False
+    head = name.text.split()[-1].casefold().removesuffix("s")
+    for one in reversed(earlier):
+        if work.start - one.end > 250:
+            break
+        if one.action in ("removed", "disconnected", "opened") and any(
+            o.text.split()[-1].casefold().removesuffix("s") == head for o in one.objects
+        ):
+            return True
+    return False
 
 
 def _undone(text: Text, work: Work, earlier: list[Work]) -> list[Name]:
@@ -73,7 +97,7 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
         return [replace(mention, start=name.start, end=name.end, definite=True)]
     if not candidates:
         return []
-    chosen = candidates if plural else candidates[-1:]
+    chosen = candidates if plural else [_singular(text, candidates, earlier, name.start) or candidates[-1]]
     return [
         replace(
             n,
@@ -86,6 +110,27 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
         )
         for n in chosen
     ]
+
+
+def _singular(text: Text, last: list[Name], earlier: list[Work], before: int) -> Name | None:
+    """What "it" means where several things were named: the last single one, not the "three hoses"."""
+    for name in reversed(last):
+        if not _several(text, name):
+            return name
+    for work in reversed(earlier):
+        if before - work.end > 60:
+            return None
+        for name in reversed(work.objects):
+            if not name.pronoun and name.kind not in (None, "everything") and not _several(text, name):
+                return name
+    return None
+
+
+def _several(text: Text, name: Name) -> bool:
+    if name.count is not None and name.count != 1 and name.unit is None:
+        return True
+    head = name.text.split()[-1].casefold()
+    return head.endswith("s") and not head.endswith(("ss", "us")) and text.trade.kind_of.get(head) is not None
 
 
 def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:

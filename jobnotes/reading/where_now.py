@@ -91,7 +91,7 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         return (particle != ("in",) and particle != ("on",)) or bool(
             text.trade.components.at(text.norms, text.number_end(end))[1]
         )
-    if any(m[1] == "past" for m in text.trade.action_forms.at(text.norms, end)[1]):
+    if any(m[1] == "past" for m in text.steps_at(end)[1]):
         return True  # "injector off, cleaned in hot water"
     following = name_at(text, end)
     if following is None or following.pronoun:
@@ -100,6 +100,14 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         return following.kind is not None
     # "drum on wheel on": the next thing has a state of its own
     after = text.norm(following.end)
+    if after == "is":  # "drum on, wheel is on", but not "hose on the left is chafed"
+        return following.kind is not None and text.norm(following.end + 1) in (
+            "on",
+            "in",
+            "off",
+            "out",
+            "back",
+        )
     return following.kind is not None and (
         after in text.trade.words["place_ahead"]
         or (after == "to" and text.number(following.end + 1) is not None)

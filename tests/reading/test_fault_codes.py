@@ -17,7 +17,6 @@ from reading_forms import DIGIT, ICAO, RADIO, TRADE, details, in_words, one, sai
 
 from jobnotes.record import FaultCode
 
-NOT_YET = pytest.mark.xfail(strict=True, reason="an FMI is only found after its SPN")
 SPNS, FMIS = st.integers(0, 2**19 - 1), st.integers(0, 31)
 SYSTEM = {"P": "powertrain", "C": "chassis", "B": "body", "U": "network"}
 trouble_codes = st.builds(
@@ -179,8 +178,9 @@ def test_several_codes_in_a_breath_share_the_state_said_for_both() -> None:
 @pytest.mark.parametrize(
     ("text", "codes"),
     [
-        pytest.param("FMI 5 on SPN 102", ["SPN 102 FMI 5"], marks=NOT_YET),
-        pytest.param("SPN 102 and SPN 105, both FMI 18", ["SPN 102 FMI 18", "SPN 105 FMI 18"], marks=NOT_YET),
+        ("FMI 5 on SPN 102", ["SPN 102 FMI 5"]),
+        ("f m i five on s p n one oh two and fmi 2 for spn 111", ["SPN 102 FMI 5", "SPN 111 FMI 2"]),
+        ("SPN 102 and SPN 105, both FMI 18", ["SPN 102 FMI 18", "SPN 105 FMI 18"]),
         ("SPN 102 FMI 18 and FMI 2", ["SPN 102 FMI 18", "SPN 102 FMI 2"]),
     ],
 )
