@@ -36,15 +36,9 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
 def _summary(seen: View, sheet: Sheet) -> None:
     say = seen.say
     sheet.heading(say("claim.summary"))
-    sheet.heading(say("claim.identity"), 2)
-    sheet.table(
-        sections.identity_columns(seen),
-        _identity(seen),
-        describe=say("claim.identity"),
-    )
-    sheet.heading(say("claim.narrative"), 2)
-    rows = [*sections.summary_rows(seen), *money.claimed_rows(seen)]
-    sheet.table(sections.identity_columns(seen), rows, describe=say("claim.narrative"))
+    rows = [*_identity(seen), *sections.summary_rows(seen), *money.claimed_rows(seen)]
+    # one table: a clerk keys from one page, from top to bottom
+    sheet.table(sections.identity_columns(seen), rows, describe=say("claim.summary"))
     if seen.facts:
         sheet.paragraph(say("claim.evidence_key"), small=True)
 

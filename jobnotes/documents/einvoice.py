@@ -407,7 +407,7 @@ def _address(node: Any, party: r.Party) -> None:
 def _settlement(node: Any, bill: _Bill) -> None:
     account = bill.account
     node.currency_code = bill.currency
-    if iban := _compact(bill.seller.iban):
+    if iban := _compact(bill.seller.iban).replace("-", ""):
         means = PaymentMeans(type_code=_way_to_pay(iban, bill.currency))
         means.payee_account.iban = iban
         node.payment_means.add(means)

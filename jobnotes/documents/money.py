@@ -154,15 +154,15 @@ def _lines(
             row.append(_who_pays(seen, shares, currency))
         rows.append([*row, seen.evidence(*facts)])
     columns = [
-        column(seen, "description", 4.2, always=True),
-        Column(seen.say("column.number"), 2.5, style="TableSmall"),
-        Column(seen.say("column.quantity"), 1.9, always=True, align="right"),
+        column(seen, "description", 3.9, always=True),
+        Column(seen.say("column.number"), 2.3, style="TableSmall"),
+        Column(seen.say("column.quantity"), 2.2, always=True, align="right"),
         Column(_with_currency(seen, "unit_price", currency), 2.2, always=True, align="right"),
         Column(seen.say("column.tax"), 1.6, align="right"),
         Column(_with_currency(seen, "amount", currency), 2.1, always=True, align="right"),
     ]
     if payers:
-        columns += [Column(_payer(seen, payer), 2, align="right") for payer in payers]
+        columns += [Column(_payer(seen, payer), 2.2, align="right") for payer in payers]
     elif shared:
         columns.append(Column(seen.say("column.payer"), 2.9, style="TableSmall"))
     sheet.table([*columns, evidence_column(seen, 1.9)], rows, describe=describe)

@@ -97,7 +97,12 @@ def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[lis
             add(seen.say(f"label.{label}"), text)
         else:
             add_missing(seen.say(f"label.{label}"))
+    span = _span(seen)
+    if span:
+        add(seen.say("label.worked"), span)
     for label, moment in (("opened", job.opened_at), ("closed", job.closed_at)):
+        if span:
+            continue
         if moment:
             add(seen.say(f"label.{label}"), values.date_time(seen.job_time(moment), seen.wording))
         else:
@@ -110,6 +115,17 @@ def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[lis
             else:
                 add_missing(seen.say(f"label.{label}"))
     return rows
+
+
+def _span(seen: View) -> str:
+    """When the work began and ended, on one line; empty where either isn't known."""
+    job = seen.record.job
+    if job.opened_at is None or job.closed_at is None:
+        return ""
+    begun, ended = seen.job_time(job.opened_at), seen.job_time(job.closed_at)
+    same_day = begun.date() == ended.date()
+    until = values.clock_time(ended, seen.wording) if same_day else values.date_time(ended, seen.wording)
+    return seen.say("form.range", min=values.date_time(begun, seen.wording), max=until)
 
 
 def _odometer(reading: r.Odometer | None) -> tuple[str | None, str | None]:

@@ -29,7 +29,7 @@ from jobnotes.errors import JobnotesError
 _PAYERS: tuple[r.Payer, ...] = ("customer", "warranty", "goodwill")
 _MOST_CHARACTERS = 32_767  # of a cell, in UTF-16 code units
 _MOST_DIGITS = 15  # that a number of IEEE 754, as spreadsheets reckon with, keeps
-_NARROWEST, _WIDEST = 8, 60  # columns, in characters
+_NARROWEST, _WIDEST = 6, 60  # columns, in characters
 # text that a program would take for a formula if a person edits or pastes it
 _LIKE_A_FORMULA = ("=", "+", "-", "@", "\t")
 # ST_Xstring (ECMA-376 part 1, 22.9.2.19): such a sequence would be read as one character
@@ -216,20 +216,26 @@ def _sheet(book: Any, name: str, headings: Sequence[str], rows: Sequence[Row]) -
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     for column in range(1, len(headings) + 1):
-        longest = max(_width(row[column - 1]) for row in [headings, *rows])
-        sheet.column_dimensions[get_column_letter(column)].width = longest
+        # a heading may break between its words
+        lengths = [
+            _length(value) for value in (*headings[column - 1].split(), *(r[column - 1] for r in rows))
+        ]
+        width = min(max(*lengths, _NARROWEST) + 2, _WIDEST)
+        sheet.column_dimensions[get_column_letter(column)].width = width
 
 
 def _fill(cell: Any, value: str | Decimal | date) -> None:
     if isinstance(value, date):
         cell.value = value
         cell.number_format = "yyyy-mm-dd"
+        cell.alignment = Alignment(vertical="top", horizontal="left")
     elif isinstance(value, Decimal) and value.is_finite() and _digits(value) <= _MOST_DIGITS:
         # as its digits are: openpyxl would take it through a binary fraction
         cell.value = f"{value + 0:f}"
         cell.data_type = "n"
         cell.number_format = _number_format(value)
-        cell.alignment = Alignment(vertical="top")
+        # clear of the text in the next column
+        cell.alignment = Alignment(vertical="top", horizontal="right", indent=1)
     else:
         text = value if isinstance(value, str) else f"{value:f}"
         cell.value = _ESCAPE.sub("_x005F_", _cut(fit(text)))
@@ -265,10 +271,9 @@ def _cut(text: str) -> str:
     return units[: 2 * (_MOST_CHARACTERS - 1)].decode("utf-16-le", "ignore") + "…"
 
 
-def _width(value: Value) -> int:
+def _length(value: Value) -> int:
     text = f"{value:,f}" if isinstance(value, Decimal) and value.is_finite() else str(value or "")
-    longest = max(len(line) for line in text.split("\n"))
-    return min(max(longest + 2, _NARROWEST), _WIDEST)
+    return max(len(line) for line in text.split("\n"))
 
 
 # --- words -------------------------------------------------------------------------------------------

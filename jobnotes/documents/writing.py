@@ -16,6 +16,7 @@ from jobnotes.documents.customer import draw_customer
 from jobnotes.documents.house import House, load
 from jobnotes.documents.pictures import Pictures, Shelf
 from jobnotes.documents.sheet import Properties, Sheet
+from jobnotes.documents.view import view
 from jobnotes.documents.workshop import draw_workshop
 from jobnotes.errors import JobnotesError
 
@@ -74,8 +75,8 @@ def write_all(
 ) -> tuple[Path, Path, Path]:
     """Write `claim.docx`, `customer.docx` and `workshop.docx` to `out_dir`; returns their paths.
 
-    Each picture is opened once. The three are put in place only when all of them are ready. Raises
-    JobnotesError where they can't be written.
+    The three are put in place only when all of them are ready. Raises JobnotesError where they can't be
+    written.
     """
     digest = record_sha256 or _digest(record)
     style = house or load()
@@ -83,6 +84,9 @@ def write_all(
     try:
         with tempfile.TemporaryDirectory(dir=out_dir, prefix=".documents.") as folder:
             shelf = Shelf(pictures, Path(folder))
+            # claim and customer show the same photos, if not at the same size
+            both = view(record, style, private=False, doubt="check").photos
+            shelf.prepare(both, (style.picture_budget["claim"], style.picture_budget["customer"]))
             for name, draw in _DRAW.items():
                 sheet, title = draw(record, shelf, style)
                 sheet.save(Path(folder) / name, _properties(record, digest, title))

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from threading import Lock
 
 import exifread
 import pytest
@@ -18,7 +19,7 @@ from docx import Document
 from PIL import Image
 
 from jobnotes import record as r
-from jobnotes.documents import write_all, write_customer
+from jobnotes.documents import pictures, write_all, write_customer
 from jobnotes.errors import UnusableInputError
 
 FIVE_MB = 5_000_000
@@ -131,30 +132,65 @@ def test_three_hundred_photos_stay_below_five_megabytes_and_any_that_are_left_ou
     assert f"{left_out} more photo" in text
 
 
-def test_pictures_are_opened_once_and_one_at_a_time(tmp_path: Path) -> None:
+def test_pictures_are_decoded_once_for_all_documents_and_few_at_a_time(tmp_path: Path) -> None:
     asked: list[str] = []
     open_now: set[str] = set()
+    most: list[int] = []
+    lock = Lock()
 
     class Tracked(Image.Image):
         name = ""
 
         def close(self) -> None:
-            open_now.discard(self.name)
+            with lock:
+                open_now.discard(self.name)
             super().close()
 
-    def picture(shot: r.Photo) -> Image.Image:
-        assert open_now == set()
-        asked.append(shot.id)
-        open_now.add(shot.id)
+    def picture(shot: r.Photo, side: int) -> Image.Image:
         image = drawing(shot)
+        image.thumbnail((side, side))
         image.__class__ = Tracked
         image.name = shot.id  # type: ignore[attr-defined]
+        with lock:
+            asked.append(shot.id)
+            open_now.add(shot.id)
+            most.append(len(open_now))
         return image
 
     write_all(coach(), None, picture, tmp_path)
     assert sorted(asked) == sorted({*asked})
     assert len(asked) == 10
     assert open_now == set()
+    assert max(most) <= pictures._WORKERS
+
+
+def test_a_picture_is_asked_for_no_larger_than_it_will_be_shown(tmp_path: Path) -> None:
+    asked: dict[str, set[int]] = {}
+
+    def picture(shot: r.Photo, side: int) -> Image.Image:
+        asked.setdefault(shot.id, set()).add(side)
+        return grainy(side)(shot)
+
+    write_all(many_photos(60), None, picture, tmp_path)
+    large = [sides for sides in asked.values() if max(sides) > 750]
+    assert len(large) < 60 // 4  # a few are tried larger, to see whether all of them would fit
+    assert (tmp_path / "customer.docx").stat().st_size < FIVE_MB
+    assert len(pictures_in(tmp_path / "customer.docx")) == 60
+
+
+def test_the_order_of_the_photos_and_what_was_drawn_before_change_no_picture(tmp_path: Path) -> None:
+    photos = many_photos(20).photos
+    kept = []
+    for name, first in (("a", ()), ("b", (40_000_000, 900_000))):
+        folder = tmp_path / name
+        folder.mkdir()
+        shelf = pictures.Shelf(grainy(1000), folder)
+        for budget in first:
+            shelf.within(photos[::-1], budget)
+        shown = shelf.within(photos, 2_000_000)
+        kept.append({photo: one.path.read_bytes() for photo, one in shown.items() if one})
+    assert len(kept[0]) == 20
+    assert kept[0] == kept[1]
 
 
 def test_a_picture_that_cannot_be_opened_is_named_and_the_others_are_shown(tmp_path: Path) -> None:
