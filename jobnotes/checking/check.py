@@ -1,4 +1,4 @@
-"""The checking stage: from linked facts to the job's head, loose ends, labour and claim gaps."""
+"""The checking stage: from linked facts to the job's head, loose ends, labour, money and claim gaps."""
 
 from __future__ import annotations
 
@@ -6,27 +6,86 @@ from dataclasses import replace
 
 from jobnotes.checking import pairs as pairs_data
 from jobnotes.checking import policy as policy_data
-from jobnotes.checking.job import job_of
+from jobnotes.checking.case import Case
+from jobnotes.checking.job import conflicts, job_of
 from jobnotes.checking.labour import labour
 from jobnotes.checking.loose_ends import loose_ends
+from jobnotes.checking.narrative_rules import CauseSupported
 from jobnotes.checking.pairs import Pairs
 from jobnotes.checking.policy import Policy, claim_gaps
-from jobnotes.record import Record
+from jobnotes.checking.supports import supports
+from jobnotes.checking.whole_rules import NotRepeated, earlier_repairs
+from jobnotes.office.job import JobDetails
+from jobnotes.office.office import Office
+from jobnotes.past import Past
+from jobnotes.record import Job, Record, Support
 
 
-def check(record: Record, *, policy: Policy | None = None, pairs: Pairs | None = None) -> Record:
-    """The record with everything filled in that can be concluded from its notes, facts and photos.
+def check(
+    record: Record,
+    *,
+    policy: Policy | None = None,
+    pairs: Pairs | None = None,
+    office: Office | None = None,
+    details: JobDetails | None = None,
+    past: Past | None = None,
+) -> Record:
+    """The record with everything filled in that can be concluded from its notes, facts and photos, from what
+    the `office` has and states of the job (`details`), and from the workshop's other jobs (`past`).
 
-    Of the job that it holds, what no fact can say (customer and technician) is kept. Checking what has been
-    checked gives the same again. Without `policy` and `pairs`, those that ship are used.
+    Of the job that it holds, what no fact can say (customer, technician, the office's dates) is kept without
+    `details`, and so is the money without `office`. Checking what has been checked gives the same again.
+    Without `policy` and `pairs`, those that ship are used.
     """
     policy = policy or policy_data.load()
     pairs = pairs or pairs_data.load()
-    told = job_of(record.facts, record.notes)
+    past = past or Past()
+    job = head(record, details)
+    hours = labour(
+        record.facts,
+        standard=office.standard_times.hours_for if office and office.standard_times else None,
+        meanwhile=past.meanwhile,
+        technician=job.technician,
+    )
     concluded = replace(
         record,
-        job=replace(told, customer=record.job.customer, technician=record.job.technician),
+        job=job,
         loose_ends=loose_ends(record.facts, pairs),
-        labour=labour(record.facts).lines,
+        labour=hours.lines,
+        labour_remarks=hours.remarks,
     )
-    return replace(concluded, claim_gaps=claim_gaps(concluded, policy, pairs.same_object))
+    said_otherwise = conflicts(record.facts, details)
+    case = Case(concluded, pairs.same_object, hours, said_otherwise, past)
+    asked = [rule.asks for rule in policy.rules if isinstance(rule.asks, NotRepeated)]
+    concluded = replace(concluded, supports=_supports(case, policy), earlier=earlier_repairs(case, asked))
+    return replace(concluded, claim_gaps=claim_gaps(replace(case, record=concluded), policy))
+
+
+def head(record: Record, details: JobDetails | None = None) -> Job:
+    """The job's head, as `check` fills it in: enough to ask the library for its past."""
+    told = job_of(record.facts, record.notes, details)
+    if details is None:
+        return replace(told, **{name: getattr(record.job, name) for name in _ONLY_STATED})
+    return replace(
+        told,
+        customer=told.customer or record.job.customer,
+        technician=told.technician or record.job.technician,
+    )
+
+
+# What no fact can say of a job, so that it is kept.
+_ONLY_STATED = ("customer", "technician", "in_service_on", "failed_on", "claimed_on")
+
+
+def _supports(case: Case, policy: Policy) -> tuple[Support, ...]:
+    """What supports each cause; which failure modes fit a failure is in the policy's rules."""
+    fits: dict[str, list[int]] = {}
+    for rule in policy.rules:
+        if isinstance(rule.asks, CauseSupported):
+            for failure, modes in rule.asks.fmi_fits.items():
+                fits.setdefault(failure, []).extend(modes)
+    return tuple(
+        support
+        for cause in case.causes
+        for support in supports(cause, case.facts, case.record.photos, case.same_object, fits)
+    )

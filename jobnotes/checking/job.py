@@ -1,13 +1,15 @@
-"""The head of the record: which job, which vehicle, and when, from what was said of them."""
+"""The head of the record: which job, which vehicle, and when, as was said and as the office states."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
+from jobnotes.office.job import JobDetails
+from jobnotes.past import plain_number
 from jobnotes.record import Fact, Identity, IdentityKind, Job, Note, Odometer
 
 # A road test moves the counters; two readings no further apart than this are of one visit, in the unit of the
@@ -18,17 +20,25 @@ _KINDS: tuple[IdentityKind, ...] = ("job_number", "registration", "vin", "odomet
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
-    """Values said of one thing that can't all be right, each by the fact that says it."""
+    """Values of one thing that can't all be right: those said, each by the fact that says it, and the one
+    that the office states, if it contradicts them."""
 
     kind: IdentityKind
     values: tuple[str, ...]
     fact_ids: tuple[str, ...]
+    stated: str | None = None
+
+    def __str__(self) -> str:
+        said = " or ".join(self.values)
+        stated = f" was said, {self.stated} is stated by the office" if self.stated else ""
+        return f"{self.kind.replace('_', ' ')} {said}{stated}"
 
 
-def job_of(facts: Sequence[Fact], notes: Sequence[Note]) -> Job:
+def job_of(facts: Sequence[Fact], notes: Sequence[Note], details: JobDetails | None = None) -> Job:
     """The job as the usable facts tell it, the latest where there are several, and when its notes were made.
 
-    Facts that are in doubt don't make a job's head; `conflicts` names values that contradict each other.
+    What nobody said is taken from the office's `details`. Facts that are in doubt don't make a job's head;
+    `conflicts` names values that contradict each other.
     """
     latest = {kind: told[-1].detail for kind in _KINDS if (told := _told(facts, kind))}
 
@@ -42,7 +52,7 @@ def job_of(facts: Sequence[Fact], notes: Sequence[Note]) -> Job:
 
     begun = [note.started_at for note in notes]
     ended = [_end(note) for note in notes]
-    return Job(
+    job = Job(
         number=value("job_number"),
         registration=value("registration"),
         vin=value("vin"),
@@ -51,16 +61,39 @@ def job_of(facts: Sequence[Fact], notes: Sequence[Note]) -> Job:
         opened_at=min(begun, key=datetime.timestamp, default=None),
         closed_at=max(ended, key=datetime.timestamp, default=None),
     )
+    if details is None:
+        return job
+    return replace(
+        job,
+        number=job.number or details.number,
+        registration=job.registration or details.registration,
+        vin=job.vin or details.vin,
+        customer=details.customer.name if details.customer else None,
+        technician=details.technician,
+        in_service_on=details.in_service_on,
+        failed_on=details.failed_on,
+        claimed_on=details.claimed_on,
+    )
 
 
-def conflicts(facts: Sequence[Fact]) -> tuple[Conflict, ...]:
-    """Usable facts that give one job, vehicle or counter different values."""
+def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple[Conflict, ...]:
+    """What gives one job, vehicle or counter different values: usable facts, and the office's `details`."""
+    stated: dict[IdentityKind, str | None] = {}
+    if details:
+        stated = {
+            "job_number": details.number,
+            "registration": details.registration,
+            "vin": details.vin,
+        }
     found = []
     for kind in _KINDS:
         told = _told(facts, kind)
         shown = dict.fromkeys(_shown(f) for f in told)
-        if len(shown) > 1 and not _same_visit(kind, told):
-            found.append(Conflict(kind, tuple(shown), tuple(f.id for f in told)))
+        office = stated.get(kind)
+        denied = office and any(plain_number(office) != plain_number(value) for value in shown)
+        if denied or (len(shown) > 1 and not _same_visit(kind, told)):
+            ids = tuple(f.id for f in told)
+            found.append(Conflict(kind, tuple(shown), ids, office if denied else None))
     return tuple(found)
 
 

@@ -1,13 +1,17 @@
-"""Labour: the hours that were said, the hours that the clock statements show, and how they differ."""
+"""Labour: the hours that were said, those that the clock statements show and those of a table of standard
+times, and how they differ."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import pairwise
 from typing import Literal
 
+from jobnotes.checking.pairs import words_of
+from jobnotes.past import OtherWork
 from jobnotes.record import Clock, Fact, LabourLine, LabourSaid
 
 # Nobody works longer without a pause; a clock that ran on was forgotten. Common practice, no source.
@@ -30,32 +34,70 @@ class Stretch:
     reason: str | None = None
 
 
+StandardHours = Callable[[str], Decimal | None]
+"""What a table allows for an operation, in hours; None where it doesn't know it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Labour:
     """`lines`: each operation said, then the time on the clock. `said` and `worked` are their sums in hours,
-    None where nothing certain was said. `remarks`: what could not be counted, and why. `difference`: in one
-    line how said and worked hours differ, None where they agree or can't be compared.
+    None where nothing certain was said. `uncounted`: what could not be counted, or only with a question.
+    `difference`: how said and worked hours differ, None where they agree or can't be compared. `overlaps`:
+    a line for each other job on whose clock the same hours are. `standards`: a line for each operation that
+    differs from its standard time.
     """
 
     lines: tuple[LabourLine, ...]
     said: Decimal | None
     worked: Decimal | None
     difference: str | None
-    remarks: tuple[str, ...]
+    uncounted: tuple[str, ...]
+    overlaps: tuple[str, ...] = ()
+    standards: tuple[str, ...] = ()
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """All of it, a line each."""
+        difference = (self.difference,) if self.difference else ()
+        return (*self.uncounted, *difference, *self.overlaps, *self.standards)
+
+    def over_standard(self, tolerance_h: Decimal) -> list[tuple[str, Decimal, Decimal]]:
+        """Operation, hours said and standard time, where more was said by over `tolerance_h`."""
+        return [row for row in _by_operation(self.lines) if row[1] - row[2] > tolerance_h]
 
 
-def labour(facts: Sequence[Fact]) -> Labour:
-    """Labour from the facts that may be used as they stand; those in doubt are named, not counted."""
+def labour(
+    facts: Sequence[Fact],
+    *,
+    standard: StandardHours | None = None,
+    meanwhile: Sequence[OtherWork] = (),
+    technician: str | None = None,
+) -> Labour:
+    """Labour from the facts that may be used as they stand; those in doubt are named, not counted.
+
+    `meanwhile` are other jobs whose clock may have run at the same time. Two people may well work at once,
+    so those of another technician than `technician` don't count; where one isn't named, they do.
+    """
     said, said_remarks = _said(facts)
     stretches, clock_facts, clock_remarks = worked_stretches(facts)
-    lines = list(said)
     total = sum((line.hours for line in said), Decimal(0)) if said else None
+    lines = [replace(line, standard=standard(line.operation)) for line in said] if standard else list(said)
+    standards = tuple(
+        _standard_remark(*row) for row in _by_operation(lines) if abs(row[1] - row[2]) >= AGREE_H
+    )
     worked = None
     if stretches:
         worked = _hours(sum(s.end_s - s.start_s for s in stretches))
         lines.append(LabourLine(WORKED, worked, "clock", tuple(f.id for f in clock_facts)))
+    zone = clock_facts[0].at.tzinfo if clock_facts and clock_facts[0].at else None
     return Labour(
-        tuple(lines), total, worked, _difference(total, worked, stretches), (*said_remarks, *clock_remarks)
+        tuple(lines),
+        total,
+        worked,
+        _difference(total, worked, stretches),
+        (*said_remarks, *clock_remarks),
+        tuple(_overlaps(stretches, zone, meanwhile, technician)),
+        standards,
     )
 
 
@@ -181,3 +223,50 @@ def _difference(said: Decimal | None, worked: Decimal | None, stretches: Sequenc
             length = f"{_hours(then.start_s - one.end_s)} h"
             pauses.append(f"{length} ({one.reason})" if one.reason else length)
     return f"{text}; paused for {', '.join(pauses)}" if pauses else text
+
+
+def _by_operation(lines: Sequence[LabourLine]) -> list[tuple[str, Decimal, Decimal]]:
+    """Operation, hours said and standard time, for each operation that has one."""
+    said: dict[str, tuple[str, Decimal, Decimal]] = {}
+    for line in lines:
+        if line.standard is not None:
+            key = line.operation.casefold()
+            name, hours, _ = said.get(key, (line.operation, Decimal(0), line.standard))
+            said[key] = name, hours + line.hours, line.standard
+    return list(said.values())
+
+
+def _standard_remark(operation: str, hours: Decimal, standard: Decimal) -> str:
+    less_more = "more" if hours > standard else "less"
+    return (
+        f"{operation}: {hours} h said, standard time {standard} h: "
+        f"{abs(hours - standard)} h {less_more} than standard"
+    )
+
+
+def _overlaps(
+    stretches: Sequence[Stretch], zone: tzinfo | None, meanwhile: Sequence[OtherWork], technician: str | None
+) -> list[str]:
+    """A line for each other job on whose clock hours of `stretches` are too; times are told in `zone`."""
+    remarks = []
+    for other in meanwhile:
+        if technician and other.technician and words_of(technician) != words_of(other.technician):
+            continue
+        theirs, _, _ = worked_stretches(other.clock)
+        both = [
+            (max(a.start_s, b.start_s), min(a.end_s, b.end_s))
+            for a in stretches
+            for b in theirs
+            if min(a.end_s, b.end_s) > max(a.start_s, b.start_s)
+        ]
+        hours = _hours(sum(end - start for start, end in both))
+        if not hours:
+            continue
+        since, until = (datetime.fromtimestamp(at, zone) for at in (min(both)[0], max(e for _, e in both)))
+        same_day = since.date() == until.date()
+        who = "" if technician and other.technician else "; no technician is named for both"
+        remarks.append(
+            f"{hours} h of this clock are on that of job {other.number or other.job} too "
+            f"({since:%Y-%m-%d %H:%M} to {until:{'%H:%M' if same_day else '%Y-%m-%d %H:%M'}}){who}"
+        )
+    return remarks

@@ -16,10 +16,11 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Literal, cast, get_args, get_type_hints
 
-from jobnotes.checking.pairs import SameObject
-from jobnotes.checking.rules import CONDITIONS, RULE_TYPES, BadRuleError, Case, RuleType
+from jobnotes.checking.case import Case
+from jobnotes.checking.rule_type import BadRuleError, RuleType
+from jobnotes.checking.rules import CONDITIONS, RULE_TYPES
 from jobnotes.errors import JobnotesError
-from jobnotes.record import ClaimGap, Record
+from jobnotes.record import ClaimGap
 
 FORMAT = "jobnotes-claim-policy"
 VERSION = 1
@@ -62,12 +63,11 @@ class Policy:
         raise KeyError(rule_id)
 
 
-def claim_gaps(record: Record, policy: Policy, same_object: SameObject) -> tuple[ClaimGap, ...]:
-    """What the policy asks for and the record lacks, the worst first; at most one gap for each rule.
+def claim_gaps(case: Case, policy: Policy) -> tuple[ClaimGap, ...]:
+    """What the policy asks for and the case's record lacks, the worst first; at most one gap for each rule.
 
-    The record's job, loose ends and links are taken as they are, so they have to be filled in before.
+    The record is taken as it is, so all but its gaps has to be filled in before.
     """
-    case = Case(record, same_object)
     gaps = []
     for rule in policy.rules:
         if all(CONDITIONS[name](case) for name in rule.when):
@@ -250,7 +250,11 @@ def _value(name: str, hint: object, value: Any) -> object:
         if isinstance(value, str):
             return value
         raise BadRuleError(f"{name} is not a word", f'write {name} = "…"')
-    if hint is Decimal:
+    if hint in (int, int | None):
+        if isinstance(value, int) and not isinstance(value, bool):
+            return value
+        raise BadRuleError(f"{name} is not a whole number", f"write it without quotes, as in {name} = 24")
+    if hint in (Decimal, Decimal | None):
         try:
             number = Decimal(value) if isinstance(value, str | int) and not isinstance(value, bool) else None
         except InvalidOperation:

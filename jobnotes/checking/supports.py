@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from jobnotes.checking.pairs import SameObject, singular, words_of
-from jobnotes.record import Fact, FaultCode, Measurement, Photo, PhotoCue, Statement
+from jobnotes.record import Fact, FaultCode, Measurement, Photo, PhotoCue, Statement, Support
 
-
-@dataclass(frozen=True, slots=True)
-class Support:
-    """One reason to believe a cause: the fact or photo with that id, and what sort of reason it is."""
-
-    id: str
-    by: Literal["reading", "finding", "code", "photo"]
+Fits = Mapping[str, Sequence[int]]
+"""For a failure, the failure modes (FMI) of codes that fit it."""
 
 
 def supports(
-    cause: Fact,
-    facts: Sequence[Fact],
-    photos: Sequence[Photo],
-    same_object: SameObject,
-    fits: Mapping[str, Sequence[int]],
+    cause: Fact, facts: Sequence[Fact], photos: Sequence[Photo], same_object: SameObject, fits: Fits
 ) -> tuple[Support, ...]:
     """What among `facts` supports `cause`: readings outside their limits and findings at its component,
     fault codes whose failure mode (FMI) fits its failure as `fits` tells, and photos of any of these.
@@ -39,19 +28,19 @@ def supports(
             case Measurement(verdict="outside", subject=str(subject)) if about(
                 cause.detail, subject, same_object
             ):
-                found.append(Support(fact.id, "reading"))
+                found.append(Support(cause.id, fact.id, "reading"))
             case Statement(kind="finding") as finding if about(
                 cause.detail, finding.component or finding.text, same_object
             ):
-                found.append(Support(fact.id, "finding"))
+                found.append(Support(cause.id, fact.id, "finding"))
             case FaultCode(fmi=int(fmi)) if fmi in fits.get(cause.detail.failure or "", ()):
-                found.append(Support(fact.id, "code"))
+                found.append(Support(cause.id, fact.id, "code"))
             case PhotoCue(subject=str(subject)) if about(cause.detail, subject, same_object):
                 pass  # the cue says what is on the photo, but the photo is the support
             case _:
                 continue
         shown.add(fact.id)
-    found += [Support(p.id, "photo") for p in photos if shown & set(p.fact_ids)]
+    found += [Support(cause.id, p.id, "photo") for p in photos if shown & set(p.fact_ids)]
     return tuple(found)
 
 

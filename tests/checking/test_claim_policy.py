@@ -3,129 +3,36 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import pytest
-from checking_builders import clock, fact, hours, identity, later, note, part, remark, step
-
-from jobnotes.checking import pairs, policy
-from jobnotes.checking.check import check
-from jobnotes.errors import JobnotesError
-from jobnotes.record import (
-    Fact,
-    FaultCode,
-    Job,
-    Limit,
-    Measurement,
-    Photo,
-    PhotoCue,
-    Record,
+from checking_builders import clock, fact, identity, later, part, remark, step
+from complete_job import (
+    DETAILS,
+    PAIRS,
+    POLICY,
+    added,
+    changed,
+    checked,
+    complete,
+    gaps,
+    reading,
+    record,
+    without,
 )
 
-PAIRS, POLICY = pairs.load(), policy.load()
-
-
-def reading(value, subject, verdict, *, limit=True, conditions=("engine off",), **changes) -> Fact:
-    return fact(
-        Measurement(
-            Decimal(value),
-            "bar",
-            "pressure",
-            subject,
-            conditions,
-            Limit(min=Decimal("0.9")) if limit else None,
-            verdict,
-        ),
-        **changes,
-    )
-
-
-def complete() -> dict[str, Fact]:
-    """A water pump on a coach, told as a clerk would like it, by name and in order."""
-    facts = {
-        "start": clock("start", later(0)),
-        "job": identity("job_number", "5521"),
-        "vin": identity("vin", "9ZZWK2HG4N0300761"),
-        "odometer": identity("odometer", "218400", "km"),
-        "cue plate": fact(PhotoCue("identity plate")),
-        "cue odometer": fact(PhotoCue("odometer")),
-        "complaint": remark("driver reports coolant loss and a hot engine", "complaint"),
-        "code": fact(FaultCode("SPN 110 FMI 0", "J1939", 110, 0, state="active")),
-        "reading": reading("0.4", "water pump", "outside"),
-        "finding": remark(
-            "coolant runs out of the weep hole of the water pump", "finding", "water pump", "leaking"
-        ),
-        "cue fault": fact(PhotoCue("the leak at the water pump")),
-        "cause": remark(
-            "the shaft seal of the water pump is worn and leaking", "cause", "water pump", "leaking"
-        ),
-        "drained": step("drained", "coolant", 20, "L"),
-        "off": step("removed", "water pump"),
-        "cue old": fact(PhotoCue("the failed pump")),
-        "fitted": part("fitted", "water pump", 1, number="4471-20"),
-        "cue new": fact(PhotoCue("the new pump")),
-        "filled": step("filled", "coolant", 20, "L"),
-        "proof": reading("1.0", "cooling system", "within"),
-        "gone": remark("codes did not return", "finding"),
-        "kept": remark("failed part tagged and kept", "finding"),
-        "correction": remark("replaced the water pump", "correction"),
-        "labour": hours("2.0", "water pump"),
-        "stop": clock("stop", later(125)),
-    }
-    return {name: f if f.at else replace(f, at=later(1 + n)) for n, (name, f) in enumerate(facts.items())}
-
-
-def record(
-    facts: dict[str, Fact], photos: tuple[str, ...] = ("plate", "odometer", "fault", "old", "new")
-) -> Record:
-    taken = tuple(
-        Photo(
-            f"P{n}",
-            f"{name}.jpg",
-            "0",
-            later(5 + n),
-            "EXIF",
-            4,
-            3,
-            fact_ids=(facts[f"cue {name}"].id,),
-            linked_by="cue",
-        )
-        for n, name in enumerate(photos)
-        if f"cue {name}" in facts
-    )
-    return Record(Job(), notes=(note("N1", later(0), 8000),), photos=taken, facts=tuple(facts.values()))
-
-
-def gaps(rec: Record, rules: policy.Policy = POLICY) -> list[str]:
-    return [gap.rule for gap in check(rec, policy=rules, pairs=PAIRS).claim_gaps]
+from jobnotes.checking.check import check
+from jobnotes.office.office import Office
+from jobnotes.office.standard_times import StandardTime, StandardTimes
+from jobnotes.past import OtherWork, Past, PastJob
+from jobnotes.record import Charge, Fact, FaultCode, Job, Odometer, Record, Support
 
 
 def test_the_complete_record_has_no_gap():
-    checked = check(record(complete()), policy=POLICY, pairs=PAIRS)
-    assert checked.claim_gaps == ()
-    assert checked.loose_ends == ()
-
-
-def without(*names):
-    def change(facts):
-        for name in names:
-            del facts[name]
-
-    return change
-
-
-def changed(which, **fields):
-    def change(facts):
-        facts[which] = replace(facts[which], detail=replace(facts[which].detail, **fields))
-
-    return change
-
-
-def added(new):
-    def change(facts):
-        facts["added"] = replace(new, at=later(30))
-
-    return change
+    done = checked(record(complete()))
+    assert done.claim_gaps == ()
+    assert done.loose_ends == ()
 
 
 PLANTED = [
@@ -135,6 +42,7 @@ PLANTED = [
     ("correction", without("correction")),
     ("codes-gone", without("gone")),
     ("reading", changed("reading", limit=None)),
+    ("reading-cause", changed("reading", subject="fuel rail")),
     ("causal-part", changed("fitted", name="drive belt")),
     ("causal-part-number", changed("fitted", number=None)),
     ("causal-part-quantity", changed("fitted", quantity=None)),
@@ -190,7 +98,7 @@ def test_no_photo_of_the_fault_in_place_is_a_gap():
 def test_a_repair_without_proof_is_a_gap():
     facts = complete()
     del facts["proof"]
-    facts["gone"] = replace(facts["gone"], at=later(13.2))  # said before the last part went on
+    facts["gone"] = replace(facts["gone"], at=later(17.5))  # said before the coolant was back
     assert gaps(record(facts)) == ["proof"]
 
 
@@ -207,28 +115,51 @@ def unsupported() -> dict[str, Fact]:
 
 
 def test_a_cause_that_nothing_supports_is_a_gap():
-    assert gaps(record(unsupported())) == ["cause-supported"]
+    # and so there is no reading at what it names
+    assert gaps(record(unsupported())) == ["cause-supported", "reading-cause"]
 
 
 @pytest.mark.parametrize(
-    "support",
+    ("support", "by", "left"),
     [
-        reading("0.4", "water pump", "outside"),
-        remark("coolant at the pump", "finding", "water pump", "leaking"),
-        fact(FaultCode("SPN 111 FMI 18", "J1939", 111, 18, state="cleared")),
+        (reading("0.4", "water pump", "outside"), "reading", []),
+        (remark("coolant at the pump", "finding", "water pump", "leaking"), "finding", ["reading-cause"]),
+        (fact(FaultCode("SPN 111 FMI 18", "J1939", 111, 18, state="cleared")), "code", ["reading-cause"]),
     ],
     ids=["reading outside its limit", "finding there", "code whose failure mode fits"],
 )
-def test_one_thing_that_supports_the_cause_is_enough(support):
+def test_one_thing_that_supports_the_cause_is_enough(support, by, left):
     facts = unsupported()
-    facts["support"] = replace(support, at=later(9.5))
-    assert gaps(record(facts)) == []
+    facts["support"] = replace(support, at=later(20.5))
+    done = checked(record(facts))
+    assert done.supports == (Support(facts["cause"].id, support.id, by),)
+    assert [gap.rule for gap in done.claim_gaps] == left
 
 
 def test_a_photo_of_the_component_supports_the_cause():
     facts = unsupported()
     changed("cue fault", subject="the leak at the water pump")(facts)
-    assert gaps(record(facts)) == []
+    done = checked(record(facts))
+    assert done.supports == (Support(facts["cause"].id, "P2", "photo"),)
+    assert [gap.rule for gap in done.claim_gaps] == ["reading-cause"]
+
+
+def test_every_cause_has_its_own_supports():
+    facts = complete()
+    facts["second"] = remark("the belt is worn", "cause", "drive belt", "worn", at=later(12.5))
+    facts["seen"] = remark("cracks in the drive belt", "finding", "drive belt", "cracked", at=later(12.4))
+    done = checked(record(facts))
+    pump, belt = facts["cause"].id, facts["second"].id
+    found = {(s.cause, s.id, s.by) for s in done.supports}
+    assert (belt, facts["seen"].id, "finding") in found
+    assert {(s, by) for cause, s, by in found if cause == pump} == {
+        (facts["reading"].id, "reading"),
+        (facts["finding"].id, "finding"),
+        ("P2", "photo"),
+        ("P3", "photo"),
+        ("P4", "photo"),
+    }
+    assert not any(cause == belt for cause, s, _ in found if s == facts["finding"].id)
 
 
 def test_a_reading_within_its_limit_supports_no_cause():
@@ -242,9 +173,118 @@ def test_no_notes_is_no_date():
     assert gaps(rec) == ["dates"]
 
 
+def test_the_office_dates_are_a_gap_each_but_no_reason_to_refuse():
+    (gap,) = checked(record(complete()), details=None).claim_gaps
+    assert (gap.rule, gap.severity) == ("dates-stated", "nice")
+    for words in ("the day the warranty began", "the day of the failure", "the day of the claim"):
+        assert words in gap.message
+    (gap,) = checked(record(complete()), details=replace(DETAILS, failed_on=None)).claim_gaps
+    assert "the day of the failure" in gap.message
+    assert "claim," not in gap.message.split(".")[0]
+
+
+@pytest.mark.parametrize(
+    ("rule", "stated"),
+    [
+        ("dates-order", {"failed_on": date(2031, 3, 5)}),  # repaired on the 4th
+        ("dates-order", {"claimed_on": date(2031, 3, 3)}),
+        ("dates-order", {"in_service_on": date(2031, 3, 4)}),  # failed on the 3rd
+        ("claim-in-time", {"claimed_on": date(2031, 4, 4)}),  # the 31st day
+        ("identity-agrees", {"number": "5512"}),
+        ("identity-agrees", {"vin": "9ZZWK2HG4N0300762"}),
+    ],
+)
+def test_what_the_office_states_is_judged_too(rule, stated):
+    assert gaps(record(complete()), details=replace(DETAILS, **stated)) == [rule]
+
+
+@pytest.mark.parametrize(
+    "stated",
+    [
+        {"failed_on": date(2031, 3, 4), "claimed_on": date(2031, 3, 4)},
+        {"claimed_on": date(2031, 4, 3)},
+        {"number": "5521", "vin": "9zzwk2hg4n 0300-761", "registration": "QQ00TST"},
+    ],
+)
+def test_what_the_office_states_may_agree_with_what_was_said(stated):
+    assert gaps(record(complete()), details=replace(DETAILS, **stated)) == []
+
+
+def test_a_number_that_the_office_states_otherwise_is_named_with_the_one_said():
+    details = replace(DETAILS, number="55-12")
+    (gap,) = checked(record(complete()), details=details).claim_gaps
+    assert "job number 5521 was said, 55-12 is stated by the office" in gap.message
+
+
+def alike(**fields) -> PastJob:
+    """An earlier job of the vehicle for the same fault, four weeks before."""
+    past = PastJob("J1", date(2031, 2, 4), "5490", Odometer("216000", "km"), ("SPN 110 FMI 0",))
+    return replace(past, **fields)
+
+
+def other_work() -> OtherWork:
+    return OtherWork("J2", (clock("start", later(90)), clock("stop", later(240))), "5522")
+
+
+def test_a_vehicle_that_was_here_for_the_same_not_long_ago_is_a_gap():
+    done = checked(record(complete()), past=Past((alike(),)))
+    (gap,) = done.claim_gaps
+    assert gap.rule == "not-repeated"
+    assert "job 5490 of 2031-02-04 (28 days before, 2400 km ago): fault code SPN 110 FMI 0" in gap.message
+    assert [e.job for e in done.earlier] == ["J1"]
+
+
+def test_hours_on_two_clocks_are_a_gap():
+    done = checked(record(complete()), past=Past(meanwhile=(other_work(),)))
+    (gap,) = done.claim_gaps
+    assert gap.rule == "labour-once"
+    assert "0.58 h" in gap.message  # 09:30 to 10:05
+    assert "job 5522" in gap.message
+    assert any("job 5522" in remark for remark in done.labour_remarks)
+
+
+def test_more_hours_than_the_standard_time_are_a_gap():
+    office = Office(standard_times=StandardTimes((StandardTime("water pump", Decimal("1.8")),)))
+    done = checked(record(complete()), office=office)
+    (gap,) = done.claim_gaps
+    assert gap.rule == "labour-standard"
+    assert "2.0 h for water pump, standard 1.8 h" in gap.message
+    assert [line.standard for line in done.labour] == [Decimal("1.8"), None]
+    assert done.labour_remarks == ("water pump: 2.0 h said, standard time 1.8 h: 0.2 h more than standard",)
+
+
+def test_a_charge_without_a_price_is_a_gap_that_names_it():
+    one = Charge("C1", "part", "water pump", Decimal(1), "1", number="4471-20", why="not in the price list")
+    rec = replace(record(complete()), charges=(one, replace(one, id="C2", number=None, net=Decimal(3))))
+    (gap,) = checked(rec).claim_gaps
+    assert gap.rule == "priced"
+    assert gap.message.startswith("No price: water pump (4471-20). ")
+
+
+def test_a_question_about_the_charges_is_a_gap():
+    rec = replace(record(complete()), charge_remarks=("4471-20 was said with two quantities",))
+    (gap,) = checked(rec).claim_gaps
+    assert gap.rule == "charges-clear"
+    assert "two quantities" in gap.message
+
+
+def test_a_causal_part_whose_failure_nobody_tells_is_a_gap():
+    facts = complete()
+    facts["second cause"] = remark("the thermostat housing", "cause", "thermostat housing", at=later(12.1))
+    facts["seen"] = remark("coolant at the thermostat housing", "finding", "thermostat housing", at=later(12))
+    facts["second part"] = part("fitted", "thermostat housing", 1, number="4471-33", at=later(16.2))
+    (gap,) = checked(record(facts)).claim_gaps
+    assert gap.rule == "causal-part-failure"
+    assert "thermostat housing" in gap.message
+    changed("seen", failure="cracked")(facts)
+    assert gaps(record(facts)) == []
+
+
 def test_every_rule_that_ships_is_planted_in_a_test():
     by_hand = {"photo-plate", "photo-odometer", "photo-failed-part", "photo-new-part", "photo-fault"}
-    by_hand |= {"proof", "cause-supported", "dates"}
+    by_hand |= {"proof", "cause-supported", "dates", "dates-stated", "dates-order", "claim-in-time"}
+    by_hand |= {"not-repeated", "labour-once", "labour-standard", "priced", "charges-clear"}
+    by_hand |= {"causal-part-failure"}
     assert {rule for rule, _ in PLANTED} | by_hand == {rule.id for rule in POLICY.rules}
 
 
@@ -260,11 +300,11 @@ def test_rules_about_codes_and_parts_are_not_asked_of_a_job_without_any():
 def test_a_doubtful_fact_satisfies_no_rule_and_is_named():
     facts = complete()
     facts["complaint"] = replace(facts["complaint"], status="check")
-    checked = check(record(facts), policy=POLICY, pairs=PAIRS)
-    assert [g.rule for g in checked.claim_gaps] == ["complaint", "nothing-doubtful"]
+    done = checked(record(facts))
+    assert [g.rule for g in done.claim_gaps] == ["complaint", "nothing-doubtful"]
     # named by its words, which a person knows, not by its id
-    assert f"“{facts['complaint'].quote}”" in checked.claim_gaps[0].message
-    assert facts["complaint"].id not in checked.claim_gaps[0].message
+    assert f"“{facts['complaint'].quote}”" in done.claim_gaps[0].message
+    assert facts["complaint"].id not in done.claim_gaps[0].message
 
 
 def test_a_fact_that_a_person_accepted_satisfies_it():
@@ -282,7 +322,7 @@ def test_what_is_only_for_the_workshop_satisfies_no_rule():
 def test_gaps_come_worst_first_and_say_what_why_and_the_remedy():
     facts = complete()
     without("job", "kept", "correction")(facts)
-    found = check(record(facts), policy=POLICY, pairs=PAIRS).claim_gaps
+    found = checked(record(facts)).claim_gaps
     assert [g.severity for g in found] == ["refused", "queried", "nice"]
     for gap in found:
         rule = POLICY.rule(gap.rule)
@@ -308,23 +348,27 @@ def test_each_code_needs_its_own_absence():
     facts = complete()
     facts["gone"] = fact(FaultCode("SPN 110 FMI 0", state="cleared"), at=facts["gone"].at)
     facts["second"] = fact(FaultCode("P0299", state="stored"), at=later(8.5))
-    (gap,) = check(record(facts), policy=POLICY, pairs=PAIRS).claim_gaps
+    (gap,) = checked(record(facts)).claim_gaps
     assert gap.rule == "codes-gone"
     assert "P0299" in gap.message
     assert "SPN" not in gap.message
 
 
 def test_checking_again_changes_nothing():
-    checked = check(record(complete()), policy=POLICY, pairs=PAIRS)
-    assert check(checked, policy=POLICY, pairs=PAIRS) == checked
+    given = {"past": Past((alike(),), (other_work(),))}
+    done = checked(record(complete()), **given)
+    assert checked(done, **given) == done
+    # the office's dates are kept, as are customer and technician, where its file isn't at hand
+    alone = checked(record(complete()))
+    assert check(alone, policy=POLICY, pairs=PAIRS) == alone
 
 
 def test_checking_keeps_customer_and_technician_and_forgets_what_no_fact_says_any_more():
     facts = complete()
     rec = replace(record(facts), job=Job(number="old", customer="A customer", technician="A technician"))
     del facts["job"]
-    checked = check(replace(rec, facts=tuple(facts.values())), policy=POLICY, pairs=PAIRS)
-    assert (checked.job.customer, checked.job.technician, checked.job.number) == (
+    done = check(replace(rec, facts=tuple(facts.values())), policy=POLICY, pairs=PAIRS)
+    assert (done.job.customer, done.job.technician, done.job.number) == (
         "A customer",
         "A technician",
         None,
@@ -332,114 +376,5 @@ def test_checking_keeps_customer_and_technician_and_forgets_what_no_fact_says_an
 
 
 def test_an_empty_record_is_checked_with_what_ships():
-    checked = check(Record(Job()))
-    assert {"complaint", "cause", "correction", "labour"} <= {g.rule for g in checked.claim_gaps}
-
-
-# --- a workshop's own policy ---------------------------------------------------------------------
-
-HEAD = 'format = "jobnotes-claim-policy"\nversion = 1\n'
-RULE = """
-[[rule]]
-id = "limit"
-type = "within_distance"
-value = "200000"
-severity = "refused"
-missing = "Beyond the warranty's distance"
-why = "It ended there."
-remedy = "Ask the payer for goodwill."
-"""
-
-
-def write(folder, text, name="own.toml"):
-    path = folder / name
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def test_an_own_policy_includes_the_shipped_one_replaces_and_drops(tmp_path):
-    own = RULE.replace('"limit"', '"job-number"')
-    path = write(tmp_path, HEAD + 'include = ["default"]\ndrop = ["photo-new-part"]\n' + own)
-    rules = policy.load(path)
-    shipped = [r.id for r in POLICY.rules]
-    assert [r.id for r in rules.rules] == [r for r in shipped if r != "photo-new-part"]
-    assert gaps(record(complete(), ("plate", "odometer", "fault", "old")), rules) == ["job-number"]
-
-
-def test_an_own_policy_may_stand_alone_or_on_another_beside_it(tmp_path):
-    write(tmp_path, HEAD + RULE, "base.toml")
-    path = write(tmp_path, HEAD + 'include = ["base.toml"]\n')
-    assert gaps(record(complete()), policy.load(path)) == ["limit"]
-
-
-@pytest.mark.parametrize(
-    ("value", "unit", "met"),
-    [
-        ("218400", "km", True),
-        ("218399", "km", False),
-        ("135708", "[mi_i]", True),
-        ("135707", "[mi_i]", False),
-    ],
-)
-def test_distance_is_compared_in_one_unit(tmp_path, value, unit, met):
-    """218,400 km are 135,707.5 international miles (1 mi = 1,609.344 m exactly, NIST SP 811 appendix B.8)."""
-    text = RULE.replace('"200000"', f'"{value}"\nunit = "{unit}"')
-    found = gaps(record(complete()), policy.load(write(tmp_path, HEAD + text)))
-    assert found == ([] if met else ["limit"])
-
-
-@pytest.mark.parametrize(
-    ("text", "line", "words"),
-    [
-        ("format = ", 1, "not TOML"),
-        ('format = "other"\nversion = 1\n', None, "not a claim policy"),
-        (HEAD + "colour = 1\n", 3, "unknown key 'colour'"),
-        (HEAD + 'include = ["nowhere.toml"]\n', 3, "isn't there"),
-        (HEAD + "include = 4\n", 3, "list of names"),
-        (HEAD + 'drop = ["nothing"]\n', 3, "unknown rule 'nothing'"),
-        (HEAD + RULE.replace('id = "limit"\n', ""), 4, "no id"),
-        (HEAD + RULE.replace('"within_distance"', '"magic"'), 5, "unknown type 'magic'"),
-        (HEAD + RULE.replace('"refused"', '"bad"'), 5, "unknown severity 'bad'"),
-        (HEAD + RULE.replace('why = "It ended there."\n', ""), 5, "why is missing"),
-        (HEAD + RULE.replace('value = "200000"\n', ""), 5, "value is missing"),
-        (HEAD + RULE.replace('"200000"', '"far"'), 5, "not a number"),
-        (HEAD + RULE + 'unit = "furlong"\n', 5, "unknown 'furlong'"),
-        (HEAD + RULE + "when = ['sunny']\n", 5, "unknown condition"),
-        (HEAD + RULE + "size = 4\n", 5, "unknown key 'size'"),
-        (HEAD + RULE + RULE, 5, "stands there twice"),
-        (
-            HEAD + RULE.replace('"within_distance"\nvalue = "200000"', '"needs_kind"\nkinds = ["mood"]'),
-            5,
-            "'mood'",
-        ),
-        (
-            HEAD + RULE.replace('"within_distance"\nvalue = "200000"', '"needs_kind"\nkinds = "cause"'),
-            5,
-            "list of words",
-        ),
-    ],
-)
-def test_a_bad_policy_is_one_line_with_file_line_and_remedy(tmp_path, text, line, words):
-    path = write(tmp_path, text)
-    with pytest.raises(JobnotesError) as caught:
-        policy.load(path)
-    assert caught.value.subject == (f"{path}, line {line}" if line else str(path))
-    assert words in caught.value.reason
-    assert caught.value.remedy
-    assert "\n" not in str(caught.value)
-
-
-def test_policies_that_include_each_other_are_refused(tmp_path):
-    write(tmp_path, HEAD + 'include = ["own.toml"]\n', "base.toml")
-    with pytest.raises(JobnotesError, match="includes itself"):
-        policy.load(write(tmp_path, HEAD + 'include = ["base.toml"]\n'))
-
-
-def test_a_policy_that_is_not_there_or_not_text_is_refused(tmp_path):
-    with pytest.raises(JobnotesError, match="no such claim policy"):
-        policy.load(tmp_path / "none.toml")
-    (tmp_path / "own.toml").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(JobnotesError, match="UTF-8"):
-        policy.load(tmp_path / "own.toml")
-    with pytest.raises(JobnotesError, match="can't be read"):
-        policy.load(tmp_path)
+    done = check(Record(Job()))
+    assert {"complaint", "cause", "correction", "labour"} <= {g.rule for g in done.claim_gaps}

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobnotes.checking.labour import WORKED, labour
+from jobnotes.past import OtherWork
 
 
 def worked(*facts) -> Decimal | None:
@@ -32,8 +33,8 @@ def test_doubtful_hours_are_named_and_not_counted():
     doubtful = hours("8", "pump", status="check")
     result = labour([hours("1", "diagnosis"), doubtful, hours("3", "belt", status="rejected")])
     assert result.said == 1
-    assert len(result.remarks) == 1
-    assert "8 h for pump" in result.remarks[0]
+    assert len(result.uncounted) == 1
+    assert "8 h for pump" in result.uncounted[0]
 
 
 def test_the_same_hours_for_the_same_operation_count_once():
@@ -45,13 +46,13 @@ def test_the_same_hours_for_the_same_operation_count_once():
 def test_a_total_is_not_added_to_its_parts():
     result = labour([hours("1", "diagnosis"), hours("1.5", "pump"), hours("2.5")])
     assert result.said == Decimal("2.5")
-    assert "sum" in result.remarks[0]
+    assert "sum" in result.uncounted[0]
 
 
 def test_two_different_hours_for_one_operation_are_pointed_out():
     result = labour([hours("1", "pump"), hours("2", "pump")])
     assert result.said == 3
-    assert "different hours" in result.remarks[0]
+    assert "different hours" in result.uncounted[0]
 
 
 def test_the_clock_counts_work_without_its_pauses():
@@ -74,7 +75,7 @@ def test_one_statement_in_two_phrases_is_one_statement():
     ]
     facts += [clock("stop", later(120)), clock("stop", later(120.1))]
     result = labour(facts)
-    assert (result.worked, result.remarks) == (Decimal("1.50"), ())
+    assert (result.worked, result.uncounted) == (Decimal("1.50"), ())
 
 
 def test_midnight_makes_no_difference():
@@ -104,7 +105,7 @@ def test_a_job_of_several_days_adds_up():
 def test_stopping_during_a_pause_ends_the_job():
     facts = [clock("start", later(0)), clock("pause", later(60)), clock("stop", later(90))]
     result = labour(facts)
-    assert (result.worked, result.remarks) == (1, ())
+    assert (result.worked, result.uncounted) == (1, ())
 
 
 @pytest.mark.parametrize(
@@ -129,15 +130,15 @@ def test_stopping_during_a_pause_ends_the_job():
 def test_a_clock_that_does_not_add_up_is_remarked_on(facts, expected, word):
     result = labour(facts)
     assert result.worked == expected
-    assert len(result.remarks) == 1
-    assert word in result.remarks[0]
+    assert len(result.uncounted) == 1
+    assert word in result.uncounted[0]
 
 
 def test_a_doubtful_clock_statement_stops_the_count():
     doubtful = clock("pause", later(60), status="check")
     result = labour([clock("start", later(0)), doubtful, clock("stop", later(120))])
     assert result.worked is None
-    assert "“pause”" in result.remarks[0]
+    assert "“pause”" in result.uncounted[0]
 
 
 def test_the_difference_is_explained_in_one_line():
@@ -171,4 +172,145 @@ def test_work_and_pauses_laid_end_to_end_come_back_as_the_work(spells, rng):
     result = labour(facts)
     assert result.worked is not None
     assert abs(result.worked - total) <= Decimal("0.005")
-    assert result.remarks == ()
+    assert result.uncounted == ()
+
+
+# --- against standard times ----------------------------------------------------------------------
+
+TABLE = {"water pump": Decimal("1.8"), "diagnosis": Decimal("1.0")}
+
+
+def test_each_operation_has_its_standard_time_where_the_table_has_it():
+    result = labour([hours("1.8", "water pump"), hours("1", "belt"), hours("2")], standard=TABLE.get)
+    assert [line.standard for line in result.lines] == [Decimal("1.8"), None, None]
+    assert result.standards == ()
+
+
+@pytest.mark.parametrize(
+    ("said", "remark"),
+    [
+        ("1.9", "0.1 h more than standard"),
+        ("1.85", None),
+        ("1.75", None),
+        ("1.5", "0.3 h less than standard"),
+    ],
+)
+def test_hours_that_differ_from_the_standard_time_are_explained(said, remark):
+    result = labour([hours(said, "water pump")], standard=TABLE.get)
+    assert [line.rpartition(": ")[2] for line in result.standards] == ([remark] if remark else [])
+
+
+def test_hours_of_one_operation_are_added_before_they_are_compared():
+    result = labour([hours("1", "water pump"), hours("1.5", "Water pump")], standard=lambda _: Decimal("1.8"))
+    assert result.over_standard(Decimal("0.1")) == [("water pump", Decimal("2.5"), Decimal("1.8"))]
+    assert result.over_standard(Decimal("0.7")) == []
+
+
+# --- against other jobs --------------------------------------------------------------------------
+
+
+def other(*statements, number="5522", technician=None) -> OtherWork:
+    return OtherWork("J2", statements, number, technician)
+
+
+def overlaps(own, *others, technician=None) -> tuple[str, ...]:
+    return labour(own, meanwhile=others, technician=technician).overlaps
+
+
+SHIFT = [clock("start", later(0)), clock("stop", later(240))]
+
+
+def test_hours_that_are_on_another_clock_too_are_told_with_job_and_time():
+    both = other(clock("start", later(60)), clock("stop", later(105)), technician="R. Sample")
+    assert overlaps(SHIFT, both, technician="R Sample") == (
+        "0.75 h of this clock are on that of job 5522 too (2031-03-04 09:00 to 09:45)",
+    )
+
+
+def test_a_job_without_a_number_is_named_by_its_id():
+    both = other(clock("start", later(60)), clock("stop", later(105)), number=None)
+    assert "job J2 too" in overlaps(SHIFT, both)[0]
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "counts"),
+    [
+        ("R. Sample", "r. sample", True),
+        ("R. Sample", "S. Example", False),
+        ("R. Sample", None, True),
+        (None, "S. Example", True),
+        (None, None, True),
+    ],
+)
+def test_two_people_may_work_at_once_but_nobody_is_taken_for_two(here, there, counts):
+    both = other(clock("start", later(60)), clock("stop", later(105)), technician=there)
+    (*remarks,) = overlaps(SHIFT, both, technician=here)
+    assert len(remarks) == counts
+    if counts:
+        assert ("no technician is named" in remarks[0]) == (not (here and there))
+
+
+def test_a_pause_on_one_clock_leaves_room_for_the_other():
+    own = [
+        clock("start", later(0)),
+        clock("pause", later(60)),
+        clock("resume", later(120)),
+        clock("stop", later(180)),
+    ]
+    assert overlaps(own, other(clock("start", later(60)), clock("stop", later(120)))) == ()
+    # and what reaches over both ends of the pause is counted without it
+    (remark,) = overlaps(own, other(clock("start", later(45)), clock("stop", later(150))))
+    assert remark.startswith("0.75 h ")
+    assert "08:45 to 10:30" in remark
+
+
+def test_an_overlap_over_midnight_tells_both_days():
+    evening = datetime(2031, 3, 4, 22, tzinfo=UTC)
+    own = [clock("start", evening), clock("stop", evening + timedelta(hours=6))]
+    there = [clock("start", evening + timedelta(hours=1)), clock("stop", evening + timedelta(hours=3))]
+    (remark,) = overlaps(own, other(*there))
+    assert "2.00 h" in remark
+    assert "2031-03-04 23:00 to 2031-03-05 01:00" in remark
+
+
+@pytest.mark.parametrize(("month", "day", "expected"), [(3, 29, "3.00 h"), (10, 25, "5.00 h")])
+def test_an_overlap_through_a_change_of_summer_time_is_as_long_as_it_lasted(month, day, expected):
+    """01:00 to 05:00 on the wall on the last Sundays of March and October 2026 (EU Directive 2000/84/EC)."""
+    zone = ZoneInfo("Europe/Berlin")
+    start, stop = (datetime(2026, month, day, hour, tzinfo=zone) for hour in (1, 5))
+    own = [clock("start", start), clock("stop", stop)]
+    there = [clock("start", start.astimezone(UTC)), clock("stop", stop.astimezone(UTC))]
+    (remark,) = overlaps(own, other(*there))
+    assert remark.startswith(f"{expected} ")
+    assert "01:00 to 05:00" in remark  # as on the wall here
+
+
+@pytest.mark.parametrize(
+    "statements",
+    [
+        [clock("start", later(60))],
+        [clock("start", later(60)), clock("stop", later(90), status="check")],
+        [clock("start", later(60)), clock("stop", later(90), status="rejected")],
+    ],
+    ids=["never stopped", "in doubt", "rejected"],
+)
+def test_a_clock_that_is_not_counted_there_overlaps_nothing_here(statements):
+    assert overlaps(SHIFT, other(*statements)) == ()
+
+
+@given(st.lists(st.tuples(st.integers(0, 500), st.integers(1, 200)), min_size=2, max_size=2))
+def test_an_overlap_is_the_same_seen_from_either_job(spans):
+    clocks = [[clock("start", later(a)), clock("stop", later(a + length))] for a, length in spans]
+    one, two = (labour(own, meanwhile=[other(*its)]).overlaps for own, its in (clocks, clocks[::-1]))
+    assert one == two
+    (a, n), (b, m) = spans
+    shared = min(a + n, b + m) - max(a, b)
+    assert bool(one) == (shared > 0)
+
+
+def test_all_remarks_are_one_line_each():
+    facts = [*SHIFT, hours("6", "water pump"), hours("1", "belt", status="check")]
+    both = other(clock("start", later(60)), clock("stop", later(105)))
+    result = labour(facts, standard=TABLE.get, meanwhile=[both])
+    assert len(result.remarks) == 4  # uncounted, difference, overlap, standard
+    assert not any("\n" in remark for remark in result.remarks)

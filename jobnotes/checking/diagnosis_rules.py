@@ -1,0 +1,125 @@
+"""Rules about diagnosis and proof: fault codes before and after, readings, the function run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from jobnotes.checking.case import Case
+from jobnotes.checking.phrases import has_any, is_just, says_exactly
+from jobnotes.checking.rule_type import must_be_known
+from jobnotes.past import plain_number
+from jobnotes.record import Fact, FaultCode, Measurement, Part, Step
+
+
+@dataclass(frozen=True)
+class CodesGone:
+    """Each fault code is followed by word of its absence, after the repair has begun.
+
+    A code is gone when it is named in one of `states`, and there again when it is named in one of `back`
+    later. `words` speak of all codes named before them, `one_words` of the one named last. A phrase that
+    names codes speaks of these alone. `repairs`: steps that repair, as does fitting a part; word from before
+    the first of them proves nothing.
+    """
+
+    states: tuple[str, ...]
+    words: tuple[str, ...]
+    one_words: tuple[str, ...] = ()
+    back: tuple[str, ...] = ()
+    repairs: tuple[str, ...] = ()
+
+    def unmet(self, case: Case) -> str | None:
+        begun = next((n for n, fact in enumerate(case.facts) if is_repair(fact, self.repairs)), 0)
+        gone: dict[str, bool] = {}
+        last: str | None = None
+        for n, fact in enumerate(case.facts):
+            speaks_of = self._said_gone(fact, gone, last)
+            if isinstance(fact.detail, FaultCode):
+                code = fact.detail.code
+                gone.setdefault(code, False)
+                if fact.detail.state in self.states:
+                    # heard in a phrase that names no code, it is of the code that this phrase speaks of
+                    named = not is_just(fact.quote, self.one_words) or code == last
+                    speaks_of = {code} if named else set()
+                elif fact.detail.state in self.back:
+                    gone[code] = False
+                if not is_just(fact.quote, (*self.words, *self.one_words)):
+                    last = code
+            if n >= begun:
+                gone.update(dict.fromkeys(speaks_of, True))
+        left = [code for code, is_gone in gone.items() if not is_gone]
+        return ", ".join(left) if left else None
+
+    def _said_gone(self, fact: Fact, known: dict[str, bool], last: str | None) -> set[str]:
+        """Which of the codes named before are gone by these words; those of a code have its state."""
+        if isinstance(fact.detail, FaultCode):
+            return set()
+        of_all = says_exactly(fact.quote, self.words)
+        if not of_all and not says_exactly(fact.quote, self.one_words):
+            return set()
+        said = plain_number(fact.quote)
+        if named := {code for code in known if plain_number(code) in said}:
+            return named
+        if of_all:
+            return set(known)
+        return {last} if last else set()
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A reading that has what `needs` says ("limit", "conditions"), of a quantity not in `except_for`;
+    with `of_cause`, one taken at what a cause names."""
+
+    needs: tuple[str, ...] = ("limit", "conditions")
+    except_for: tuple[str, ...] = ()
+    of_cause: bool = False
+
+    def __post_init__(self) -> None:
+        must_be_known("needs", self.needs, frozenset({"limit", "conditions", "subject"}))
+
+    def unmet(self, case: Case) -> str | None:
+        readings = [
+            r
+            for r in case.readings
+            if r.quantity not in self.except_for
+            and (not self.of_cause or (r.subject and case.is_about_a_cause(r.subject)))
+        ]
+        if any(all(getattr(r, need) for need in self.needs) for r in readings):
+            return None
+        if not readings:
+            return ""
+        without = [need for need in self.needs if not any(getattr(r, need) for r in readings)]
+        return f"no reading has {' and '.join(without or ['all of them'])}"
+
+
+@dataclass(frozen=True)
+class ProofAfterRepair:
+    """After the last repair (a part fitted, or one of the steps `repairs`) comes a step among `steps`, a
+    reading within its limit, or one of the phrases `words`. Readings of quantities in `except_for` prove
+    no function."""
+
+    repairs: tuple[str, ...]
+    steps: tuple[str, ...]
+    words: tuple[str, ...] = ()
+    except_for: tuple[str, ...] = ()
+
+    def unmet(self, case: Case) -> str | None:
+        last = max((n for n, fact in enumerate(case.facts) if is_repair(fact, self.repairs)), default=-1)
+        return None if any(self._proves(fact) for fact in case.facts[last + 1 :]) else ""
+
+    def _proves(self, fact: Fact) -> bool:
+        match fact.detail:
+            case Step(action=action) if action in self.steps:
+                return True
+            case Measurement(verdict="within", quantity=quantity) if quantity not in self.except_for:
+                return True
+        return has_any(fact.quote, self.words)
+
+
+def is_repair(fact: Fact, steps: tuple[str, ...]) -> bool:
+    """True if a part was fitted, or one of these steps was done."""
+    match fact.detail:
+        case Part(action="fitted"):
+            return True
+        case Step(action=action):
+            return action in steps
+    return False

@@ -1,0 +1,68 @@
+"""Rules about what was said: complaint, cause, correction, and any phrase that a payer wants to hear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from jobnotes.checking.case import Case
+from jobnotes.checking.phrases import all_words, has_any, only_heard
+from jobnotes.checking.rule_type import KINDS, must_be_known
+from jobnotes.checking.supports import Fits
+from jobnotes.record import Statement
+
+
+@dataclass(frozen=True)
+class NeedsKind:
+    """At least one fact of any of these kinds."""
+
+    kinds: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        must_be_known("kinds", self.kinds, KINDS)
+
+    def unmet(self, case: Case) -> str | None:
+        if any(f.kind in self.kinds for f in case.facts):
+            return None
+        return only_heard(f for f in case.doubtful if f.kind in self.kinds)
+
+
+@dataclass(frozen=True)
+class Said:
+    """Some fact says one of these phrases."""
+
+    words: tuple[str, ...]
+
+    def unmet(self, case: Case) -> str | None:
+        return None if any(has_any(all_words(f), self.words) for f in case.facts) else ""
+
+
+@dataclass(frozen=True)
+class CauseNamesComponentAndFailure:
+    """A cause says which component failed and how."""
+
+    def unmet(self, case: Case) -> str | None:
+        causes = case.cause_statements
+        if any(c.component and c.failure for c in causes):
+            return None
+        lacks = {
+            word
+            for c in causes
+            for word, has in (("the component", c.component), ("how it failed", c.failure))
+            if not has
+        }
+        return " and ".join(w for w in ("the component", "how it failed") if w in lacks)
+
+
+@dataclass(frozen=True)
+class CauseSupported:
+    """Something supports each cause, as the record's supports tell. `fmi_fits`: for a failure, the failure
+    modes of codes that fit it."""
+
+    fmi_fits: Fits = field(default_factory=dict)
+
+    def unmet(self, case: Case) -> str | None:
+        supported = {support.cause for support in case.record.supports}
+        bare = [
+            c.detail.text for c in case.causes if isinstance(c.detail, Statement) and c.id not in supported
+        ]
+        return "; ".join(bare) if bare else None

@@ -1,0 +1,178 @@
+"""Rules about which vehicle it is, how far it has gone, and the dates of failure, repair and claim."""
+
+from __future__ import annotations
+
+import calendar
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from jobnotes.checking import distance as counters
+from jobnotes.checking.case import Case
+from jobnotes.checking.phrases import only_heard
+from jobnotes.checking.rule_type import BadRuleError, must_be_known, must_be_positive
+from jobnotes.record import Job
+
+_FACT_OF = {"number": "job_number"}
+_IN_WORDS = {
+    "number": "the job number",
+    "vin": "the vehicle identification number",
+    "opened_at": "the date of the repair",
+    "in_service_on": "the day the warranty began",
+    "failed_on": "the day of the failure",
+    "claimed_on": "the day of the claim",
+}
+_FIELDS = frozenset(Job.__dataclass_fields__)
+
+
+@dataclass(frozen=True)
+class JobHas:
+    """The job has any of `any_of`, and each of `all_of`."""
+
+    any_of: tuple[str, ...] = ()
+    all_of: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        must_be_known("any_of", self.any_of, _FIELDS)
+        must_be_known("all_of", self.all_of, _FIELDS)
+        if not self.any_of and not self.all_of:
+            raise BadRuleError("any_of is missing", "add any_of = […] or all_of = […]")
+
+    def unmet(self, case: Case) -> str | None:
+        job = case.record.job
+        if lacking := [name for name in self.all_of if not getattr(job, name)]:
+            return ", ".join(_IN_WORDS.get(name, name.replace("_", " ")) for name in lacking)
+        if not self.any_of or any(getattr(job, name) for name in self.any_of):
+            return None
+        wanted = {_FACT_OF.get(name, name) for name in self.any_of}
+        return only_heard(f for f in case.doubtful if f.kind in wanted)
+
+
+@dataclass(frozen=True)
+class WithinDistance:
+    """The odometer, where it is known, shows no more than `value`, in `unit` ("km" or "[mi_i]")."""
+
+    value: Decimal
+    unit: str = "km"
+
+    def __post_init__(self) -> None:
+        must_be_known("unit", (self.unit,), counters.UNITS)
+        must_be_positive(value=self.value)
+
+    def unmet(self, case: Case) -> str | None:
+        return _too_far(case.record.job, self.value, self.unit)
+
+
+@dataclass(frozen=True)
+class WithinWarranty:
+    """It failed within the warranty: at most `months` after it began, and before `distance` or `hours`.
+
+    The day of the failure counts, or else that of the repair. What can't be told, as the day that the
+    warranty began or the counter isn't known, is not met.
+    """
+
+    months: int | None = None
+    distance: Decimal | None = None
+    unit: str = "km"
+    hours: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        must_be_known("unit", (self.unit,), counters.UNITS)
+        must_be_positive(months=self.months, distance=self.distance, hours=self.hours)
+
+    def unmet(self, case: Case) -> str | None:
+        job = case.record.job
+        beyond = [self._too_late(job), self._too_far(job), self._too_long(job)]
+        return "; ".join(b for b in beyond if b) or None
+
+    def _too_late(self, job: Job) -> str | None:
+        if self.months is None:
+            return None
+        failed = job.failed_on or (job.opened_at.date() if job.opened_at else None)
+        if job.in_service_on is None or failed is None:
+            return "the day it began isn't stated" if failed else "no day of the failure is known"
+        if failed < job.in_service_on:
+            return f"failed on {failed}, before it began on {job.in_service_on}"
+        last = last_day(job.in_service_on, self.months)
+        return None if failed <= last else f"failed on {failed}, its last day was {last}"
+
+    def _too_far(self, job: Job) -> str | None:
+        if self.distance is None:
+            return None
+        if counters.number(job.odometer) is None:
+            return "no odometer reading is known"
+        return _too_far(job, self.distance, self.unit)
+
+    def _too_long(self, job: Job) -> str | None:
+        if self.hours is None:
+            return None
+        run = counters.number(job.engine_hours)
+        if run is None:
+            return "no engine hours are known"
+        return None if run <= self.hours else f"{run} engine hours against {self.hours}"
+
+
+def last_day(begun: date, months: int) -> date:
+    """The last day of a period of months: the same day of the last month, or its last day where it has no
+    such day, as Article 3(2)(c) of Regulation (EEC, Euratom) No 1182/71 counts them."""
+    year, month = divmod(begun.year * 12 + begun.month - 1 + months, 12)
+    day = min(begun.day, calendar.monthrange(year, month + 1)[1])
+    return date(year, month + 1, day)
+
+
+@dataclass(frozen=True)
+class ClaimedWithin:
+    """The claim is made at most `days` after the repair ended, where the day of the claim is stated."""
+
+    days: int
+
+    def __post_init__(self) -> None:
+        must_be_positive(days=self.days)
+
+    def unmet(self, case: Case) -> str | None:
+        job = case.record.job
+        if job.claimed_on is None or job.closed_at is None:
+            return None
+        repaired = job.closed_at.date()
+        after = (job.claimed_on - repaired).days
+        if after <= self.days:
+            return None
+        return f"claimed on {job.claimed_on}, {after} days after the repair of {repaired}"
+
+
+@dataclass(frozen=True)
+class DatesInOrder:
+    """Start of the warranty, failure, repair and claim, as far as they are known, follow each other."""
+
+    def unmet(self, case: Case) -> str | None:
+        job = case.record.job
+        known: list[tuple[str, date, date]] = []  # what, its first and its last day
+        for name, day in (("start of the warranty", job.in_service_on), ("failure", job.failed_on)):
+            known += [(name, day, day)] if day else []
+        if job.opened_at and job.closed_at:
+            known.append(("repair", job.opened_at.date(), job.closed_at.date()))
+        known += [("claim", job.claimed_on, job.claimed_on)] if job.claimed_on else []
+        wrong = [
+            f"{then} {end} after {now} {start}"
+            for n, (then, _, end) in enumerate(known)
+            for now, start, _ in known[n + 1 :]
+            if end > start
+        ]
+        return "; ".join(wrong) or None
+
+
+@dataclass(frozen=True)
+class IdentityAgrees:
+    """Job number, vehicle and counters have one value each, said or stated by the office."""
+
+    def unmet(self, case: Case) -> str | None:
+        return "; ".join(str(conflict) for conflict in case.conflicts) or None
+
+
+def _too_far(job: Job, most: Decimal, unit: str) -> str | None:
+    shown = counters.number(job.odometer)
+    if job.odometer is None or shown is None:
+        return None
+    if counters.in_km(shown, job.odometer.unit) <= counters.in_km(most, unit):
+        return None
+    return f"{job.odometer.value} {job.odometer.unit or 'km'} against {most} {unit}"
