@@ -15,6 +15,11 @@ def words_of(name: str) -> tuple[str, ...]:
     return tuple(_singular(w) for w in re.findall(r"[^\W_]+", name.casefold()))
 
 
+def is_plural(name: str) -> bool:
+    """Whether some word of it is in the plural, by its ending."""
+    return words_of(name) != tuple(re.findall(r"[^\W_]+", name.casefold()))
+
+
 def _singular(word: str) -> str:
     if len(word) > 4 and word.endswith("ies"):
         return word[:-3] + "y"

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Literal, cast
 
 from babel import Locale, UnknownLocaleError
-from babel.numbers import list_currencies
+from iso4217 import Currency
 
 from jobnotes.office.cover import Cover, cover_of
 from jobnotes.office.party import party_of
@@ -106,7 +106,7 @@ def _currency(money: Table) -> str:
     currency = money.words("currency")
     if currency is None:
         raise money.error("currency", "is missing", 'add currency = "EUR" under [money]')
-    if currency not in list_currencies():
+    if currency not in {c.code for c in Currency if c.exponent is not None}:
         raise money.error("currency", f"is {currency!r}", 'write its code of ISO 4217, as in "EUR"')
     return currency
 
