@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import textwrap
 import tomllib
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
@@ -30,6 +31,8 @@ _PAYERS: tuple[r.Payer, ...] = ("customer", "warranty", "goodwill")
 _MOST_CHARACTERS = 32_767  # of a cell, in UTF-16 code units
 _MOST_DIGITS = 15  # that a number of IEEE 754, as spreadsheets reckon with, keeps
 _NARROWEST, _WIDEST = 6, 60  # columns, in characters
+_LINE_POINTS, _TALLEST_POINTS = 15, 409  # of a row; 409 is the most there is
+_MOST_SEEN = 4_000  # characters that fit into the tallest row
 # text that a program would take for a formula if a person edits or pastes it
 _LIKE_A_FORMULA = ("=", "+", "-", "@", "\t")
 # ST_Xstring (ECMA-376 part 1, 22.9.2.19): such a sequence would be read as one character
@@ -215,13 +218,13 @@ def _sheet(book: Any, name: str, headings: Sequence[str], rows: Sequence[Row]) -
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    for column in range(1, len(headings) + 1):
-        # a heading may break between its words
-        lengths = [
-            _length(value) for value in (*headings[column - 1].split(), *(r[column - 1] for r in rows))
-        ]
-        width = min(max(*lengths, _NARROWEST) + 2, _WIDEST)
+    widths = [_column_width(h, [row[place] for row in rows]) for place, h in enumerate(headings)]
+    for column, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(column)].width = width
+    for place, row in enumerate([headings, *rows], start=1):
+        tallest = max(_lines_of(value, width) for value, width in zip(row, widths, strict=True))
+        if tallest > 1:  # not every program makes a row as tall as its text
+            sheet.row_dimensions[place].height = min(tallest * _LINE_POINTS, _TALLEST_POINTS)
 
 
 def _fill(cell: Any, value: str | Decimal | date) -> None:
@@ -271,9 +274,21 @@ def _cut(text: str) -> str:
     return units[: 2 * (_MOST_CHARACTERS - 1)].decode("utf-16-le", "ignore") + "…"
 
 
-def _length(value: Value) -> int:
-    text = f"{value:,f}" if isinstance(value, Decimal) and value.is_finite() else str(value or "")
-    return max(len(line) for line in text.split("\n"))
+def _column_width(heading: str, held: Sequence[Value]) -> int:
+    """In characters; a heading may break between its words."""
+    texts = [*heading.split(), *(line for value in held for line in _shown(value).split("\n"))]
+    return min(max(_NARROWEST, *map(len, texts)) + 2, _WIDEST)
+
+
+def _lines_of(value: Value, width: int) -> int:
+    """About how many lines a cell of that width breaks into."""
+    if not isinstance(value, str):
+        return 1
+    return sum(len(textwrap.wrap(line, width - 2)) or 1 for line in value[:_MOST_SEEN].split("\n"))
+
+
+def _shown(value: Value) -> str:
+    return f"{value:,f}" if isinstance(value, Decimal) and value.is_finite() else str(value or "")
 
 
 # --- words -------------------------------------------------------------------------------------------

@@ -128,6 +128,10 @@ def test_the_heading_stays_in_sight_and_columns_are_as_wide_as_their_text(tmp_pa
     widths = book["Lines"].column_dimensions
     assert 42 <= widths["C"].width <= 80
     assert widths["A"].width < 20
+    assert widths["I"].width < 20
+    heights = book["Lines"].row_dimensions
+    assert heights[2].height is None
+    assert heights[3].height >= 8 * 12
 
 
 # --- numbers -----------------------------------------------------------------------------------------
