@@ -9,8 +9,7 @@ from functools import cached_property
 from jobnotes.checking.job import Conflict
 from jobnotes.checking.labour import Labour, labour
 from jobnotes.checking.pairs import SameObject
-from jobnotes.checking.phrases import has_phrase
-from jobnotes.checking.supports import about
+from jobnotes.checking.supports import about, names
 from jobnotes.past import Past
 from jobnotes.record import Fact, FaultCode, Measurement, Part, Photo, Record, Statement
 
@@ -75,10 +74,7 @@ class Case:
         return self.hours or labour(self.record.facts)
 
     def names(self, statement: Statement, part: str) -> bool:
-        """True if the statement is about that part: as its component, or by its words."""
-        return has_phrase(statement.text, part) or (
-            statement.component is not None and self.same_object(statement.component, part)
-        )
+        return names(statement, part, self.same_object)
 
     def is_about_a_cause(self, name: str) -> bool:
         return any(about(cause, name, self.same_object) for cause in self.cause_statements)

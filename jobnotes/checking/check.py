@@ -15,6 +15,7 @@ from jobnotes.checking.pairs import Pairs
 from jobnotes.checking.policy import Policy, claim_gaps
 from jobnotes.checking.supports import supports
 from jobnotes.checking.whole_rules import NotRepeated, earlier_repairs
+from jobnotes.money.charges import charge
 from jobnotes.office.job import JobDetails
 from jobnotes.office.office import Office
 from jobnotes.past import Past
@@ -54,6 +55,16 @@ def check(
         labour=hours.lines,
         labour_remarks=hours.remarks,
     )
+    if office is not None:
+        charged = charge(concluded, office, details, pairs.same_object)
+        concluded = replace(
+            concluded,
+            workshop=charged.workshop,
+            invoice=charged.invoice,
+            charges=charged.charges,
+            charge_remarks=charged.remarks,
+            totals=charged.totals,
+        )
     said_otherwise = conflicts(record.facts, details)
     case = Case(concluded, pairs.same_object, hours, said_otherwise, past)
     asked = [rule.asks for rule in policy.rules if isinstance(rule.asks, NotRepeated)]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from jobnotes.checking.case import Case
+from jobnotes.checking.phrases import only_heard
 from jobnotes.checking.rule_type import must_be_known
-from jobnotes.record import Statement
+from jobnotes.record import Part, Statement
 
 
 @dataclass(frozen=True)
@@ -14,7 +15,16 @@ class CausalPartNamed:
     """Some fitted part is what a cause names, so that it is clear which one failed first."""
 
     def unmet(self, case: Case) -> str | None:
-        return None if case.causal_parts else ", ".join(dict.fromkeys(p.name for p in case.parts_fitted))
+        if case.causal_parts:
+            return None
+        doubtful = [
+            f
+            for f in case.doubtful
+            if isinstance(f.detail, Part)
+            and f.detail.action == "fitted"
+            and any(case.names(cause, f.detail.name) for cause in case.cause_statements)
+        ]
+        return only_heard(doubtful) or ", ".join(dict.fromkeys(p.name for p in case.parts_fitted))
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from jobnotes.checking.distance import driven, in_km
 from jobnotes.checking.pairs import SameObject
+from jobnotes.checking.supports import names
 from jobnotes.past import Past, PastJob, plain_number
 from jobnotes.record import EarlierRepair, Fact, FaultCode, Job, Part, Statement
 
@@ -68,22 +69,23 @@ def _in_common(facts: Sequence[Fact], earlier: PastJob, same_object: SameObject)
     what failed now."""
     codes = {plain_number(code) for code in earlier.codes}
     causes = [f.detail for f in facts if isinstance(f.detail, Statement) and f.kind == "cause"]
-    components = [c for c in causes if c.component]
     for fact in facts:
         if isinstance(fact.detail, FaultCode) and plain_number(fact.detail.code) in codes:
             yield f"fault code {fact.detail.code}"
-    for cause in components:
-        alike = [c for c in earlier.causes if c.component and same_object(c.component, cause.component or "")]
+    for cause in causes:
+        if not cause.component:
+            continue
+        alike = [c for c in earlier.causes if c.component and same_object(c.component, cause.component)]
         if cause.failure and any(c.failure == cause.failure for c in alike):
             yield f"cause {cause.component} {cause.failure}"
         elif alike:
             yield f"component {cause.component}"
     for part in earlier.parts:
-        if any(same_object(c.component or "", part.name) for c in components):
+        if any(names(cause, part.name, same_object) for cause in causes):
             yield f"part {part.name}"
     numbers = {plain_number(p.number) for p in earlier.parts if p.number}
     for fact in facts:
         match fact.detail:
             case Part(action="fitted", number=str(number), name=name) if plain_number(number) in numbers:
-                if any(same_object(c.component or "", name) for c in components):
+                if any(names(cause, name, same_object) for cause in causes):
                     yield f"part {name}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from jobnotes.checking.pairs import SameObject, singular, words_of
+from jobnotes.checking.phrases import has_phrase
 from jobnotes.record import Fact, FaultCode, Measurement, Photo, PhotoCue, Statement, Support
 
 Fits = Mapping[str, Sequence[int]]
@@ -50,3 +51,10 @@ def about(cause: Statement, name: str, same_object: SameObject) -> bool:
         return False
     words = {singular(w) for w in words_of(cause.component)}
     return same_object(cause.component, name) or not words.isdisjoint(singular(w) for w in words_of(name))
+
+
+def names(statement: Statement, part: str, same_object: SameObject) -> bool:
+    """True if the statement is about that part: by its words, or as its component."""
+    return has_phrase(statement.text, part) or (
+        statement.component is not None and same_object(statement.component, part)
+    )

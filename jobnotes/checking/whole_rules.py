@@ -41,7 +41,7 @@ class Priced:
 
     def unmet(self, case: Case) -> str | None:
         bare = [c for c in case.record.charges if c.net is None and (not self.kinds or c.kind in self.kinds)]
-        return ", ".join(dict.fromkeys(map(_named, bare))) or None
+        return "; ".join(dict.fromkeys(map(_named, bare))) or None
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,8 @@ def earlier_repairs(case: Case, rules: Iterable[NotRepeated]) -> tuple[EarlierRe
 
 
 def _named(charge: Charge) -> str:
-    return f"{charge.description} ({charge.number})" if charge.number else charge.description
+    number = f" {charge.number}" if charge.number and charge.number not in (charge.why or "") else ""
+    return f"{charge.description}{number} ({charge.why})" if charge.why else f"{charge.description}{number}"
 
 
 def _told(earlier: EarlierRepair) -> str:

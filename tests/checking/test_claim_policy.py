@@ -10,6 +10,7 @@ import pytest
 from checking_builders import clock, fact, identity, later, part, remark, step
 from complete_job import (
     DETAILS,
+    HEAD,
     PAIRS,
     POLICY,
     added,
@@ -17,16 +18,18 @@ from complete_job import (
     checked,
     complete,
     gaps,
+    policy_of,
     reading,
     record,
     without,
 )
 
 from jobnotes.checking.check import check
+from jobnotes.office import office as offices
 from jobnotes.office.office import Office
 from jobnotes.office.standard_times import StandardTime, StandardTimes
 from jobnotes.past import OtherWork, Past, PastJob
-from jobnotes.record import Charge, Fact, FaultCode, Job, Odometer, Record, Support
+from jobnotes.record import Fact, FaultCode, Job, Odometer, Record, Support
 
 
 def test_the_complete_record_has_no_gap():
@@ -253,12 +256,75 @@ def test_more_hours_than_the_standard_time_are_a_gap():
     assert done.labour_remarks == ("water pump: 2.0 h said, standard time 1.8 h: 0.2 h more than standard",)
 
 
-def test_a_charge_without_a_price_is_a_gap_that_names_it():
-    one = Charge("C1", "part", "water pump", Decimal(1), "1", number="4471-20", why="not in the price list")
-    rec = replace(record(complete()), charges=(one, replace(one, id="C2", number=None, net=Decimal(3))))
-    (gap,) = checked(rec).claim_gaps
+WORKSHOP = """
+format = "jobnotes-workshop"
+version = 1
+[workshop]
+name = "Sampleton Repairs"
+[money]
+currency = "EUR"
+[[tax]]
+name = "standard"
+category = "S"
+rate = "19"
+[cover]
+parts = { warranty = "100" }
+"""
+PRICES = "number,description,unit,price,tax,discount\n4471-20,Water pump,piece,210.00,,\n"
+RATES = "operation,rate,tax\n*,80.00,\n"
+
+
+def office_of(folder, prices=PRICES, rates=RATES) -> Office:
+    for name, text in (("workshop.toml", WORKSHOP), ("prices.csv", prices), ("labour_rates.csv", rates)):
+        (folder / name).write_text(text, "utf-8")
+    return offices.load(folder)
+
+
+def test_a_complete_job_with_all_its_prices_has_no_gap_and_a_total(tmp_path):
+    given = {"office": office_of(tmp_path)}
+    done = checked(record(complete()), **given)
+    assert done.claim_gaps == ()
+    assert (done.totals.net, done.totals.currency) == (Decimal("370.00"), "EUR")  # 210 and 2 × 80
+    assert done.workshop.name == "Sampleton Repairs"
+    assert checked(done, **given) == done
+    # without the office's files at hand the money is kept
+    assert checked(done) == done
+
+
+@pytest.mark.parametrize(
+    ("without_it", "named"),
+    [
+        (
+            {"prices": PRICES.replace("4471-20", "9-9")},
+            "water pump (number 4471-20 is not in the price list)",
+        ),
+        ({"rates": RATES.replace("*", "diagnosis")}, "water pump (there is no labour rate for water pump)"),
+    ],
+)
+def test_a_charge_without_a_price_is_a_gap_that_names_it_and_says_why(tmp_path, without_it, named):
+    done = checked(record(complete()), office=office_of(tmp_path, **without_it))
+    (gap,) = done.claim_gaps
     assert gap.rule == "priced"
-    assert gap.message.startswith("No price: water pump (4471-20). ")
+    assert gap.message.startswith(f"No price: {named}. ")
+    assert done.totals is None
+
+
+def test_a_policy_may_ask_for_prices_of_some_kinds_only(tmp_path):
+    text = (
+        HEAD
+        + """
+[[rule]]
+id = "priced"
+type = "priced"
+kinds = ["part", "consumable"]
+severity = "refused"
+missing = "No price"
+why = "There is no total."
+remedy = "Add it."
+"""
+    )
+    office = office_of(tmp_path, rates=RATES.replace("*", "diagnosis"))
+    assert gaps(record(complete()), policy_of(tmp_path, text), office=office) == []
 
 
 def test_a_question_about_the_charges_is_a_gap():
@@ -266,6 +332,14 @@ def test_a_question_about_the_charges_is_a_gap():
     (gap,) = checked(rec).claim_gaps
     assert gap.rule == "charges-clear"
     assert "two quantities" in gap.message
+
+
+def test_a_causal_part_that_was_only_heard_is_named_as_such():
+    facts = complete()
+    facts["fitted"] = replace(facts["fitted"], status="check", quote="fitted a new water pump")
+    facts["other"] = part("fitted", "hose clamp", 2, at=facts["fitted"].at)
+    found = {gap.rule: gap.message for gap in checked(record(facts)).claim_gaps}
+    assert "only “fitted a new water pump”, which needs checking" in found["causal-part"]
 
 
 def test_a_causal_part_whose_failure_nobody_tells_is_a_gap():
