@@ -150,7 +150,7 @@ def _line(charge: r.Charge) -> _Line | None:
     """The charge as the customer's line; None where the customer bears nothing of it."""
     shares = {share.payer: share.net for share in charge.shares}
     net = shares.pop("customer", None)
-    if net is None or (net == 0 and charge.net != 0):
+    if net is None:
         return None
     if charge.unit_price is None or charge.net is None or charge.tax_category is None:
         raise _disagreement(f"line {charge.id} has no price or kind of tax")
@@ -349,8 +349,8 @@ def _document(bill: _Bill) -> Any:
             document.header.notes.add(IncludedNote(content=words.format(value=value)))
 
     trade = document.trade
-    for line in bill.lines:
-        trade.items.add(_item(line))
+    for place, line in enumerate(bill.lines, start=1):
+        trade.items.add(_item(place, line))
     _party(trade.agreement.seller, bill.seller, with_tax_id=not bill.outside_tax, with_contact=True)
     _party(trade.agreement.buyer, bill.buyer, with_tax_id=not bill.outside_tax, with_contact=False)
     if bill.done_on is not None:
@@ -361,10 +361,10 @@ def _document(bill: _Bill) -> Any:
     return document
 
 
-def _item(line: _Line) -> Any:
+def _item(place: int, line: _Line) -> Any:
     charge = line.charge
     item = LineItem()
-    item.document.line_id = charge.id
+    item.document.line_id = str(place)
     item.product.name = _text(charge.description) or _text(charge.number) or charge.kind
     if number := _text(charge.number):
         item.product.seller_assigned_id = number

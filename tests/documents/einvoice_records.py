@@ -133,7 +133,7 @@ def _account(
     lines = zero
     for charge in charges:
         for share in charge.shares:
-            if share.payer == payer and not (share.net == 0 and charge.net):
+            if share.payer == payer:
                 key = (charge.tax_category or "", charge.tax_rate or D(0))
                 bases[key] = bases.get(key, zero) + share.net
                 lines += share.net

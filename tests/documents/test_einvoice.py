@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from coach_job import coach
 from einvoice_records import BUYER, HEAD, JOB, SELLER, Sold, billed
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,6 +26,13 @@ from lxml import etree
 from jobnotes import record as r
 from jobnotes.documents.einvoice import write_einvoice
 from jobnotes.errors import JobnotesError
+from jobnotes.money.charges import charge
+from jobnotes.office.cover import Borne, Cover, Covered
+from jobnotes.office.job import JobDetails
+from jobnotes.office.office import Office
+from jobnotes.office.prices import Price, PriceList
+from jobnotes.office.rates import LabourRates, Rate
+from jobnotes.office.workshop import Tax, Workshop
 
 RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
 Check = Callable[[bytes], list[str]]
@@ -86,6 +94,7 @@ CASES: dict[str, r.Record] = {
     "split with goodwill": billed(Sold("3", "9.99", covered=50, by="goodwill")),
     "discount": billed(Sold("7", "0.333", discount="12.5")),
     "discount and split": billed(Sold("7", "0.3333", discount="12.5", covered=45)),
+    "less than a cent": billed(Sold(price="0.01", covered=99), Sold(price="0.10", rate="10", covered=99)),
     "given away": billed(Sold(discount="100"), Sold()),
     "allowance": billed(Sold(), Sold(rate="10"), allowance="4.42"),
     "two tax rates": billed(Sold(rate="20"), Sold("1.25", "7.77", unit="L", rate="5.5")),
@@ -163,7 +172,7 @@ def lines(draw: st.DrawFn) -> Sold:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(
     sold=st.lists(lines(), min_size=1, max_size=6),
     allowance=st.none() | st.decimals("0.01", 50, places=2).map(str),
@@ -181,11 +190,77 @@ def test_whatever_is_sold_the_rules_hold(
     currency, places = money
     record = billed(*sold, allowance=allowance, paid=paid, currency=currency, places=places)
     assert record.totals is not None
-    if not any(
-        share.payer == "customer" and (share.net or not c.net) for c in record.charges for share in c.shares
-    ):
-        return
     assert check(written(record, tmp_path_factory.mktemp("invoice", numbered=True))) == []
+
+
+parts = st.decimals("0.001", 9000, places=3)
+percents = st.integers(0, 100).map(Decimal)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    prices=st.lists(parts, min_size=4, max_size=4),
+    rate=st.decimals("0.01", 300, places=2),
+    borne=st.lists(st.integers(0, 100), min_size=3, max_size=3),
+    goodwill=st.integers(0, 100),
+    discount=st.none() | percents,
+    paid=st.decimals(0, 500, places=2),
+    rates=st.lists(st.sampled_from([None, "low", "exempt", "zero"]), min_size=5, max_size=5),
+    currency=st.sampled_from(["EUR", "GBP", "JPY"]),
+)
+def test_what_the_office_s_prices_make_of_a_job_holds_too(
+    check: Check,
+    tmp_path_factory: pytest.TempPathFactory,
+    prices: list[Decimal],
+    rate: Decimal,
+    borne: list[int],
+    goodwill: int,
+    discount: Decimal | None,
+    paid: Decimal,
+    rates: list[str | None],
+    currency: str,
+) -> None:
+    told = coach()
+    numbers = [("air spring", "1", "AS 7740 215"), ("bolt", "1", "B 12-60")]
+    named = [*numbers, ("thread locker", "mL", None), ("cable tie", "1", None)]
+    listed = [Price(n, u, p, no, t) for (n, u, no), p, t in zip(named, prices, rates[:4], strict=True)]
+    kinds: tuple[Covered, ...] = ("parts", "labour", "consumables")
+    cover = {
+        k: Borne(Decimal(b), Decimal(goodwill * (100 - b) // 100)) for k, b in zip(kinds, borne, strict=True)
+    }
+    taxes = (
+        Tax("standard", "S", Decimal(20)),
+        Tax("low", "S", Decimal("5.5")),
+        Tax("exempt", "E", Decimal(0), "Exempt: training vehicle"),
+        Tax("zero", "Z", Decimal(0)),
+    )
+    office = Office(
+        Workshop(SELLER, currency, taxes, cover=Cover(cover)),
+        PriceList(tuple(listed)),
+        LabourRates((Rate("*", rate, rates[4]),)),
+    )
+    details = JobDetails(
+        customer=BUYER,
+        invoice_number="1",
+        issued_on=date(2031, 6, 19),
+        terms="now",
+        paid=paid,
+        discount_percent=discount,
+    )
+    charged = charge(told, office, details, lambda one, other: one == other)
+    assert charged.totals is not None
+    record = replace(
+        told,
+        charges=charged.charges,
+        totals=charged.totals,
+        invoice=charged.invoice,
+        workshop=charged.workshop,
+    )
+    folder = tmp_path_factory.mktemp("priced", numbered=True)
+    if any(share.payer == "customer" for c in charged.charges for share in c.shares):
+        assert check(written(record, folder)) == []
+    else:
+        assert "nothing to pay" in refusal(record, folder)
 
 
 # --- what stands on it -------------------------------------------------------------------------------
