@@ -13,6 +13,8 @@ from jobnotes.documents import wording as words
 from jobnotes.documents.letterhead import Letterhead
 from jobnotes.documents.sheet import Paper
 from jobnotes.documents.wording import Wording
+from jobnotes.office import workshop as workshops
+from jobnotes.office.workshop import Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +37,24 @@ class House:
 def load(
     folder: Path | None = None,
     *,
-    language: str = "en",
+    workshop: Workshop | None = None,
+    language: str | None = None,
     paper: Paper | None = None,
     letterhead: Path | None = None,
     guarantee: str | None = None,
 ) -> House:
     """What ships, with what a workshop's own `folder` adds to it (documents.toml, pairing.toml, …).
 
-    Everything is read here, before anything is drawn. Raises JobnotesError naming file, entry and remedy.
+    `workshop` is what its workshop.toml states, read from `folder` where it isn't given; `language` (BCP 47)
+    and the rest go before what it says. Everything is read here, before anything is drawn. Raises
+    JobnotesError naming file, entry and remedy.
     """
-    wording = words.load(language, folder)
-    headed = letterheads.load(letterhead, wording.tag) if letterhead is not None else None
-    return House(wording, pairing.load(folder), paper, headed, guarantee)
+    stated = workshop or workshops.load(folder)
+    locale = language or (stated.locale if stated else None) or "en"
+    wording = words.load(locale, folder)
+    pairs = pairing.load(folder)
+    if stated is not None:
+        paper, guarantee = paper or stated.paper, guarantee or stated.guarantee
+        letterhead = letterhead or stated.letterhead
+    headed = letterheads.load(letterhead, wording.tag) if letterhead else None
+    return House(wording, pairs, paper, headed, guarantee)

@@ -5,14 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from coach_job import drawing
 from docx import Document
 from docx.document import Document as Docx
 from docx.table import Table
+from PIL import Image
 
-from jobnotes.documents import write_all
-from jobnotes.record import Record
+from jobnotes.documents import House, load, write_all
+from jobnotes.office.workshop import Workshop
+from jobnotes.record import Party, Photo, Record
+
+
+def drawing_small(shot: Photo) -> Image.Image:
+    """A drawing too small to take time, for tests that look at words."""
+    return Image.new("RGB", (shot.width // 20, shot.height // 20), "grey")
 
 
 def text_of(document: Docx) -> str:
@@ -45,6 +53,11 @@ def tables_under(document: Docx, heading: str) -> list[Table]:
     return found
 
 
+def house_of(**stated: Any) -> House:
+    """The house of a workshop that states this and nothing else."""
+    return load(workshop=Workshop(Party("Sample Quay Coach Works (invented)"), "EUR", (), **stated))
+
+
 @dataclass(frozen=True)
 class Written:
     record: Record
@@ -57,6 +70,8 @@ class Written:
         yield from (("claim", self.claim), ("customer", self.customer), ("workshop", self.workshop))
 
 
-def written(record: Record, folder: Path, pictures=drawing) -> Written:  # type: ignore[no-untyped-def]
-    paths = write_all(record, None, pictures, folder)
+def written(  # type: ignore[no-untyped-def]
+    record: Record, folder: Path, pictures=drawing, *, house: House | None = None
+) -> Written:
+    paths = write_all(record, None, pictures, folder, house=house)
     return Written(record, folder, *(Document(str(path)) for path in paths))

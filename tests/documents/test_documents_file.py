@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 from coach_job import coach, drawing
-from documents_read import Written, text_of, written
+from documents_read import Written, house_of, text_of, written
 from docx import Document
 from docx.enum.section import WD_ORIENT
 from docx.oxml.ns import qn
@@ -78,8 +78,8 @@ def test_the_digest_of_the_record_that_is_given_is_the_one_that_is_written(tmp_p
         assert Document(str(tmp_path / name)).core_properties.identifier == "sha256:" + "ab" * 32
 
 
-def test_headings_begin_at_one_and_skip_no_level(coach_documents: Written) -> None:
-    for _, document in coach_documents.each():
+def test_headings_begin_at_one_and_skip_no_level(any_documents: Written) -> None:
+    for _, document in any_documents.each():
         names = [p.style.name for p in document.paragraphs if p.style is not None]
         levels = [int(name.removeprefix("Heading ")) for name in names if name.startswith("Heading")]
         assert names[0] == "Title"
@@ -87,8 +87,8 @@ def test_headings_begin_at_one_and_skip_no_level(coach_documents: Written) -> No
         assert all(after <= before + 1 for before, after in pairwise(levels))
 
 
-def test_no_section_is_empty(coach_documents: Written) -> None:
-    for _, document in coach_documents.each():
+def test_no_section_is_empty(any_documents: Written) -> None:
+    for _, document in any_documents.each():
         blocks = list(document.element.body)
         kinds = [_style(block) if block.tag == qn("w:p") else "table" for block in blocks[:-1]]
         for this, following in zip(kinds, [*kinds[1:], ""], strict=True):
@@ -106,8 +106,8 @@ def fact_tables(document: Any) -> Iterator[Any]:
     yield from (table for table in document.tables if table.style.name == "Fact Table")
 
 
-def test_header_rows_repeat_and_no_row_splits_across_pages(coach_documents: Written) -> None:
-    for _, document in coach_documents.each():
+def test_header_rows_repeat_and_no_row_splits_across_pages(any_documents: Written) -> None:
+    for _, document in any_documents.each():
         for table in fact_tables(document):
             first, *others = table.rows
             assert others
@@ -116,8 +116,8 @@ def test_header_rows_repeat_and_no_row_splits_across_pages(coach_documents: Writ
                 assert row._tr.trPr.find(qn("w:cantSplit")) is not None
 
 
-def test_headings_and_header_rows_keep_with_what_follows_them(coach_documents: Written) -> None:
-    for _, document in coach_documents.each():
+def test_headings_and_header_rows_keep_with_what_follows_them(any_documents: Written) -> None:
+    for _, document in any_documents.each():
         for name in ("Heading 1", "Heading 2", "Table Heading", "Picture"):
             assert document.styles[name].paragraph_format.keep_with_next is True
         for table in fact_tables(document):
@@ -126,8 +126,8 @@ def test_headings_and_header_rows_keep_with_what_follows_them(coach_documents: W
             }
 
 
-def test_tables_are_as_wide_as_the_text_and_no_column_is_empty(coach_documents: Written) -> None:
-    for _, document in coach_documents.each():
+def test_tables_are_as_wide_as_the_text_and_no_column_is_empty(any_documents: Written) -> None:
+    for _, document in any_documents.each():
         section = document.sections[0]
         text_width = section.page_width - section.left_margin - section.right_margin
         for table in fact_tables(document):
@@ -146,7 +146,7 @@ def test_the_page_is_a4_unless_letter_is_asked_for(tmp_path: Path, coach_documen
     assert section.page_width == pytest.approx(Mm(210), abs=800)
     assert section.page_height == pytest.approx(Mm(297), abs=800)
     assert section.orientation == WD_ORIENT.PORTRAIT
-    write_claim(coach(), drawing, tmp_path / "letter.docx", house=load(paper="Letter"))
+    write_claim(coach(), drawing, tmp_path / "letter.docx", house=house_of(paper="Letter"))
     letter = Document(str(tmp_path / "letter.docx")).sections[0]
     assert letter.page_width == pytest.approx(Mm(215.9), abs=800)
     assert letter.page_height == pytest.approx(Mm(279.4), abs=800)
@@ -203,16 +203,16 @@ _ORDER = {
 }
 
 
-def test_elements_stand_in_the_order_of_the_standard(coach_documents: Written) -> None:
+def test_elements_stand_in_the_order_of_the_standard(any_documents: Written) -> None:
     """ECMA-376 part 1, as python-docx holds it: a file that is out of order is refused."""
     seen = 0
-    for _, document in coach_documents.each():
+    for _, document in any_documents.each():
         roots = (document.element, document.styles.element, document.sections[0].footer._element)
         for element in (e for root in roots for e in root.iter() if e.tag in _ORDER):
             places = [_ORDER[element.tag].index(child.tag) for child in element]
             assert places == sorted(places), element.tag
             seen += 1
-    assert seen > 1000
+    assert seen > 200
 
 
 def test_nothing_of_another_programs_template_is_left(coach_documents: Written) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from coach_job import coach
+from documents_read import house_of
 from docx import Document
 from docx.oxml.ns import qn
 from docx.shared import Mm, Pt
@@ -33,7 +34,7 @@ def drawn(tmp_path: Path, template: Path, **settings: Any) -> Path:
     """The coach job's documents under that letterhead."""
     out = tmp_path / "out"
     out.mkdir()
-    write_all(coach(), None, drawing, out, house=load(letterhead=template, **settings))
+    write_all(coach(), None, drawing, out, house=house_of(letterhead=template, **settings))
     return out
 
 
@@ -148,8 +149,10 @@ def test_nothing_else_of_their_file_comes_along(tmp_path: Path) -> None:
 
 def test_the_paper_that_is_asked_for_goes_before_the_letterheads(tmp_path: Path) -> None:
     template = letterhead(tmp_path / "own.docx", landscape=True)
-    write_claim(coach(), drawing, tmp_path / "own-page.docx", house=load(letterhead=template))
-    write_claim(coach(), drawing, tmp_path / "letter.docx", house=load(letterhead=template, paper="Letter"))
+    write_claim(coach(), drawing, tmp_path / "own-page.docx", house=house_of(letterhead=template))
+    write_claim(
+        coach(), drawing, tmp_path / "letter.docx", house=house_of(letterhead=template, paper="Letter")
+    )
     own = Document(str(tmp_path / "own-page.docx")).sections[0]
     letter = Document(str(tmp_path / "letter.docx"))
     assert (round(own.page_width.mm), round(own.page_height.mm)) == (297, 210)
@@ -185,7 +188,7 @@ def test_the_same_record_under_the_same_letterhead_gives_the_same_bytes(tmp_path
     kept = []
     for folder in ("one", "two"):
         (tmp_path / folder).mkdir()
-        write_all(priced(), None, drawing, tmp_path / folder, house=load(letterhead=template))
+        write_all(priced(), None, drawing, tmp_path / folder, house=house_of(letterhead=template))
         kept.append([(tmp_path / folder / name).read_bytes() for name in NAMES])
     assert kept[0] == kept[1]
 
@@ -211,7 +214,7 @@ def test_pictures_have_ids_and_names_of_their_own_beside_the_letterheads(tmp_pat
 
 
 def test_the_photos_make_room_for_the_letterhead_in_what_may_be_sent(tmp_path: Path) -> None:
-    house = load(letterhead=letterhead(tmp_path / "own.docx"))
+    house = house_of(letterhead=letterhead(tmp_path / "own.docx"))
     assert house.letterhead is not None
     weight = len(house.letterhead.template)
     assert house.picture_budget["customer"] == load().picture_budget["customer"] - weight
@@ -300,7 +303,7 @@ def test_a_page_without_room_for_text_is_refused(tmp_path: Path) -> None:
 
 def refused(path: Path, reason: str) -> None:
     with pytest.raises(JobnotesError) as caught:
-        load(letterhead=path)
+        house_of(letterhead=path)
     message = str(caught.value)
     assert message.startswith(f"{path}: ")
     assert reason in message
@@ -313,7 +316,7 @@ def test_a_letterhead_that_is_refused_leaves_the_documents_as_they_were(tmp_path
     out = tmp_path / "out"
     out.mkdir()
     with pytest.raises(JobnotesError):
-        write_all(coach(), None, drawing, out, house=load(letterhead=tmp_path / "own.docx"))
+        write_all(coach(), None, drawing, out, house=house_of(letterhead=tmp_path / "own.docx"))
     assert list(out.iterdir()) == []
 
 
@@ -321,3 +324,32 @@ def test_an_empty_letterhead_document_is_enough(tmp_path: Path) -> None:
     Document().save(str(tmp_path / "own.docx"))
     made = letterheads.load(tmp_path / "own.docx", "en-GB")
     assert Document(io.BytesIO(made.template)).paragraphs == []
+
+
+def test_a_folder_with_a_letterhead_of_its_own_is_enough(tmp_path: Path) -> None:
+    letterhead(tmp_path / "letterhead.docx")
+    (tmp_path / "workshop.toml").write_text(
+        """
+        format = "jobnotes-workshop"
+        version = 1
+        [workshop]
+        name = "Sample Quay"
+        [money]
+        currency = "EUR"
+        [[tax]]
+        name = "standard"
+        category = "S"
+        rate = "23"
+        [documents]
+        locale = "de-AT"
+        paper = "Letter"
+        letterhead = "letterhead.docx"
+        guarantee = "A year."
+        """,
+        "utf-8",
+    )
+    house = load(tmp_path)
+    assert house.letterhead is not None
+    assert (house.paper, house.guarantee) == ("Letter", "A year.")
+    assert str(house.wording.locale) == "de_AT"
+    assert load(tmp_path, language="en-US", paper="A4").paper == "A4"
