@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from jobnotes.checking.pairs import singular, words_of
 from jobnotes.record import Fact, Identity
@@ -13,7 +14,7 @@ _SHOWN = 4
 
 def has_phrase(text: str, phrase: str) -> bool:
     """True if the words of `phrase` stand in `text` one after the other, in singular or plural."""
-    return _stand_in([singular(w) for w in words_of(phrase)], [singular(w) for w in words_of(text)])
+    return _stand_in(_singulars(phrase), _singulars(text))
 
 
 def has_any(text: str, phrases: Iterable[str]) -> bool:
@@ -22,17 +23,28 @@ def has_any(text: str, phrases: Iterable[str]) -> bool:
 
 def says_exactly(text: str, phrases: Iterable[str]) -> bool:
     """Like `has_any`, but "code" isn't "codes"."""
-    words = words_of(text)
-    return any(_stand_in(words_of(phrase), words) for phrase in phrases)
+    words = _words(text)
+    return any(_stand_in(_words(phrase), words) for phrase in phrases)
 
 
 def is_just(text: str, phrases: Iterable[str]) -> bool:
     """True if `text` is one of the phrases and says nothing else."""
-    words = words_of(text)
-    return any(words == words_of(phrase) for phrase in phrases)
+    words = _words(text)
+    return any(words == _words(phrase) for phrase in phrases)
 
 
-def _stand_in(wanted: list[str], words: list[str]) -> bool:
+# The phrases of a policy are looked for in every fact.
+@lru_cache(maxsize=4096)
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(words_of(text))
+
+
+@lru_cache(maxsize=4096)
+def _singulars(text: str) -> tuple[str, ...]:
+    return tuple(singular(word) for word in _words(text))
+
+
+def _stand_in(wanted: tuple[str, ...], words: tuple[str, ...]) -> bool:
     n = len(wanted)
     return n > 0 and any(words[i : i + n] == wanted for i in range(len(words) - n + 1))
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from checking_builders import START, identity, later, note
 
 from jobnotes.checking.job import conflicts, job_of
-from jobnotes.record import Odometer
+from jobnotes.office.job import JobDetails
+from jobnotes.record import Odometer, Party
 
 
 def test_what_was_said_of_the_job_is_its_head():
@@ -63,3 +64,51 @@ def test_a_job_through_the_end_of_summer_time_closes_when_it_did():
     closed = job_of([], [note("N1", start, 7200)]).closed_at
     assert closed is not None
     assert closed.astimezone(UTC) == datetime(2026, 10, 25, 2, 30, tzinfo=UTC)
+
+
+# --- what the office states ----------------------------------------------------------------------
+
+STATED = JobDetails(
+    number="4417",
+    registration="QQ00 TST",
+    vin="9ZZWK2HG4N0300761",
+    technician="R. Sample",
+    customer=Party("Sampleton Town Transport"),
+    in_service_on=date(2029, 6, 1),
+    failed_on=date(2031, 3, 3),
+    claimed_on=date(2031, 3, 6),
+)
+
+
+def test_the_office_fills_in_what_nobody_said():
+    job = job_of([], [note("N1", START)], STATED)
+    assert (job.number, job.registration, job.vin) == ("4417", "QQ00 TST", "9ZZWK2HG4N0300761")
+    assert (job.customer, job.technician) == ("Sampleton Town Transport", "R. Sample")
+    assert (job.in_service_on, job.failed_on, job.claimed_on) == (
+        date(2029, 6, 1),
+        date(2031, 3, 3),
+        date(2031, 3, 6),
+    )
+    assert job.opened_at == START
+
+
+def test_what_was_said_stands_and_is_named_with_what_the_office_states():
+    facts = [identity("job_number", "4418"), identity("registration", "qq00-tst")]
+    assert job_of(facts, [], STATED).number == "4418"
+    (conflict,) = conflicts(facts, STATED)
+    assert (conflict.kind, conflict.values, conflict.stated) == ("job_number", ("4418",), "4417")
+    assert str(conflict) == "job number 4418 was said, 4417 is stated by the office"
+
+
+def test_a_value_in_doubt_gives_way_to_the_office():
+    facts = [identity("vin", "9ZZWK2HG4N0300751", status="check")]
+    assert job_of(facts, [], STATED).vin == STATED.vin
+    assert conflicts(facts, STATED) == ()
+
+
+def test_two_values_said_are_told_apart_from_the_one_stated():
+    facts = [identity("job_number", "4417"), identity("job_number", "4471")]
+    (conflict,) = conflicts(facts, STATED)
+    assert conflict.values == ("4417", "4471")
+    assert conflict.stated == "4417"
+    assert str(conflicts(facts)[0]) == "job number 4417 or 4471"

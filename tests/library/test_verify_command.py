@@ -15,8 +15,9 @@ from library_jobs import FACTS, file_and_save, make_recording
 
 from jobnotes import record_json
 from jobnotes.commands.verify import verify
-from jobnotes.library.library import Library
+from jobnotes.library.library import GivenFile, Library
 from jobnotes.library.verification import identifier_of
+from jobnotes.record import Details
 
 
 def run(*args: object) -> Result:
@@ -62,6 +63,27 @@ def test_the_json_says_the_same(out: Path) -> None:
         "checked": {"originals": 2, "records": 1, "documents": 3},
         "misfits": [],
     }
+
+
+def test_what_the_office_stated_is_an_original_too(out: Path, tmp_path: Path) -> None:
+    stated = tmp_path / "job.toml"
+    stated.write_text('format = "jobnotes-job"\nversion = 1\n', "utf-8")
+    content = (out / "record.json").read_bytes()
+    with Library.open(out / "library") as library:
+        kept = library.keep(stated, "details")
+        job = library.record_with(identifier_of(content).removeprefix("sha256:")).job  # type: ignore[union-attr]
+        library.file_job(library.originals(job)[:1], details=[GivenFile(kept.sha256, "job.toml")])
+        record = record_json.from_json(json.loads(content))
+        record = replace(record, details=Details("job.toml", kept.sha256))
+        library.save(record, job)
+    record_json.write(record, out / "record.json")
+    for name in ("claim.docx", "customer.docx", "workshop.docx"):
+        draw(out / name, identifier_of((out / "record.json").read_bytes()))
+    assert "3 originals" in run("--out", out).stdout
+    original(out, ".toml").unlink()
+    result = run("--out", out)
+    assert result.exit_code == 1
+    assert "job.toml" in result.stdout + result.stderr
 
 
 def _changes_a_byte_of_a_recording(out: Path) -> str:
