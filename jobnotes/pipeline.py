@@ -14,10 +14,12 @@ from pathlib import Path
 from PIL import Image
 
 from jobnotes import record_json
-from jobnotes.checking.check import check
+from jobnotes.checking.check import check, head
 from jobnotes.checking.policy import Policy
+from jobnotes.documents.einvoice import write_einvoice
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Pictures
+from jobnotes.documents.spreadsheet import write_spreadsheet
 from jobnotes.documents.writing import write_all
 from jobnotes.errors import JobnotesError, Problem, UnusableInputError
 from jobnotes.hearing.recogniser import Recogniser, ignore
@@ -30,12 +32,15 @@ from jobnotes.library.database import NAME as LIBRARY_FILE
 from jobnotes.library.decisions import apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
 from jobnotes.linking.photos import link
+from jobnotes.office import job as job_details
+from jobnotes.office.job import JobDetails
+from jobnotes.office.office import Office
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
 from jobnotes.reading.trade import Trade
-from jobnotes.record import Job, Note, Photo, Record, Word
+from jobnotes.record import Details, Job, Note, Photo, Record, Word
 
-RECORD = "record.json"
+RECORD, EINVOICE, SPREADSHEET = "record.json", "invoice.xml", "lines.xlsx"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,25 @@ class TakenIn:
     recordings: tuple[Recording, ...]
     photos: tuple[TakenPhoto, ...]
     problems: tuple[Problem, ...]
+    details: Details | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Workshop:
+    """What one workshop brings to every job; without any of it, what ships is used and nothing is priced."""
+
+    trade: Trade | None = None
+    policy: Policy | None = None
+    house: House | None = None
+    office: Office | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Also:
+    """What is written beside the record and the three documents: only what was asked for."""
+
+    einvoice: bool = False
+    spreadsheet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,24 +89,27 @@ def run(
     recogniser: Recogniser,
     zone: tzinfo,
     *,
-    trade: Trade | None = None,
-    policy: Policy | None = None,
-    house: House | None = None,
+    workshop: Workshop | None = None,
+    also: Also | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
     """Do the main job: everything in `folder` to a record and three documents in `out`.
 
-    `zone` is where clocks without an offset stand. Without `trade`, `policy` and `house` those that ship
-    are used. What can't be used is named in the record's problems; raises JobnotesError where nothing can
-    be done.
+    `zone` is where clocks without an offset stand. What can't be used is named in the record's problems;
+    raises JobnotesError where nothing can be done, and where what the office states of the job is wrong.
     """
     progress = progress or Silent()
+    workshop = workshop or Workshop()
     _writable(out)
     taken = take_in(folder, library, zone, progress)
-    given = [GivenFile(r.sha256, r.file) for r in taken.recordings]
-    filed = library.file_job(given, [GivenFile(p.sha256, p.file) for p in taken.photos])
+    details = _details(taken.details, library)
+    filed = library.file_job(
+        [GivenFile(r.sha256, r.file) for r in taken.recordings],
+        [GivenFile(p.sha256, p.file) for p in taken.photos],
+        [GivenFile(d.sha256, d.file) for d in (taken.details,) if d],
+    )
     notes, anew = hear(taken.recordings, library, recogniser, progress)
-    facts = read_notes(notes, trade)
+    facts = read_notes(notes, workshop.trade)
     reviewed = apply(library.decisions(filed.job), facts)
     linked = link(reviewed.facts, _photos(taken.photos), notes)
     problems = (
@@ -90,13 +117,20 @@ def run(
         *filed.problems,
         *(Problem(f"decision on {u.decision.fact_id}", u.reason) for u in reviewed.unplaced),
     )
+    heard = Record(
+        Job(), notes, linked.photos, linked.facts, camera_clocks=linked.camera_clocks, details=taken.details
+    )
+    past = library.past(filed.job, replace(heard, job=head(heard, details)))
     record = check(
-        Record(Job(), notes, linked.photos, linked.facts, camera_clocks=linked.camera_clocks),
-        policy=policy,
-        pairs=house.pairs if house else None,
+        heard,
+        policy=workshop.policy,
+        pairs=workshop.house.pairs if workshop.house else None,
+        office=workshop.office,
+        details=details,
+        past=past,
     )
     record = replace(record, problems=problems)
-    return write(record, filed.job, out, library, anew, progress, house=house)
+    return write(record, filed.job, out, library, anew, progress, house=workshop.house, also=also or Also())
 
 
 # --- intake --------------------------------------------------------------------------------------
@@ -138,7 +172,20 @@ def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) ->
         tuple(sorted(kept, key=lambda r: (r.started_at, r.file))),
         tuple(sorted(pictures, key=lambda p: (p.taken_at, p.file))),
         tuple(problems),
+        _keep_details(folder, library),
     )
+
+
+def _keep_details(folder: Path, library: Library) -> Details | None:
+    """Keep what the office states of the job, where a file of it lies beside the recordings."""
+    path = folder / job_details.NAME
+    if not path.is_file():
+        return None
+    return Details(path.name, library.keep(path, "details", path.name).sha256)
+
+
+def _details(kept: Details | None, library: Library) -> JobDetails | None:
+    return job_details.load(library.path_of(kept.sha256), label=kept.file) if kept else None
 
 
 def _without_libraries(contents: FolderContents) -> FolderContents:
@@ -234,12 +281,18 @@ def write(
     progress: Progress,
     *,
     house: House | None = None,
+    also: Also | None = None,
 ) -> Outcome:
     """Store the record and draw the documents from it."""
     tick = progress.step("Writing", 1)
+    also = also or Also()
+    record = replace(record, problems=(*record.problems, *_bill(record, out, also)))
     digest = library.save(record, job)
     text = record_json.dumps(record)
-    documents = write_all(record, digest, picture_of(library), out, house=house)
+    documents: tuple[Path, ...] = write_all(record, digest, picture_of(library), out, house=house)
+    if also.spreadsheet and record.charges:
+        write_spreadsheet(record, out / SPREADSHEET, record_sha256=digest)
+    documents += tuple(path for path in (out / SPREADSHEET, out / EINVOICE) if path.exists())
     try:
         record_json.write_text(out / RECORD, text)
     except OSError as error:
@@ -247,6 +300,28 @@ def write(
     tick(1)
     progress.done()
     return Outcome(record, job, out / RECORD, documents, heard_anew)
+
+
+def _bill(record: Record, out: Path, also: Also) -> list[Problem]:
+    """Write the e-invoice if it was asked for; what can't be written, and why.
+
+    What an earlier run has left is taken away first: it belongs to another record.
+    """
+    problems = []
+    try:
+        for path in (out / EINVOICE, out / SPREADSHEET):
+            path.unlink(missing_ok=True)
+    except OSError as error:
+        raise _unwritable(out, error) from error
+    if also.einvoice:
+        try:
+            write_einvoice(record, out / EINVOICE)
+        except JobnotesError as error:
+            problems.append(Problem(EINVOICE, f"not written: {error}"))
+    if also.spreadsheet and not record.charges:
+        reason = "not written: nothing is priced; give the workshop's prices with --workshop"
+        problems.append(Problem(SPREADSHEET, reason))
+    return problems
 
 
 def picture_of(library: Library) -> Pictures:

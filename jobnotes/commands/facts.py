@@ -34,9 +34,7 @@ def facts(source: str, workshop: Path | None) -> None:
         from jobnotes.reading.trade import load
 
         if workshop is not None and not workshop.is_dir():
-            raise JobnotesError(
-                str(workshop), "is no folder", "give the folder of its files"
-            )
+            raise JobnotesError(str(workshop), "is no folder", "give the folder of its files")
         found = read_text(_text(source), load(workshop))
         click.echo(
             json.dumps({"facts": [record_json.to_json(f) for f in found]}, ensure_ascii=False, indent=1)

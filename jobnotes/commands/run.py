@@ -7,13 +7,18 @@ import sys
 from datetime import tzinfo
 from importlib import resources
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import click
 
 from jobnotes.commands.showing import Bar, plain_errors, problem_line
 from jobnotes.errors import JobnotesError
-from jobnotes.pipeline import Outcome
+from jobnotes.pipeline import Also, Outcome
+
+if TYPE_CHECKING:
+    from jobnotes.office.job import JobDetails
+    from jobnotes.pipeline import Workshop
 
 
 @click.command(short_help="Turn a folder of voice notes and photos into a record and three documents.")
@@ -40,7 +45,11 @@ from jobnotes.pipeline import Outcome
     "--workshop",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="The workshop's own trade data, added to what ships.",
+    help="The workshop's own folder: words, limits, claim policy, prices, letterhead.",
+)
+@click.option("--spreadsheet", is_flag=True, help="Write the priced lines to lines.xlsx too.")
+@click.option(
+    "--einvoice", is_flag=True, help="Write the customer's invoice to invoice.xml too (EN 16931, CII)."
 )
 @click.option(
     "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/London; else as this machine's."
@@ -52,6 +61,8 @@ def run(
     library: Path | None,
     hear_with: str | None,
     workshop: Path | None,
+    spreadsheet: bool,
+    einvoice: bool,
     zone: str | None,
     as_json: bool,
 ) -> None:
@@ -63,7 +74,8 @@ def run(
     Exit status: 0 done; 1 done, but something given could not be used; 2 nothing could be done.
     """
     with plain_errors():
-        _finish(_run(folder, out, library, hear_with, workshop, zone), as_json)
+        also = Also(einvoice, spreadsheet)
+        _finish(_run(folder, out, library, hear_with, workshop, zone, also), as_json)
 
 
 @click.command(short_help="Do the same on the sample media that come with jobnotes.")
@@ -79,20 +91,25 @@ def run(
     metavar="NAME",
     help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
 )
+@click.option("--spreadsheet", is_flag=True, help="Write the priced lines to lines.xlsx too.")
+@click.option("--einvoice", is_flag=True, help="Write the invoice to invoice.xml too (EN 16931, CII).")
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
-def demo(out: Path, hear_with: str | None, as_json: bool) -> None:
+def demo(out: Path, hear_with: str | None, spreadsheet: bool, einvoice: bool, as_json: bool) -> None:
     """Do the same on the sample media that come with the tool: an invented repair of a bus."""
     with plain_errors():
         # the sample's clocks stand in the zone of its invented workshop, wherever the demo runs
-        _finish(_run(sample_folder(), out, None, hear_with, None, "Europe/London"), as_json)
+        sample = sample_folder()
+        also = Also(einvoice, spreadsheet)
+        _finish(
+            _run(sample / "job", out, None, hear_with, sample / "workshop", "Europe/London", also), as_json
+        )
 
 
 def sample_folder() -> Path:
-    """The sample job: inside the installed package, or beside it in a source checkout."""
-    inside = Path(str(resources.files("jobnotes"))) / "sample_media" / "job"
-    beside = Path(str(resources.files("jobnotes"))).parent / "sample_media" / "job"
-    for folder in (inside, beside):
-        if folder.is_dir():
+    """The sample job and its workshop: inside the installed package, or beside it in a source checkout."""
+    package = Path(str(resources.files("jobnotes")))
+    for folder in (package / "sample_media", package.parent / "sample_media"):
+        if (folder / "job").is_dir():
             return folder
     raise JobnotesError("sample media", "are not in this installation", "install jobnotes again")
 
@@ -110,36 +127,72 @@ def zone_named(name: str | None) -> tzinfo:
 
 
 def _run(
-    folder: Path, out: Path, library: Path | None, hear_with: str | None, trade: Path | None, zone: str | None
+    folder: Path,
+    out: Path,
+    library: Path | None,
+    hear_with: str | None,
+    workshop: Path | None,
+    zone: str | None,
+    also: Also,
 ) -> Outcome:
     from jobnotes import pipeline
-    from jobnotes.checking import policy as policies
-    from jobnotes.documents import house as houses
     from jobnotes.hearing.choose import recogniser
     from jobnotes.intake.folder import scan
     from jobnotes.library.library import Library
-    from jobnotes.reading.trade import load
 
     where = zone_named(zone)
-    if trade is not None and not trade.is_dir():
-        raise JobnotesError(str(trade), "is no folder", "give the folder that holds the trade data")
-    known, house = load(trade), houses.load(trade)
-    policy = policies.load(_own_policy(trade))
+    if workshop is not None and not workshop.is_dir():
+        raise JobnotesError(str(workshop), "is no folder", "give the folder of the workshop's files")
+    # whatever is wrong in the office's files is said before anything is heard or kept
+    own = load_workshop(workshop, _stated(folder))
     listener = recogniser(hear_with)
     scan(folder)  # a folder that can't be used must not leave an empty library behind
     bar = Bar()
     try:
         with Library.open(library or out / "library") as kept:
-            return pipeline.run(
-                folder, out, kept, listener, where, trade=known, policy=policy, house=house, progress=bar
-            )
+            return pipeline.run(folder, out, kept, listener, where, workshop=own, also=also, progress=bar)
     finally:
         bar.done()
 
 
-def _own_policy(trade: Path | None) -> Path | None:
-    own = trade / "claim_policy.toml" if trade is not None else None
-    return own if own is not None and own.exists() else None
+def _stated(folder: Path) -> JobDetails | None:
+    from jobnotes.office import job
+
+    path = folder / job.NAME
+    return job.load(path) if path.is_file() else None
+
+
+def load_workshop(folder: Path | None, details: JobDetails | None = None) -> Workshop:
+    """What the workshop's folder holds; `details` may name a claim policy of it for this job."""
+    from jobnotes.checking import policy as policies
+    from jobnotes.documents import house as houses
+    from jobnotes.office import office as offices
+    from jobnotes.pipeline import Workshop
+    from jobnotes.reading.trade import load
+
+    office = offices.load(folder)
+    own = office.workshop
+    house = houses.load(
+        folder,
+        language=own.locale if own and own.locale else "en",
+        paper=own.paper if own else None,
+        letterhead=own.letterhead if own else None,
+        guarantee=own.guarantee if own else None,
+    )
+    return Workshop(load(folder), policies.load(_policy(folder, details)), house, office)
+
+
+def _policy(folder: Path | None, details: JobDetails | None) -> Path | None:
+    """The file of the claim policy that holds for the job; None: the one that ships."""
+    name = details.policy if details else None
+    if folder is None:
+        if name is not None:
+            raise JobnotesError(
+                "job.toml", f"names the claim policy {name}", "give its folder with --workshop"
+            )
+        return None
+    own = folder / (name or "claim_policy.toml")
+    return own if name is not None or own.exists() else None
 
 
 def _finish(outcome: Outcome, as_json: bool) -> None:

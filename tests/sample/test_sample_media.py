@@ -68,9 +68,9 @@ def samples(file: str) -> tuple[np.ndarray, int]:
 # --- the folder ----------------------------------------------------------------------------------
 
 
-def test_the_job_folder_holds_the_scenarios_files_and_nothing_else() -> None:
+def test_the_job_folder_holds_the_scenarios_files_and_what_the_office_knows() -> None:
     found = {path.name for path in JOB.iterdir() if not path.name.startswith(".")}
-    assert found == set(NOTES) | set(SHOTS)
+    assert found == set(NOTES) | set(SHOTS) | {"job.toml"}
     contents = scan(JOB)
     assert {p.name for p in contents.recordings} == set(NOTES)
     assert {p.name for p in contents.photos} == set(SHOTS)
