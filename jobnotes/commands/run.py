@@ -171,14 +171,7 @@ def load_workshop(folder: Path | None, details: JobDetails | None = None) -> Wor
     from jobnotes.reading.trade import load
 
     office = offices.load(folder)
-    own = office.workshop
-    house = houses.load(
-        folder,
-        language=own.locale if own and own.locale else "en",
-        paper=own.paper if own else None,
-        letterhead=own.letterhead if own else None,
-        guarantee=own.guarantee if own else None,
-    )
+    house = houses.load(folder, workshop=office.workshop)
     return Workshop(load(folder), policies.load(_policy(folder, details)), house, office)
 
 
