@@ -47,6 +47,8 @@ def check(
         standard=office.standard_times.hours_for if office and office.standard_times else None,
         meanwhile=past.meanwhile,
         technician=job.technician,
+        first_note=job.opened_at,
+        last_note=job.closed_at,
     )
     concluded = replace(
         record,

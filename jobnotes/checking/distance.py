@@ -25,10 +25,21 @@ def in_km(value: Decimal, unit: str | None) -> Decimal:
 
 def driven(then: Odometer | None, now: Odometer | None) -> Decimal | None:
     """The distance between the two, in whole units of `now`; None where it can't be told."""
+    way = _between(then, now)
+    # where it went back one of the two was misread, or the counter was replaced
+    if way is None or way < 0 or now is None:
+        return None
+    return (way / in_km(Decimal(1), now.unit)).quantize(Decimal(1), ROUND_HALF_UP)
+
+
+def went_back(then: Odometer | None, now: Odometer | None) -> bool:
+    way = _between(then, now)
+    return way is not None and way < 0
+
+
+def _between(then: Odometer | None, now: Odometer | None) -> Decimal | None:
+    """In kilometres."""
     before, after = number(then), number(now)
     if then is None or now is None or before is None or after is None:
         return None
-    way = in_km(after, now.unit) - in_km(before, then.unit)
-    if way < 0:  # one of the two was misread, or the counter was replaced
-        return None
-    return (way / in_km(Decimal(1), now.unit)).quantize(Decimal(1), ROUND_HALF_UP)
+    return in_km(after, now.unit) - in_km(before, then.unit)

@@ -32,6 +32,7 @@ from jobnotes.checking.vehicle_rules import (
     DatesInOrder,
     IdentityAgrees,
     JobHas,
+    OdometerRises,
     WithinDistance,
     WithinWarranty,
 )
@@ -54,6 +55,7 @@ RULE_TYPES: dict[str, type[RuleType]] = {
     "labour_claimed_once": LabourClaimedOnce,
     "labour_clear": LabourClear,
     "job_has": JobHas,
+    "odometer_rises": OdometerRises,
     "within_distance": WithinDistance,
     "within_warranty": WithinWarranty,
     "claimed_within": ClaimedWithin,

@@ -64,6 +64,19 @@ class WithinDistance:
 
 
 @dataclass(frozen=True)
+class OdometerRises:
+    """The odometer shows no less than at an earlier job of the same vehicle."""
+
+    def unmet(self, case: Case) -> str | None:
+        now = case.record.job.odometer
+        for earlier in case.past.earlier:
+            if earlier.odometer and counters.went_back(earlier.odometer, now):
+                then = f"{earlier.odometer.value} {earlier.odometer.unit or 'km'}"
+                return f"{then} at job {earlier.number or earlier.job} of {earlier.ended_on}"
+        return None
+
+
+@dataclass(frozen=True)
 class WithinWarranty:
     """It failed within the warranty: at most `months` after it began, and before `distance` or `hours`.
 

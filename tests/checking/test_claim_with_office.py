@@ -82,6 +82,15 @@ def test_a_vehicle_that_was_here_for_the_same_not_long_ago_is_a_gap():
     assert [e.job for e in done.earlier] == ["J1"]
 
 
+def test_an_odometer_that_shows_less_than_before_is_a_gap():
+    before = alike(codes=(), odometer=Odometer("218401", "km"))
+    (gap,) = checked(record(complete()), past=Past((before,))).claim_gaps
+    assert gap.rule == "odometer-rises"
+    assert "218401 km at job 5490 of 2031-02-04" in gap.message
+    for same in (Odometer("218400", "km"), Odometer("135707", "[mi_i]"), None):
+        assert gaps(record(complete()), past=Past((replace(before, odometer=same),))) == []
+
+
 def test_hours_on_two_clocks_are_a_gap():
     done = checked(record(complete()), past=Past(meanwhile=(other_work(),)))
     (gap,) = done.claim_gaps

@@ -141,6 +141,24 @@ def test_a_doubtful_clock_statement_stops_the_count():
     assert "“pause”" in result.uncounted[0]
 
 
+def test_a_clock_that_ran_on_is_told_with_the_end_of_the_last_note():
+    (remark,) = labour([clock("start", later(0))], last_note=later(130)).uncounted
+    assert (
+        remark
+        == "the clock was never stopped: the time from 08:00 isn't counted; the last note ended at 10:10"
+    )
+
+
+def test_where_nothing_was_clocked_the_time_of_the_notes_is_told():
+    result = labour([hours("3", "pump")], first_note=later(0), last_note=later(150))
+    assert result.remarks == ("3 h said, nothing on the clock; the notes were made within 2.50 h",)
+    clocked = labour(
+        [hours("1"), *SHIFT[:1], clock("stop", later(60))], first_note=later(0), last_note=later(150)
+    )
+    assert clocked.remarks == ()
+    assert labour([], first_note=later(0), last_note=later(150)).remarks == ()
+
+
 def test_the_difference_is_explained_in_one_line():
     facts = [
         clock("start", later(0)),
@@ -181,7 +199,8 @@ TABLE = {"water pump": Decimal("1.8"), "diagnosis": Decimal("1.0")}
 
 
 def test_each_operation_has_its_standard_time_where_the_table_has_it():
-    result = labour([hours("1.8", "water pump"), hours("1", "belt"), hours("2")], standard=TABLE.get)
+    table = {**TABLE, "labour": Decimal(5)}  # a row of that name says nothing of hours for no operation
+    result = labour([hours("1.8", "water pump"), hours("1", "belt"), hours("2")], standard=table.get)
     assert [line.standard for line in result.lines] == [Decimal("1.8"), None, None]
     assert result.standards == ()
 
