@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from jobnotes.money.currency import rounded
+from jobnotes.money.currency import percent, rounded
 from jobnotes.record import Account, Allowance, Payer, TaxLine, Totals
 
 #: what a tax is told apart by: its category (UNCL5305) and rate in percent
@@ -58,7 +58,7 @@ def account(
         if bases[key] < 0:
             raise ValueError(off.reason)
     taxes = tuple(
-        TaxLine(key[0], key[1], base, rounded(base * key[1] / 100, to_places), (reasons or {}).get(key))
+        TaxLine(key[0], key[1], base, percent(base, key[1], to_places), (reasons or {}).get(key))
         for key, base in bases.items()
     )
     total = sum((line.net for line in lines), nothing)

@@ -7,23 +7,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from decimal import Decimal
+from typing import Literal
 
 from jobnotes.money.accounts import Taxed, TaxKey, account, totals
-from jobnotes.money.amounts import in_unit
-from jobnotes.money.currency import divided, places, rounded
+from jobnotes.money.currency import divided, percent, places, product, rounded
 from jobnotes.money.parts_used import SameObject, Used, parts_used
-from jobnotes.office.cover import Borne, Cover, Covered
+from jobnotes.office.cover import Covered
 from jobnotes.office.job import JobDetails
 from jobnotes.office.names import is_plural, words_of
 from jobnotes.office.office import Office
-from jobnotes.office.prices import PIECE, Price, suggestions
+from jobnotes.office.prices import Price
+from jobnotes.office.units import HOUR, PIECE, in_unit
 from jobnotes.office.workshop import Tax, Workshop
 from jobnotes.record import (
     Account,
     Allowance,
     Charge,
+    Fact,
     Invoice,
     LabourLine,
+    LabourSaid,
     Part,
     Party,
     Payer,
@@ -39,7 +42,6 @@ _COVERED: dict[str, Covered] = {
     "labour": "labour",
     "sundry": "sundry",
 }
-_HOUR = "h"
 _SUNDRY = "consumables"
 _NO_TOTAL = "there is no total"
 
@@ -65,22 +67,34 @@ def charge(record: Record, office: Office, details: JobDetails | None, same_obje
     if own is None:
         return Charged()
     pricing = _Pricing(own, office, details or JobDetails(), same_object)
-    facts = [f for f in record.facts if f.usable and f.audience == "all"]
+    invoice = pricing.invoice()
+    if office.prices is None and office.rates is None:
+        return Charged(invoice=invoice, workshop=own.party)
+    shown = [f for f in record.facts if f.audience == "all"]
+    facts = [f for f in shown if f.usable]
     if all(f.at for f in facts):
         facts.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
-    remarks = [
-        f"{f.detail.name} needs checking and isn't charged"
-        for f in record.facts
-        if isinstance(f.detail, Part) and f.detail.action in ("fitted", "consumed") and f.status == "check"
-    ]
+    remarks = [what for f in shown if f.status == "check" and (what := _not_charged(f))]
     used = parts_used(facts, same_object)
     remarks += [remark for thing in used for remark in thing.remarks]
     lines = [pricing.part(thing, remarks) for thing in used if pricing.has_line(thing)]
     lines += pricing.sundry(lines, [u for u in used if u.consumed])
-    lines += pricing.labour(record.labour, remarks)
+    private = {f.id for f in record.facts if f.audience != "all"}
+    hours = [line for line in record.labour if not line.fact_ids or not private.issuperset(line.fact_ids)]
+    lines += pricing.labour(hours, remarks)
     lines = [pricing.shared(line) for line in _told_apart(lines)]
     found = _totals(lines, pricing, remarks)
-    return Charged(tuple(lines), tuple(dict.fromkeys(remarks)), found, pricing.invoice(), own.party)
+    return Charged(tuple(lines), tuple(dict.fromkeys(remarks)), found, invoice, own.party)
+
+
+def _not_charged(fact: Fact) -> str | None:
+    """What is left out since somebody has to look at it first."""
+    detail = fact.detail
+    if isinstance(detail, Part) and detail.action in ("fitted", "consumed"):
+        return f"{detail.name} needs checking and isn't charged"
+    if isinstance(detail, LabourSaid):
+        return f"{detail.hours} h for {detail.operation or 'labour'} needs checking and isn't charged"
+    return None
 
 
 @dataclass(frozen=True)
@@ -100,27 +114,31 @@ class _Pricing:
         return not used.consumed or self.own.consumables == "each"
 
     def part(self, used: Used, remarks: list[str]) -> Charge:
-        kind = "consumable" if used.consumed else "part"
+        kind: Literal["part", "consumable"] = "consumable" if used.consumed else "part"
         amount = Decimal(1) if used.quantity is None else used.quantity
         bare = Charge(
-            _id(kind, used.facts[0].id),
-            "consumable" if used.consumed else "part",
+            _id(kind, used.lead.id),
+            kind,
             used.name,
             amount,
             used.unit or PIECE,
-            tuple(dict.fromkeys(f.id for f in used.facts)),
+            tuple(f.id for f in used.facts),
             used.number,
         )
         price, why = self._price(used)
         if price is None:
             return replace(bare, why=why)
+        if amount <= 0:
+            return replace(bare, why=f"a quantity of {amount:f} can't be charged")
+        if used.second_hand:
+            return replace(bare, why="a used one was fitted, and the price list's is of a new one")
         if price.unit != PIECE and used.quantity is None:
             return replace(bare, why=f"its price is for 1 {price.unit}, and how much was used was not said")
         converted = in_unit(amount, bare.unit, price.unit)
         if converted is None:
-            said = f"{amount} {bare.unit}" if bare.unit != PIECE else f"{amount} of them"
+            said = f"{amount:f} {bare.unit if bare.unit != PIECE else 'pieces'}"
             per = price.unit if price.unit != PIECE else "piece"
-            return replace(bare, why=f"its price is for 1 {per}, and {said} was said")
+            return replace(bare, why=f"its price is for 1 {per}, and the amount said is {said}")
         if used.quantity is None and is_plural(used.name):
             remarks.append(f"how many {used.name} was not said; one is charged")
         if used.number and not self._may_be(used.name, price):
@@ -142,10 +160,12 @@ class _Pricing:
             return listed.by_number(used.number), f"number {used.number} is not in the price list"
         named = listed.by_name(used.name)
         bare = [p for p in named if p.number is None]
+        numbers = " or ".join(p.number for p in named if p.number)
         if len(bare) == 1:
             return bare[0], ""
-        if named and suggestions(named):
-            return None, f"its number was not said; the price list has {suggestions(named)} of that name"
+        if numbers:
+            # which of them it was nobody said, and the next one may cost ten times as much
+            return None, f"its number was not said; the price list has {numbers} of that name"
         return None, "neither its number nor its name is in the price list"
 
     def _may_be(self, name: str, price: Price) -> bool:
@@ -164,8 +184,9 @@ class _Pricing:
         if any(net is None for net in nets):
             return [replace(bare, why="it is a share of the parts, and one of them has no price")]
         whole = sum((net for net in nets if net is not None), Decimal(0))
-        share = rounded(whole * self.own.consumables_percent / 100, self.places)
-        return [self._priced(bare, share, None, None)]
+        share = percent(whole, self.own.consumables_percent, self.places)
+        # what was taken off the parts is off their share already
+        return [self._at(bare, share, Decimal(0), None)]
 
     # --- labour ----------------------------------------------------------------------------------
 
@@ -176,39 +197,50 @@ class _Pricing:
         if second and not first:
             what = "the time on the clock is" if second is clock else "the hours that were said are"
             remarks.append(f"{what} charged, as there is nothing else")
-        return [self._hours(line) for line in first or second]
+        chosen = first or second
+        if self.own.labour == "standard" and chosen is said:
+            chosen = _once(chosen)
+        return [self._hours(line) for line in chosen]
 
     def _hours(self, line: LabourLine) -> Charge:
         standard = self.own.labour == "standard" and line.basis == "said"
         hours = line.standard if standard and line.standard is not None else line.hours
         bare = Charge(
-            _id("labour", line.operation, *line.fact_ids[:1]),
+            _id("labour", *(line.fact_ids[:1] or (line.operation,))),
             "labour",
             line.operation,
             hours,
-            _HOUR,
+            HOUR,
             line.fact_ids,
         )
         if standard and line.standard is None:
             return replace(bare, why=f"there is no standard time for {line.operation}")
-        rates = self.office.rates
-        rate = rates.for_operation(line.operation) if rates else None
-        if rate is None:
-            lacks = f"there is no labour rate for {line.operation}" if rates else "there are no labour rates"
-            return replace(bare, why=lacks)
-        return self._priced(bare, rate.rate, None, rate.tax)
+        if hours <= 0:
+            return replace(bare, why=f"{hours:f} h can't be charged")
+        if self.office.rates is None:
+            return replace(bare, why="there are no labour rates")
+        found = self.office.rates.candidates(line.operation)
+        if not found:
+            return replace(bare, why=f"there is no labour rate for {line.operation}")
+        if len(found) > 1:
+            which = " or ".join(rate.operation for rate in found)
+            return replace(bare, why=f"its labour rate may be that of {which}")
+        return self._priced(bare, found[0].rate, None, found[0].tax)
 
     # --- money -----------------------------------------------------------------------------------
 
     def _priced(self, bare: Charge, price: Decimal, discount: Decimal | None, tax_name: str | None) -> Charge:
-        tax = self.tax(tax_name)
+        """The line at that price, less the larger of its own discount and the job's: they aren't added."""
         off = max(discount or Decimal(0), self.details.discount_percent or Decimal(0))
-        net = rounded(bare.quantity * price * (100 - off) / 100, self.places)
+        return self._at(bare, price, off, tax_name)
+
+    def _at(self, bare: Charge, price: Decimal, off: Decimal, tax_name: str | None) -> Charge:
+        tax = self.tax(tax_name)
         return replace(
             bare,
             unit_price=price,
             discount_percent=off or None,
-            net=net,
+            net=percent(product(bare.quantity, price), 100 - off, self.places),
             tax_category=tax.category,
             tax_rate=tax.rate,
         )
@@ -217,28 +249,22 @@ class _Pricing:
         return self.own.tax(name) or self.own.taxes[0]
 
     def shared(self, line: Charge) -> Charge:
-        """The line with what each payer bears of it."""
+        """The line with what each payer bears of it; who bears less than a minor unit has no share."""
         if line.net is None:
             return line
-        borne = self._borne(line)
-        percents = {
-            "customer": 100 - borne.warranty - borne.goodwill,
+        cover = self.details.cover or self.own.cover
+        borne = cover.of(_COVERED[line.kind], line.description, line.number)
+        percents: dict[Payer, Decimal] = {
             "warranty": borne.warranty,
             "goodwill": borne.goodwill,
+            # of equals the last, to whom an odd cent should not fall
+            "customer": 100 - borne.warranty - borne.goodwill,
         }
-        bearing = [payer for payer in PAYERS if percents[payer]]
-        # of equals the customer comes last, to whom an odd cent should not fall
-        order = sorted(bearing, key=lambda payer: payer == "customer")
-        parts = dict(zip(order, divided(line.net, [percents[p] for p in order], self.places), strict=True))
+        parts = dict(zip(percents, divided(line.net, list(percents.values()), self.places), strict=True))
+        bearing = [payer for payer in PAYERS if parts[payer]]
+        # a line that comes to nothing is shown to whom it would have been charged
+        bearing = bearing or [max(reversed(percents), key=lambda payer: percents[payer])]
         return replace(line, shares=tuple(Share(payer, parts[payer]) for payer in bearing))
-
-    def _borne(self, line: Charge) -> Borne:
-        cover: Cover = self.details.cover or self.own.cover
-        named = set(words_of(f"{line.description} {line.number or ''}"))
-        for exempt in cover.exceptions:
-            if any(set(words_of(words)) <= named for words in exempt.words):
-                return exempt.borne
-        return cover.kinds.get(_COVERED[line.kind], Borne())
 
     def invoice(self) -> Invoice | None:
         details, own = self.details, self.own
@@ -289,6 +315,17 @@ def _totals(lines: Sequence[Charge], pricing: _Pricing, remarks: list[str]) -> T
             remarks.append(f"the allowance “{error}” is more than the lines that it is off; {_NO_TOTAL}")
             return None
     return totals(accounts, own.currency, pricing.places)
+
+
+def _once(lines: Sequence[LabourLine]) -> list[LabourLine]:
+    """A line for each operation: its standard time is allowed once, however often hours were said for it."""
+    merged: dict[tuple[str, ...], LabourLine] = {}
+    for line in lines:
+        key = words_of(line.operation)
+        first = merged.get(key)
+        ids = (*first.fact_ids, *line.fact_ids) if first else line.fact_ids
+        merged[key] = replace(first or line, fact_ids=tuple(dict.fromkeys(ids)))
+    return list(merged.values())
 
 
 def _told_apart(lines: Sequence[Charge]) -> list[Charge]:

@@ -7,91 +7,176 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from jobnotes.office.names import plain_number, words_of
+from jobnotes.office.units import PIECE, in_unit
 from jobnotes.record import Fact, Part, Statement
 
 SameObject = Callable[[str, str], bool]
 
 
-@dataclass
+@dataclass(frozen=True, slots=True)
 class Used:
-    """One part or material: what is known of it from all `facts` about it. `remarks`: what is odd, in a line
-    each."""
+    """One part or material: what is known of it from all `facts` about it, of which `lead` is its own.
+
+    `consumed`: nothing says that it was fitted. `quantity` is in `unit`, None where nobody said it.
+    `second_hand`: it was said not to be new. `remarks`: what is odd, a line each.
+    """
 
     name: str
     consumed: bool
-    number: str | None = None
-    quantity: Decimal | None = None
-    unit: str | None = None
-    facts: list[Fact] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
+    number: str | None
+    quantity: Decimal | None
+    unit: str | None
+    second_hand: bool
+    lead: Fact
+    facts: tuple[Fact, ...]
+    remarks: tuple[str, ...]
 
 
 def parts_used(facts: Sequence[Fact], same_object: SameObject) -> tuple[Used, ...]:
-    """Parts fitted and materials used up, of the facts that may be charged, in the order they were said.
+    """Parts fitted and materials used up, of the facts that may be charged, in the order of `facts`.
 
-    What is named again, in a correction say, is the same thing unless its number is another. Counts that
-    differ are not added up: the larger is taken, and a remark asks.
+    A number said again is the same thing, and so is its name without the number, in a correction say. Amounts
+    of one thing that differ are not added up: the larger counts, and a remark asks. Serial numbers that
+    differ are as many pieces. What sums up several things ("the two hoses") adds nothing to them.
     """
-    found: list[Used] = []
-    for fact in facts:
-        part = fact.detail
-        if not isinstance(part, Part) or part.action not in ("fitted", "consumed"):
-            continue
-        known = _known(part, found, same_object)
+    told = [
+        _Telling(place, fact, fact.detail)
+        for place, fact in enumerate(facts)
+        if isinstance(fact.detail, Part) and fact.detail.action in ("fitted", "consumed")
+    ]
+    corrections = [f for f in facts if isinstance(f.detail, Statement) and f.detail.kind == "correction"]
+    things: list[_Thing] = []
+    by_number: dict[str, _Thing] = {}
+    for telling in told:
+        if telling.part.number is not None:
+            key = plain_number(telling.part.number)
+            if key not in by_number:
+                by_number[key] = _Thing(same_object, corrections)
+                things.append(by_number[key])
+            by_number[key].told.append(telling)
+    # the fullest name first, so that "the spring" finds "the left air spring" whichever was said first
+    bare = [telling for telling in told if telling.part.number is None]
+    for telling in sorted(bare, key=lambda t: -len(words_of(t.part.name))):
+        known = [thing for thing in things if thing.has_name(telling.part.name)]
+        known = known or [thing for thing in things if thing.may_be(telling.part)]
         if not known:
-            used = Used(part.name, part.action == "consumed", part.number, part.quantity, part.unit, [fact])
-            found.append(used)
+            things.append(_Thing(same_object, corrections, [telling]))
         elif len(known) == 1:
-            _say_again(known[0], fact, part, facts, same_object)
+            known[0].told.append(telling)
         else:
-            # "replaced the hoses": all of them, and nothing new
-            for used in known:
-                used.facts.append(fact)
-    return tuple(found)
+            _summed_up(telling, known)
+    return tuple(thing.used() for thing in sorted(things, key=lambda thing: thing.lead().place))
 
 
-def _known(part: Part, found: Sequence[Used], same_object: SameObject) -> list[Used]:
-    """The things that this may be speaking of again."""
-    if part.number is not None:
-        same = [u for u in found if u.number and plain_number(u.number) == plain_number(part.number)]
-        return same or [u for u in found if u.number is None and _same(u, part, same_object)][:1]
-    by_words = [u for u in found if words_of(u.name) == words_of(part.name)]
-    return by_words or [u for u in found if _same(u, part, same_object)]
+@dataclass(frozen=True, slots=True)
+class _Telling:
+    """A fact about a part, and its place among all facts."""
+
+    place: int
+    fact: Fact
+    part: Part
 
 
-def _same(used: Used, part: Part, same_object: SameObject) -> bool:
-    return used.consumed == (part.action == "consumed") and same_object(used.name, part.name)
+@dataclass
+class _Thing:
+    same_object: SameObject
+    corrections: Sequence[Fact]
+    told: list[_Telling] = field(default_factory=list)
+    summed_up_by: list[_Telling] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+    def has_name(self, name: str) -> bool:
+        return any(words_of(t.part.name) == words_of(name) for t in self.told)
+
+    def may_be(self, part: Part) -> bool:
+        return any(
+            t.part.action == part.action and self.same_object(t.part.name, part.name) for t in self.told
+        )
+
+    def lead(self) -> _Telling:
+        """The first with a number, else the first."""
+        return min(self.told, key=lambda t: (t.part.number is None, t.place))
+
+    def pieces(self) -> Decimal | None:
+        """How many pieces they are, where that was said in one way."""
+        said = {t.part.quantity for t in self.told if t.part.quantity is not None and t.part.unit is None}
+        return said.pop() if len(said) == 1 else None
+
+    def used(self) -> Used:
+        told = sorted(self.told, key=lambda t: t.place)
+        numbered = [t for t in told if t.part.number is not None]
+        named = (numbered or sorted(told, key=lambda t: -len(words_of(t.part.name))))[0].part
+        remarks = [*self._names(numbered), *self.remarks]
+        quantity, unit = self._amount(told, named.name, remarks)
+        evidence = sorted((*told, *self.summed_up_by), key=lambda t: t.place)
+        return Used(
+            named.name,
+            all(t.part.action == "consumed" for t in told),
+            named.number,
+            quantity,
+            unit,
+            any(t.part.condition == "used" for t in told),
+            self.lead().fact,
+            tuple(dict.fromkeys(t.fact for t in evidence)),
+            tuple(remarks),
+        )
+
+    def _names(self, numbered: Sequence[_Telling]) -> list[str]:
+        """A remark where one number was said for two things."""
+        names = [t.part.name for t in numbered]
+        other = [name for name in names[1:] if not self.same_object(names[0], name)]
+        if not other:
+            return []
+        return [f"number {numbered[0].part.number} was said for {names[0]} and for {other[0]}"]
+
+    def _amount(
+        self, told: Sequence[_Telling], name: str, remarks: list[str]
+    ) -> tuple[Decimal | None, str | None]:
+        serials = {plain_number(t.part.serial) for t in told if t.part.serial}
+        several = len(serials) > 1 and all(
+            t.part.quantity in (None, Decimal(1)) and t.part.unit is None for t in told if t.part.serial
+        )
+        said: list[_Telling] = [
+            t for t in told if t.part.quantity is not None and not (several and t.part.serial)
+        ]
+        unit = said[0].part.unit if said and not several else None
+        amounts: list[Decimal] = [Decimal(len(serials))] if several else []
+        again = False
+        for telling in said:
+            assert telling.part.quantity is not None
+            amount = in_unit(telling.part.quantity, telling.part.unit or PIECE, unit or PIECE)
+            if amount is None:
+                remarks.append(f"{name}: amounts in two units were said, of which one is charged")
+                continue
+            again = again or (amount in amounts and not self._within_correction(telling.fact))
+            amounts.append(amount)
+        different = sorted(set(amounts))
+        if len(different) > 1:
+            shown = [f"{amount:f} {unit}" if unit else f"{amount:f}" for amount in different]
+            remarks.append(f"{name}: {' and '.join(shown)} were said; {shown[-1]} is charged")
+        elif again:
+            remarks.append(f"{name}: {amounts[0]:f} was said more than once and is charged once")
+        return (different[-1] if different else None), unit
+
+    def _within_correction(self, fact: Fact) -> bool:
+        """Whether the words stand within those of a correction, which sums up what was done."""
+        return any(
+            correction.note == fact.note and (fact.quote in correction.quote or _covers(correction, fact))
+            for correction in self.corrections
+        )
 
 
-def _say_again(used: Used, fact: Fact, part: Part, facts: Sequence[Fact], same_object: SameObject) -> None:
-    used.facts.append(fact)
-    if part.number is not None and used.number is None:
-        used.number, used.name = part.number, part.name
-    elif part.number is not None and not same_object(used.name, part.name):
-        used.remarks.append(f"number {used.number} was said for {used.name} and for {part.name}")
-    if part.quantity is None or (part.unit != used.unit and used.quantity is not None):
-        if part.quantity is not None:
-            used.remarks.append(f"{used.name}: amounts in two units were said, the first counts")
+def _summed_up(telling: _Telling, known: Sequence[_Thing]) -> None:
+    """ "Replaced the hoses": all of them, and nothing new, unless its number of pieces says otherwise."""
+    pieces = [thing.pieces() for thing in known]
+    whole = sum((p if p is not None else Decimal(1) for p in pieces), Decimal(0))
+    quantity = telling.part.quantity
+    if quantity is None or (telling.part.unit is None and quantity == whole):
+        for thing in known:
+            thing.summed_up_by.append(telling)
         return
-    if used.quantity is None:
-        used.quantity, used.unit = part.quantity, part.unit
-    elif part.quantity != used.quantity:
-        more, less = max(part.quantity, used.quantity), min(part.quantity, used.quantity)
-        used.quantity = more
-        used.remarks.append(f"{used.name}: {less} and {more} were said; {more} is charged")
-    elif not _within_correction(fact, facts):
-        used.remarks.append(f"{used.name}: {part.quantity} was said twice and is charged once")
-
-
-def _within_correction(fact: Fact, facts: Sequence[Fact]) -> bool:
-    """Whether the words stand within those of a correction, which sums up what was done."""
-    return any(
-        isinstance(other.detail, Statement)
-        and other.detail.kind == "correction"
-        and other.note == fact.note
-        and (fact.quote in other.quote or _covers(other, fact))
-        for other in facts
-    )
+    names = " or ".join(dict.fromkeys(thing.told[0].part.name for thing in known))
+    known[0].remarks.append(f"{quantity:f} {telling.part.name} may be {names}, and isn't charged beside them")
 
 
 def _covers(whole: Fact, part: Fact) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal, get_args
 
+from jobnotes.office.names import has_words, plain_number
 from jobnotes.office.stated import Table
 
 Covered = Literal["parts", "labour", "consumables", "sundry"]
@@ -24,7 +25,7 @@ class Borne:
 
 @dataclass(frozen=True, slots=True)
 class Exempt:
-    """Lines whose description or number has one of `words` are borne otherwise."""
+    """Lines whose description has one of `words`, or whose number is one of them, are borne otherwise."""
 
     words: tuple[str, ...]
     borne: Borne
@@ -36,6 +37,17 @@ class Cover:
 
     kinds: Mapping[Covered, Borne] = field(default_factory=dict)
     exceptions: tuple[Exempt, ...] = ()
+
+    def of(self, kind: Covered, description: str, number: str | None = None) -> Borne:
+        """What is borne of such a line: by the first exception that speaks of it, else by its kind."""
+        for exempt in self.exceptions:
+            if any(
+                has_words(description, words)
+                or (number is not None and plain_number(words) == plain_number(number))
+                for words in exempt.words
+            ):
+                return exempt.borne
+        return self.kinds.get(kind, Borne())
 
 
 def cover_of(table: Table) -> Cover:

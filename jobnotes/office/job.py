@@ -8,8 +8,10 @@ from decimal import Decimal
 from pathlib import Path, PurePath
 
 from jobnotes.office.cover import Cover, cover_of
+from jobnotes.office.currency import minor_unit
 from jobnotes.office.party import party_of
-from jobnotes.office.stated import toml
+from jobnotes.office.stated import Table, toml
+from jobnotes.office.workshop import Workshop
 from jobnotes.record import Party
 
 NAME = "job.toml"
@@ -49,8 +51,11 @@ class JobDetails:
     cover: Cover | None = None
 
 
-def load(path: Path, label: str | None = None) -> JobDetails:
-    """What that file states. `label` is what it is called in errors. Raises JobnotesError."""
+def load(path: Path, label: str | None = None, workshop: Workshop | None = None) -> JobDetails:
+    """What that file states. `label` is what it is called in errors. Raises JobnotesError.
+
+    With `workshop` its taxes must be that workshop's, and its amounts have the places of its currency.
+    """
     table = toml(path, label or str(path), FORMAT, VERSION)
     table.known(
         *("number", "registration", "vin", "technician", "in_service_on", "failed_on", "claimed_on"),
@@ -69,10 +74,17 @@ def load(path: Path, label: str | None = None) -> JobDetails:
             raise row.error("reason", "is missing", 'add reason = "…": what the amount is taken off for')
         if amount is None:
             raise row.error("amount", "is missing", 'add amount = "10.00"')
-        allowances.append(AgreedAllowance(reason, amount, row.words("tax")))
+        tax = row.words("tax")
+        if workshop is not None and workshop.tax(tax) is None:
+            known = ", ".join(t.name for t in workshop.taxes)
+            raise row.error("tax", f"is {tax!r}", f"name one of workshop.toml's: {known}, or add it there")
+        _payable(row, "amount", amount, workshop)
+        allowances.append(AgreedAllowance(reason, amount, tax))
     issued, due = invoice.day("issued_on"), invoice.day("due_on")
     if issued and due and due < issued:
         raise invoice.error("due_on", f"is before {issued}", "correct one of the two dates")
+    paid = invoice.amount("paid") or Decimal(0)
+    _payable(invoice, "paid", paid, workshop)
     return JobDetails(
         number=table.words("number"),
         registration=table.words("registration"),
@@ -87,8 +99,16 @@ def load(path: Path, label: str | None = None) -> JobDetails:
         issued_on=issued,
         due_on=due,
         terms=invoice.words("terms"),
-        paid=invoice.amount("paid") or Decimal(0),
+        paid=paid,
         discount_percent=invoice.amount("discount_percent", most=Decimal(100)),
         allowances=tuple(allowances),
         cover=cover_of(table.table("cover")) if "cover" in table.values else None,
     )
+
+
+def _payable(table: Table, key: str, amount: Decimal, workshop: Workshop | None) -> None:
+    """Raises where nobody can pay that amount: half a cent, say."""
+    places = minor_unit(workshop.currency) if workshop else None
+    if workshop and places is not None and amount != round(amount, places):
+        what = f"has more decimals than {workshop.currency}"
+        raise table.error(key, f"is {amount}, which {what}", f"write it with {places} at most")

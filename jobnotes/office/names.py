@@ -3,43 +3,65 @@
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Sequence
 
 
 def plain_number(number: str) -> str:
-    """A number as it is compared: printed, spaced, dotted or hyphenated, in either case, it is the same."""
-    return "".join(c for c in number.casefold() if c.isalnum())
+    """A number as it is compared: printed, spaced, dotted or hyphenated, in either case, it is the same.
+
+    Nothing else is alike: "12/3" is not "123", nor is O nought.
+    """
+    text = unicodedata.normalize("NFKC", number).casefold()
+    return "".join(c for c in text if c != "." and not c.isspace() and unicodedata.category(c) != "Pd")
 
 
 def words_of(name: str) -> tuple[str, ...]:
     """The words of a name as they are compared: lower case, in the singular."""
-    return tuple(_singular(w) for w in re.findall(r"[^\W_]+", name.casefold()))
+    return tuple(_singular(w) for w in _words(name))
 
 
 def is_plural(name: str) -> bool:
-    """Whether some word of it is in the plural, by its ending."""
-    return words_of(name) != tuple(re.findall(r"[^\W_]+", name.casefold()))
+    """True where some word of the name is in the plural."""
+    return words_of(name) != tuple(_words(name))
+
+
+def has_words(name: str, phrase: str) -> bool:
+    """True where the words of `phrase` stand in `name` one after the other."""
+    wanted, words = words_of(phrase), words_of(name)
+    n = len(wanted)
+    return n > 0 and any(words[at : at + n] == wanted for at in range(len(words) - n + 1))
+
+
+def meant(name: str, rows: Sequence[str]) -> tuple[int, ...]:
+    """Which of `rows` the name may mean, by their places: one if it is clear, none, or those that it lies
+    between.
+
+    The row of its very words, in any order; else those all of whose words it has. Of these one that says all
+    that the others say is meant: "air hose" rather than "hose" by "left air hose".
+    """
+    said = words_of(name)
+    split = [words_of(row) for row in rows]
+    for same in (
+        [at for at, words in enumerate(split) if words and words == said],
+        [at for at, words in enumerate(split) if words and sorted(words) == sorted(said)],
+    ):
+        if same:
+            return tuple(same)
+    within = [at for at, words in enumerate(split) if words and set(words) <= set(said)]
+    fullest = [at for at in within if all(set(split[other]) <= set(split[at]) for other in within)]
+    return tuple(fullest or within)
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"[^\W_]+", name.casefold())
 
 
 def _singular(word: str) -> str:
     if len(word) > 4 and word.endswith("ies"):
         return word[:-3] + "y"
-    if len(word) > 4 and re.search(r"(s|x|z|ch|sh)es$", word):
+    if len(word) > 4 and re.search(r"(ss|x|z|ch|sh)es$", word):
         return word[:-2]
     if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
         return word[:-1]
     return word
-
-
-def the_one(name: str, rows: dict[tuple[str, ...], int]) -> int | None:
-    """Which row `name` means: the one of the very words, else the only one all of whose words it has.
-
-    `rows` gives each row's place by its words. None where there is none, or more than one.
-    """
-    wanted = words_of(name)
-    if wanted in rows:
-        return rows[wanted]
-    within = [place for words, place in rows.items() if words and set(words) <= set(wanted)]
-    # of "hose" and "air hose" the longer one is meant by "left air hose"
-    longest = max((len(w) for w, p in rows.items() if p in within), default=0)
-    best = [place for words, place in rows.items() if place in within and len(words) == longest]
-    return best[0] if len(best) == 1 else None

@@ -10,11 +10,9 @@ from babel import Locale
 from jobnotes.office.stated import Table
 from jobnotes.record import Party
 
-_COUNTRIES = frozenset(c for c in map(str, Locale("en").territories) if re.fullmatch("[A-Z]{2}", c)) - {
-    "EU",
-    "UN",
-    "ZZ",
-}
+# territories of CLDR with two letters that ISO 3166-1 doesn't assign
+_NOT_ISO_3166 = frozenset("AC CP CQ DG EA EU EZ IC QO TA UN XA XB XK ZZ".split())
+_COUNTRIES = frozenset(c for c in map(str, Locale("en").territories) if re.fullmatch("[A-Z]{2}", c))
 
 
 def party_of(table: Table) -> Party | None:
@@ -28,7 +26,7 @@ def party_of(table: Table) -> Party | None:
     if name is None:
         raise table.error("name", "is missing", 'add name = "…"')
     country = said["country"]
-    if country is not None and country not in _COUNTRIES:
+    if country is not None and country not in _COUNTRIES - _NOT_ISO_3166:
         raise table.error("country", f"is {country!r}", 'write its two letters of ISO 3166-1, as in "GB"')
     iban = said["iban"]
     if iban is not None and not _is_iban(iban):

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
 from jobnotes.office.names import plain_number, words_of
 from jobnotes.office.stated import Row, rows
+from jobnotes.office.units import unit_named
 from jobnotes.office.workshop import Workshop
 
 NAME = "prices.csv"
-PIECE = "1"
-_PIECES = frozenset({"", "1", "piece", "pieces", "pc", "pcs", "pce", "each", "ea", "unit"})
 _NEEDED = ("number", "description", "unit", "price")
 _OPTIONAL = ("tax", "discount")
 
@@ -35,7 +33,7 @@ class PriceList:
     prices: tuple[Price, ...] = ()
 
     def by_number(self, number: str) -> Price | None:
-        """The price of that part number, as printed, spaced or hyphenated."""
+        """The price of that part number, as printed, spaced, dotted or hyphenated."""
         wanted = plain_number(number)
         return next((p for p in self.prices if p.number and plain_number(p.number) == wanted), None)
 
@@ -47,34 +45,44 @@ class PriceList:
 
 def load(path: Path, workshop: Workshop) -> PriceList:
     """The list in that file. Raises JobnotesError with file, line and remedy."""
-    found: dict[str, tuple[Row, Price]] = {}
+    found: dict[tuple[str, ...], tuple[Row, Price]] = {}
     for row in rows(path, str(path), _NEEDED, _OPTIONAL):
         price = _price(row, workshop)
-        key = plain_number(price.number) if price.number else f"name {' '.join(words_of(price.description))}"
-        if key in found and found[key][1] != price:
-            what = price.number or price.description
+        key = (plain_number(price.number),) if price.number else ("", *words_of(price.description))
+        if key not in found:
+            found[key] = row, price
+        elif _terms(found[key][1]) != _terms(price):
+            what = f"number {price.number}" if price.number else price.description
+            first = found[key][0].line
             raise row.error(
-                f"{what} has another price on line {found[key][0].line}", "keep the one that holds"
+                f"{what} stands on line {first} too, with another price", "keep the row that holds"
             )
-        found.setdefault(key, (row, price))
     return PriceList(tuple(price for _, price in found.values()))
+
+
+def _terms(price: Price) -> tuple[object, ...]:
+    """What two rows of one number may not differ in."""
+    return price.unit, price.price, price.tax, price.discount_percent
 
 
 def _price(row: Row, workshop: Workshop) -> Price:
     number, description = row.text("number"), row.text("description")
-    if number is not None and not plain_number(number):
+    if number is not None and not any(c.isalnum() for c in number):
         raise row.error(f"number {number!r} has neither letter nor digit", "write the part's number")
     if description is None:
         if number is None:
             raise row.error("has neither number nor description", "say what the price is of")
         description = number
-    price = row.number("price")
-    if price is None:
-        raise row.error(f"{number or description} has no price", "write it, or take the row out")
-    unit = row.text("unit") or ""
+    elif number is None and not words_of(description):
+        raise row.error(f"description {description!r} has no words", "say what the price is of")
+    price = row.price("price", number or description)
+    unit = unit_named(row.text("unit") or "")
+    if unit is None:
+        remedy = "write piece, or a UCUM code such as L, kg or m"
+        raise row.error(f"unknown unit {row.text('unit')!r}", remedy)
     return Price(
         description,
-        PIECE if unit.casefold() in _PIECES else unit,
+        unit,
         price,
         number,
         tax_named(row, workshop),
@@ -86,15 +94,6 @@ def tax_named(row: Row, workshop: Workshop) -> str | None:
     """The tax that the row names, if any; raises where the workshop has none of that name."""
     name = row.text("tax")
     if workshop.tax(name) is None:
-        known = _list(workshop)
+        known = ", ".join(t.name for t in workshop.taxes)
         raise row.error(f"unknown tax {name!r}", f"name one of workshop.toml's: {known}, or add it there")
     return name
-
-
-def _list(workshop: Workshop) -> str:
-    return ", ".join(t.name for t in workshop.taxes)
-
-
-def suggestions(prices: Sequence[Price]) -> str:
-    """The numbers of those prices, in a line."""
-    return " or ".join(p.number for p in prices if p.number)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from jobnotes.office.names import the_one, words_of
+from jobnotes.office.names import meant, words_of
 from jobnotes.office.prices import tax_named
 from jobnotes.office.stated import rows
 from jobnotes.office.workshop import Workshop
@@ -31,23 +31,28 @@ class LabourRates:
     rates: tuple[Rate, ...] = ()
 
     def for_operation(self, operation: str) -> Rate | None:
-        named = {words_of(r.operation): n for n, r in enumerate(self.rates) if r.operation != ANY}
-        place = the_one(operation, named)
-        if place is not None:
-            return self.rates[place]
-        return next((r for r in self.rates if r.operation == ANY), None)
+        """The rate of that operation, else of any other; None where there is none, or it lies between two."""
+        found = self.candidates(operation)
+        return found[0] if len(found) == 1 else None
+
+    def candidates(self, operation: str) -> tuple[Rate, ...]:
+        """The rates that may be meant: more than one where its words fit several."""
+        named = [r for r in self.rates if r.operation != ANY]
+        places = meant(operation, [r.operation for r in named])
+        if places:
+            return tuple(named[place] for place in places)
+        return tuple(r for r in self.rates if r.operation == ANY)
 
 
 def load(path: Path, workshop: Workshop) -> LabourRates:
     """The rates in that file. Raises JobnotesError with file, line and remedy."""
     found: dict[tuple[str, ...], Rate] = {}
     for row in rows(path, str(path), ("operation", "rate"), ("tax",)):
-        operation, rate = row.text("operation"), row.number("rate")
-        if operation is None:
+        operation = row.text("operation")
+        if operation is None or not (words_of(operation) or operation == ANY):
             raise row.error("names no operation", f"write it, or {ANY} for any other")
-        if rate is None:
-            raise row.error(f"{operation} has no rate", "write what an hour costs")
-        key = words_of(operation) or (operation,)
+        rate = row.price("rate", operation)
+        key = tuple(sorted(words_of(operation))) or (ANY,)
         if key in found:
             raise row.error(f"{operation} stands there twice", "keep the row that holds")
         found[key] = Rate(operation, rate, tax_named(row, workshop))

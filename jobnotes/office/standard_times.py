@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from jobnotes.office.names import the_one, words_of
+from jobnotes.office.names import meant, plain_number, words_of
 from jobnotes.office.stated import rows
 
 NAME = "standard_times.csv"
@@ -26,21 +26,28 @@ class StandardTimes:
     times: tuple[StandardTime, ...] = ()
 
     def hours_for(self, operation: str) -> Decimal | None:
-        """The hours for an operation; None where no row is meant, or more than one may be."""
-        place = the_one(operation, {words_of(t.operation): n for n, t in enumerate(self.times)})
-        return None if place is None else self.times[place].hours
+        """The hours for an operation, by its code or name; None where no row is meant, or more than one."""
+        coded = [t for t in self.times if t.code and plain_number(t.code) == plain_number(operation)]
+        if coded:
+            return coded[0].hours
+        places = meant(operation, [t.operation for t in self.times])
+        return self.times[places[0]].hours if len(places) == 1 else None
 
 
 def load(path: Path) -> StandardTimes:
     """The table in that file. Raises JobnotesError with file, line and remedy."""
     found: dict[tuple[str, ...], StandardTime] = {}
+    codes: set[str] = set()
     for row in rows(path, str(path), ("operation", "hours"), ("code",)):
-        operation, hours = row.text("operation"), row.number("hours")
+        operation, code = row.text("operation"), row.text("code")
         if operation is None or not words_of(operation):
             raise row.error("names no operation", "write it, or take the row out")
-        if hours is None:
-            raise row.error(f"{operation} has no hours", "write them, as in 1.5")
-        if words_of(operation) in found:
+        hours = row.price("hours", operation)
+        key = tuple(sorted(words_of(operation)))
+        if key in found:
             raise row.error(f"{operation} stands there twice", "keep the row that holds")
-        found[words_of(operation)] = StandardTime(operation, hours, row.text("code"))
+        if code is not None and plain_number(code) in codes:
+            raise row.error(f"code {code} stands there twice", "give each operation its own")
+        codes.add(plain_number(code or ""))
+        found[key] = StandardTime(operation, hours, code)
     return StandardTimes(tuple(found.values()))

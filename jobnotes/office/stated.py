@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
@@ -9,7 +10,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -23,26 +24,42 @@ def text_of(path: Path, label: str) -> str:
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise JobnotesError(label, "is too large", "give the file that docs/prices.md describes")
-        return path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise JobnotesError(label, "is not UTF-8 text", "save it as UTF-8") from None
+        content = path.read_bytes()
     except OSError as error:
         raise JobnotesError(
             label, error.strerror or "can't be read", "check its name and your rights to it"
         ) from None
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise _not_utf8(label, content, error.start) from None
+
+
+def _not_utf8(label: str, content: bytes, at: int) -> JobnotesError:
+    """What it is instead: spreadsheets save UTF-16, or Windows' own Western encoding, unless told not to."""
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return JobnotesError(label, "is UTF-16, not UTF-8 text", "save it as UTF-8")
+    line = content.count(b"\n", 0, at) + 1
+    try:
+        seen = content.decode("cp1252").replace("\r\n", "\n").split("\n")[line - 1]
+    except UnicodeDecodeError:
+        return JobnotesError(f"{label}, line {line}", "is not UTF-8 text", "save it as UTF-8")
+    shown = " ".join(seen.split())[:60]
+    reason = f"is not UTF-8 but, it seems, Windows-1252 (“{shown}”)"
+    return JobnotesError(f"{label}, line {line}", reason, "save it as UTF-8")
+
+
+# as printed, with a space between thousands or without
+_NUMBER = re.compile(r"[+-]?(?:[0-9]{1,12}|[0-9]{1,3}(?: [0-9]{3}){1,3})(?:\.[0-9]{1,8})?")
+_SPACES = re.compile(r"[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}]")
 
 
 def decimal_of(text: str, *, comma: bool = False) -> Decimal | None:
-    """The number that `text` writes, without exponent; with `comma`, a decimal comma will do. None: none."""
-    plain = text.strip().replace("\N{NO-BREAK SPACE}", "").replace(" ", "")
+    """The number that `text` writes, without exponent; None if it is none. With `comma`, "12,50" is one."""
+    plain = _SPACES.sub(" ", text.strip())
     if comma and plain.count(",") == 1 and "." not in plain:
         plain = plain.replace(",", ".")
-    if not re.fullmatch(r"[+-]?[0-9]{1,12}(\.[0-9]{1,8})?", plain):
-        return None
-    try:
-        return Decimal(plain)
-    except InvalidOperation:
-        return None
+    return Decimal(plain.replace(" ", "")) if _NUMBER.fullmatch(plain) else None
 
 
 # --- TOML ----------------------------------------------------------------------------------------
@@ -50,17 +67,24 @@ def decimal_of(text: str, *, comma: bool = False) -> Decimal | None:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One table of a TOML file. Each getter takes its key out of what `done` may complain of."""
+    """One table of a TOML file; `where` is its name in parts, `nth` its place among those of one name.
+
+    Getters give None for a key that isn't there, and raise JobnotesError for a value that is wrong.
+    """
 
     label: str
     text: str
     values: Mapping[str, Any]
     where: tuple[str, ...] = ()
+    nth: int = 0
+    within: Table | None = None
 
     def error(self, key: str, reason: str, remedy: str) -> JobnotesError:
         """An error about that key of this table, with the line on which it seems to stand."""
         name = ".".join((*self.where, key))
-        return JobnotesError(f"{self.label}{self._line(key)}", f"{name} {reason}", remedy)
+        line = self._line(key)
+        where = f"{self.label}, line {line}" if line else self.label
+        return JobnotesError(where, f"{name} {reason}", remedy)
 
     def known(self, *keys: str) -> None:
         """Raises if there is a key other than these."""
@@ -98,6 +122,17 @@ class Table:
             raise self.error(key, f"is {number}", f"write a number {bounds}")
         return number
 
+    def whole(self, key: str, *, most: int) -> int | None:
+        """A whole number from 0 to `most`."""
+        value = self.values.get(key)
+        if value is None:
+            return None
+        if not isinstance(value, int) or isinstance(value, bool):
+            raise self.error(key, "is not a whole number", f"write it without quotes, as in {key} = 14")
+        if not 0 <= value <= most:
+            raise self.error(key, f"is {value}", f"write a number from 0 to {most}")
+        return value
+
     def day(self, key: str) -> date | None:
         value = self.values.get(key)
         if value is None:
@@ -113,7 +148,7 @@ class Table:
             raise self.error(
                 key, "is not a table", f"write [{'.'.join((*self.where, key))}] on a line of its own"
             )
-        return Table(self.label, self.text, value, (*self.where, key))
+        return Table(self.label, self.text, value, (*self.where, key), within=self)
 
     def tables(self, key: str) -> tuple[Table, ...]:
         value = self.values.get(key, [])
@@ -121,7 +156,10 @@ class Table:
             raise self.error(
                 key, "is not a list of tables", f"begin each with [[{'.'.join((*self.where, key))}]]"
             )
-        return tuple(Table(self.label, self.text, row, (*self.where, key)) for row in value)
+        name = (*self.where, key)
+        return tuple(
+            Table(self.label, self.text, row, name, nth, within=self) for nth, row in enumerate(value)
+        )
 
     def list(self, key: str) -> tuple[str, ...]:
         value = self.values.get(key, [])
@@ -129,26 +167,22 @@ class Table:
             raise self.error(key, "is not a list of words", f'write {key} = ["one", "two"]')
         return tuple(v.strip() for v in value)
 
-    def _line(self, key: str) -> str:
-        begin = 0
+    def _line(self, key: str) -> int | None:
+        """The line of that key, or else that on which its table begins."""
+        begin, end = 0, len(self.text)
         if self.where:
-            name = r"\s*\.\s*".join(map(re.escape, self.where))
+            name = r"\s*\.\s*".join(rf"[\"']?{re.escape(part)}[\"']?" for part in self.where)
             heads = list(re.finditer(rf"^[ \t]*\[{{1,2}}\s*{name}\s*\]", self.text, re.MULTILINE))
-            mine = [
-                h for h in heads if re.search(rf"^[ \t]*{re.escape(key)}\b", self._below(h), re.MULTILINE)
-            ]
-            if mine:
-                begin = mine[0].end()
-            elif heads:
-                return f", line {self.text.count(chr(10), 0, heads[0].start()) + 1}"
-        found = re.search(rf"^[ \t]*\[{{0,2}}[ \t]*[\"']?{re.escape(key)}\b", self.text[begin:], re.MULTILINE)
-        if found is None:
-            return ""
-        return f", line {self.text.count(chr(10), 0, begin + found.start()) + 1}"
-
-    def _below(self, head: re.Match[str]) -> str:
-        after = re.search(r"^[ \t]*\[", self.text[head.end() :], re.MULTILINE)
-        return self.text[head.end() : head.end() + after.start()] if after else self.text[head.end() :]
+            if self.nth >= len(heads):  # written in one line, within the table above
+                return self.within._line(self.where[-1]) if self.within else None
+            begin = heads[self.nth].end()
+            if after := re.compile(r"^[ \t]*\[", re.MULTILINE).search(self.text, begin):
+                end = after.start()
+        wanted = re.compile(rf"^[ \t]*(\[{{1,2}}[ \t]*)?[\"']?{re.escape(key)}\b", re.MULTILINE)
+        found = wanted.search(self.text, begin, end)
+        if found is None and not self.where:
+            return None
+        return self.text.count("\n", 0, found.start() if found else begin) + 1
 
 
 def toml(path: Path, label: str, form: str, version: int) -> Table:
@@ -189,7 +223,17 @@ class Row:
         return JobnotesError(f"{self.label}, line {self.line}", reason, remedy)
 
     def text(self, column: str) -> str | None:
-        return self.values.get(column, "").strip() or None
+        """On one line; None where it is empty."""
+        return " ".join(self.values.get(column, "").split()) or None
+
+    def price(self, column: str, of: str) -> Decimal:
+        """The number of that column, which is above 0: nothing, or 0, means that nobody has filled it in."""
+        number = self.number(column)
+        if number is None:
+            raise self.error(f"{of} has no {column}", "write it, or take the row out")
+        if not number:
+            raise self.error(f"the {column} of {of} is 0", "write it, or take the row out until it is known")
+        return number
 
     def number(self, column: str, *, most: Decimal | None = None) -> Decimal | None:
         """The number of that column, None where it is empty; it isn't negative, and at most `most`."""
@@ -200,6 +244,9 @@ class Row:
         if number is None:
             how = "12,50 or 12.50" if self.comma else "12.50"
             raise self.error(f"{column} {said!r} is not a number", f"write it as {how}, without a currency")
+        if self.comma and re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", said):
+            either = f"{said.replace('.', '')} or {said.replace('.', ',')}"
+            raise self.error(f"{column} {said} may be thousands or decimals", f"write {either}")
         if number < 0 or (most is not None and number > most):
             bounds = f"from 0 to {most}" if most is not None else "that is not negative"
             raise self.error(f"{column} is {said}", f"write a number {bounds}")
@@ -225,7 +272,7 @@ def rows(path: Path, label: str, needed: Sequence[str], optional: Sequence[str] 
             if not columns:
                 columns = _columns(label, begins, values, needed, optional)
                 continue
-            if len(values) > len(columns):
+            if any(v.strip() for v in values[len(columns) :]):
                 raise JobnotesError(
                     f"{label}, line {begins}",
                     f"has {len(values)} entries for {len(columns)} columns",
@@ -241,6 +288,8 @@ def rows(path: Path, label: str, needed: Sequence[str], optional: Sequence[str] 
         raise JobnotesError(
             f"{label}, line {line}", f"not CSV: {error}", "close the double quotes that are open there"
         ) from None
+    if not found:
+        raise JobnotesError(label, "holds no row", "add one below the heading, or take the file away")
     return tuple(found)
 
 
@@ -248,6 +297,8 @@ def _columns(
     label: str, line: int, values: Sequence[str], needed: Sequence[str], optional: Sequence[str]
 ) -> list[str]:
     columns = [v.strip().casefold() for v in values]
+    while columns and not columns[-1]:  # a spreadsheet may save empty columns too
+        columns.pop()
     where = f"{label}, line {line}"
     for name in needed:
         if name not in columns:

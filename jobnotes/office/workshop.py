@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from decimal import Decimal
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Literal, cast
 
 from babel import Locale, UnknownLocaleError
-from iso4217 import Currency
 
 from jobnotes.office.cover import Cover, cover_of
+from jobnotes.office.currency import minor_unit
 from jobnotes.office.party import party_of
 from jobnotes.office.stated import Table, toml
 from jobnotes.record import Party
@@ -24,6 +24,8 @@ Paper = Literal["A4", "Letter"]
 # UNCL5305, as far as EN 16931-1 allows it, without the two of the Canary Islands and of Ceuta and Melilla
 _WITH_TAX = ("S",)
 _WITHOUT_TAX = ("Z", "E", "AE", "K", "G", "O")
+# BR-E-10, BR-AE-10, BR-IC-10, BR-G-10, BR-O-10; the others have none (BR-S-10, BR-Z-10)
+_WITH_REASON = ("E", "AE", "K", "G", "O")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +85,12 @@ def load(folder: Path | None) -> Workshop | None:
     if locale is not None and not _is_locale(locale):
         raise documents.error("locale", f"is {locale!r}", 'write a language and country, as in "en-GB"')
     letterhead = documents.words("letterhead")
-    if letterhead is not None and path.parent not in (path.parent / letterhead).parents:
-        raise documents.error("letterhead", "lies elsewhere", "name a file in the same folder")
+    if letterhead is not None and PurePath(letterhead).name != letterhead:
+        raise documents.error("letterhead", f"is {letterhead!r}", "name a file beside it, without a path")
+    if letterhead is not None and not (path.parent / letterhead).is_file():
+        raise documents.error(
+            "letterhead", f"names {letterhead}, which isn't there", "put it beside this file"
+        )
     return Workshop(
         party=party,
         currency=_currency(money),
@@ -93,7 +99,7 @@ def load(folder: Path | None) -> Workshop | None:
         consumables=consumables,
         consumables_percent=percent,
         cover=cover_of(table.table("cover")),
-        invoice_days=_days(invoice),
+        invoice_days=invoice.whole("days", most=3650),
         terms=invoice.words("terms"),
         locale=locale,
         paper=cast("Paper | None", documents.one_of("paper", ("A4", "Letter"))),
@@ -106,7 +112,7 @@ def _currency(money: Table) -> str:
     currency = money.words("currency")
     if currency is None:
         raise money.error("currency", "is missing", 'add currency = "EUR" under [money]')
-    if currency not in {c.code for c in Currency if c.exponent is not None}:
+    if minor_unit(currency) is None:
         raise money.error("currency", f"is {currency!r}", 'write its code of ISO 4217, as in "EUR"')
     return currency
 
@@ -143,19 +149,14 @@ def _taxes(table: Table) -> tuple[Tax, ...]:
         if category in _WITH_TAX and not rate:
             raise row.error("rate", "is 0, but category S has tax", 'write category = "Z" for a zero rate')
         reason = row.words("reason")
-        if category in _WITHOUT_TAX and category != "Z" and reason is None:
+        if reason is not None and category not in _WITH_REASON:
+            raise row.error("reason", f"has no place in category {category}", "take it out")
+        if category in _WITH_REASON and reason is None:
             raise row.error("reason", "is missing", 'add reason = "…": why no tax is due')
         found.append(Tax(name, category, rate, reason))
     if not found:
         raise table.error("tax", "is missing", "write [[tax]] with its name, category and rate")
     return tuple(found)
-
-
-def _days(invoice: Table) -> int | None:
-    days = invoice.amount("days", most=Decimal(3650))
-    if days is not None and days != int(days):
-        raise invoice.error("days", f"is {days}", "write whole days")
-    return None if days is None else int(days)
 
 
 def _is_locale(text: str) -> bool:
