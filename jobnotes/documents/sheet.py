@@ -38,6 +38,7 @@ _EMU_PER_MM = 36000
 _MOST_ROW_MM = 150.0
 # a table lower than this stays on one page
 _SMALL_TABLE_MM = 60.0
+_MOST_BULLETS_TOGETHER = 8
 _MOST_LETTERHEAD_PICTURES = 1000  # ids of pictures in a letterhead lie below it
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _MOST_PROPERTY_CHARACTERS = 255
@@ -143,8 +144,13 @@ class Sheet:
         self._add(paragraph)
 
     def bullets(self, lines: Iterable[str]) -> None:
-        for line in lines:
-            self._add(_paragraph("ListBullet", line))
+        """A list; a short one stays on one page, with what leads to it."""
+        told = list(lines)
+        for number, line in enumerate(told, 1):
+            paragraph = _paragraph("ListBullet", line)
+            if number < len(told) <= _MOST_BULLETS_TOGETHER:
+                _insert_after_style(paragraph, "w:keepNext")
+            self._add(paragraph)
 
     # --- tables ----------------------------------------------------------------------------------
 

@@ -10,10 +10,13 @@ from pathlib import Path
 
 import pytest
 from coach_job import DAY, coach, drawing, note, photo
-from documents_read import Written, written
+from documents_read import Written, house_of, written
+from letterheads import FIRST_LINE, FOOT, letterhead
+from priced_job import priced
 from test_documents_robust import full_of
 
 from jobnotes import record as r
+from jobnotes.documents import load
 
 Pages = dict[str, list[str]]
 pytestmark = pytest.mark.office
@@ -52,6 +55,60 @@ def body(page: str) -> list[str]:
 @pytest.fixture(scope="module")
 def coach_pages(coach_documents: Written, tmp_path_factory: pytest.TempPathFactory) -> Pages:
     return rendered(coach_documents.folder, tmp_path_factory.mktemp("pages"))
+
+
+@pytest.fixture(scope="module")
+def priced_pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Pages]:
+    """The priced job on A4, on Letter and under a letterhead."""
+    base = tmp_path_factory.mktemp("priced-pages")
+    own = letterhead(base / "own.docx")
+    houses = {
+        "A4": load(),
+        "Letter": house_of(paper="Letter", locale="en-US"),
+        "letterhead": house_of(letterhead=own, guarantee="For a year."),
+    }
+    pages = {}
+    for name, house in houses.items():
+        folder, out = base / name, base / f"{name}-pdf"
+        folder.mkdir()
+        out.mkdir()
+        written(priced(), folder, house=house)
+        pages[name] = rendered(folder, out)
+    return pages
+
+
+@pytest.mark.parametrize("house", ["A4", "Letter", "letterhead"])
+def test_a_priced_job_keeps_its_summary_on_one_page_and_its_totals_together(
+    priced_pages: dict[str, Pages], house: str
+) -> None:
+    first, second, *_ = priced_pages[house]["claim"]
+    for item in ("Workshop", "In service since", "Complaint", "Causal part", "Amount claimed, goodwill"):
+        assert item in first
+    assert "Evidence is given as" in first  # the last line of the summary
+    assert "What bears out the cause" in second
+    [totals] = [page for page in priced_pages[house]["customer"] if "Total without tax" in page]
+    for item in ("Sum of the lines", "Total with tax", "To be paid "):
+        assert item in totals
+    for name, sheets in priced_pages[house].items():
+        for number, page in enumerate(sheets, 1):
+            assert f"Page {number} of {len(sheets)}" in page
+            assert "4820-B" in page
+            if house == "letterhead":
+                assert FIRST_LINE in page
+                assert FOOT in page
+            assert len(body(page)) >= 3, (name, number)
+
+
+def test_no_heading_of_a_priced_job_is_the_last_thing_on_a_page(
+    priced_documents: Written, priced_pages: dict[str, Pages]
+) -> None:
+    for pages in priced_pages.values():
+        for name, document in priced_documents.each():
+            styled = [p for p in document.paragraphs if p.style is not None]
+            headings = {p.text for p in styled if p.style.name.startswith("Heading")}
+            for page in pages[name]:
+                last = [line for line in body(page) if FOOT not in line][-1]
+                assert last.strip() not in headings
 
 
 def test_the_sample_job_renders_to_a_few_full_pages(coach_pages: Pages) -> None:

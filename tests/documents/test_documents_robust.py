@@ -79,6 +79,18 @@ def full_of(text: str) -> r.Record:
         r.Fact(f"F{n}", detail, text, 0.5, "check", text, "N1", float(n), at=DAY, photos=("P1",))
         for n, detail in enumerate(details)
     )
+    settled = r.Statement("finding", text)
+    facts += (r.Fact("F10", settled, text, 0.5, "accepted", decided_by=text, decided_at=DAY),)
+    party = r.Party(text, text, text, text, text, text, text, text, text, text, text)
+    one, rate = Decimal(1), Decimal(20)
+    shares = tuple(r.Share(payer, one) for payer in ("customer", "warranty", "goodwill"))
+    accounts = tuple(
+        r.Account(
+            payer, one, one, one, one, one, one,
+            (r.Allowance(text, one, text, rate),), (r.TaxLine(text, rate, one, one, text),),
+        )
+        for payer in ("customer", "warranty", "goodwill")
+    )  # fmt: skip
     return r.Record(
         job=r.Job(text, text, text, r.Odometer(text, text), None, text, text),
         notes=(replace(note(1, DAY), file=text, started_at_source=text),),
@@ -89,6 +101,17 @@ def full_of(text: str) -> r.Record:
         labour=(r.LabourLine(text, Decimal(1), "said", ("F6",)),),
         camera_clocks=(r.CameraClock(text, 0.0, 0, 0, text),),
         problems=(Problem(text, text),),
+        supports=(r.Support("F4", "F1", "reading"), r.Support("F4", "P1", "photo")),
+        earlier=(r.EarlierRepair("J1", DAY.date(), 2, (text,), text, one, text),),
+        labour_remarks=(text,),
+        workshop=party,
+        invoice=r.Invoice(text, DAY.date(), DAY.date(), text, party),
+        charges=(
+            r.Charge("C1", "part", text, one, text, ("F2",), text, one, rate, one, text, rate, shares),
+            r.Charge("C2", "part", text, one, text, why=text),
+        ),
+        charge_remarks=(text,),
+        totals=r.Totals(one, one, one, text[:3] or "EUR", accounts),
     )
 
 
