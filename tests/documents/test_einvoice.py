@@ -32,6 +32,7 @@ from jobnotes.office.job import JobDetails
 from jobnotes.office.office import Office
 from jobnotes.office.prices import Price, PriceList
 from jobnotes.office.rates import LabourRates, Rate
+from jobnotes.office.units import HOUR, PIECE, unit_named
 from jobnotes.office.workshop import Tax, Workshop
 
 RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
@@ -505,6 +506,13 @@ def test_every_unit_has_a_code_of_recommendation_20() -> None:
     assert lists
     assert all(set(data()["units"].values()) <= one for one in lists)
     assert len(set(data()["units"].values())) == len(data()["units"])
+
+
+def test_every_unit_that_a_price_may_be_for_has_a_code() -> None:
+    known = tomllib.loads((resources.files("jobnotes") / "data" / "units.toml").read_text("utf-8"))
+    sold_in = {unit for entry in known["unit"] if (unit := unit_named(entry["ucum"])) is not None}
+    assert {"L", "mL", "kg", "m"} <= sold_in
+    assert {PIECE, HOUR} | sold_in <= set(data()["units"])
 
 
 def test_every_unit_is_ucum() -> None:
