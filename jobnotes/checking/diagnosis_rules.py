@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from jobnotes.checking.case import Case
-from jobnotes.checking.phrases import has_any, is_just, says_exactly
+from jobnotes.checking.phrases import all_words, has_any, is_just, says_exactly
 from jobnotes.checking.rule_type import must_be_known
 from jobnotes.past import plain_number
 from jobnotes.record import Fact, FaultCode, Measurement, Part, Step
@@ -53,11 +53,12 @@ class CodesGone:
         """Which of the codes named before are gone by these words; those of a code have its state."""
         if isinstance(fact.detail, FaultCode):
             return set()
-        of_all = says_exactly(fact.quote, self.words)
-        if not of_all and not says_exactly(fact.quote, self.one_words):
+        said = all_words(fact)
+        of_all = says_exactly(said, self.words)
+        if not of_all and not says_exactly(said, self.one_words):
             return set()
-        said = plain_number(fact.quote)
-        if named := {code for code in known if plain_number(code) in said}:
+        spelt = plain_number(fact.quote)
+        if named := {code for code in known if plain_number(code) in spelt}:
             return named
         if of_all:
             return set(known)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from jobnotes.checking.pairs import singular, words_of
-from jobnotes.record import Fact, Identity
+from jobnotes.record import Fact, Identity, Step
 
 #: How many doubtful statements a gap names; the job sheet lists them all.
 _SHOWN = 4
@@ -53,7 +53,9 @@ def all_words(fact: Fact) -> str:
     """What was heard and what it was read as."""
     if isinstance(fact.detail, Identity):
         return fact.quote
-    said = (getattr(fact.detail, name, None) for name in ("subject", "text", "name", "object"))
+    said = [getattr(fact.detail, name, None) for name in ("subject", "text", "name")]
+    if isinstance(fact.detail, Step):
+        said.append(f"{fact.detail.action} {fact.detail.object}")
     return " ".join((fact.quote, *(s for s in said if s)))
 
 
