@@ -19,13 +19,15 @@ from jobnotes.office.workshop import Workshop
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """What the documents need beside a record. Without `paper` it is the letterhead's, else A4."""
+    """What the documents need beside a record. Without `paper` it is the letterhead's, else A4; `currency`
+    is that of prices which the record has not added up."""
 
     wording: Wording
     pairs: Pairs
     paper: Paper | None = None
     letterhead: Letterhead | None = None
     guarantee: str | None = None
+    currency: str = ""
 
     @property
     def picture_budget(self) -> Mapping[str, int]:
@@ -57,4 +59,4 @@ def load(
         paper, guarantee = paper or stated.paper, guarantee or stated.guarantee
         letterhead = letterhead or stated.letterhead
     headed = letterheads.load(letterhead, wording.tag) if letterhead else None
-    return House(wording, pairs, paper, headed, guarantee)
+    return House(wording, pairs, paper, headed, guarantee, stated.currency if stated else "")

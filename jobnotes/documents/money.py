@@ -134,8 +134,7 @@ def _lines(
     unless the customer pays for everything."""
     by_id = {fact.id: fact for fact in seen.facts}
     shared = any(share.payer != "customer" for charge in charges for share in charge.shares)
-    totals = seen.record.totals
-    currency = totals.currency if totals else ""
+    currency = seen.currency
     rows: list[list[Cell | str]] = []
     for charge in charges:
         facts = [by_id[i] for i in charge.fact_ids if i in by_id]

@@ -30,6 +30,7 @@ class View:
     wording: Wording
     pairs: Pairs
     budget: Mapping[str, int]
+    currency: str
     doubt: Doubt
     facts: tuple[r.Fact, ...]
     photos: tuple[r.Photo, ...]
@@ -147,6 +148,7 @@ def view(record: r.Record, house: House, *, private: bool, doubt: Doubt) -> View
         wording=house.wording,
         pairs=house.pairs,
         budget=house.picture_budget,
+        currency=record.totals.currency if record.totals else house.currency,
         doubt=doubt,
         facts=facts,
         photos=tuple(photo for photo in record.photos if photo.id in of_photo),

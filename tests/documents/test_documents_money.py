@@ -413,3 +413,6 @@ def test_amounts_without_a_known_currency_are_shown_as_they_are(tmp_path: Path) 
     line = replace(record.charges[0], unit_price=Decimal("1200"), net=Decimal("1200"), shares=())
     told = written(replace(record, charges=(line, record.charges[1])), tmp_path)
     assert table_with(told.customer, "Description")[0][5] == "1,200"
+    (tmp_path / "stated").mkdir()
+    told = written_with(told.record, tmp_path / "stated", drawing_small, house=house_of())
+    assert table_with(told.customer, "Amount (EUR)")[0][5] == "1,200.00"
