@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from jobnotes.checking.case import Case
+from jobnotes.checking.pairs import SameObject
 from jobnotes.checking.phrases import all_words, has_any, is_just, says_exactly
 from jobnotes.checking.rule_type import must_be_known
 from jobnotes.past import plain_number
@@ -96,7 +98,7 @@ class Reading:
 class ProofAfterRepair:
     """After the last repair (a part fitted, or one of the steps `repairs`) comes a step among `steps`, a
     reading within its limit, or one of the phrases `words`. Readings of quantities in `except_for` prove
-    no function."""
+    no function. A limit said with an earlier reading of the same thing holds for the later one too."""
 
     repairs: tuple[str, ...]
     steps: tuple[str, ...]
@@ -105,15 +107,35 @@ class ProofAfterRepair:
 
     def unmet(self, case: Case) -> str | None:
         last = max((n for n, fact in enumerate(case.facts) if is_repair(fact, self.repairs)), default=-1)
-        return None if any(self._proves(fact) for fact in case.facts[last + 1 :]) else ""
+        before = [f.detail for f in case.facts[: last + 1] if isinstance(f.detail, Measurement)]
+        after = case.facts[last + 1 :]
+        return None if any(self._proves(fact, before, case.same_object) for fact in after) else ""
 
-    def _proves(self, fact: Fact) -> bool:
+    def _proves(self, fact: Fact, before: Sequence[Measurement], same_object: SameObject) -> bool:
         match fact.detail:
             case Step(action=action) if action in self.steps:
                 return True
-            case Measurement(verdict="within", quantity=quantity) if quantity not in self.except_for:
-                return True
+            case Measurement(quantity=quantity) as reading if quantity not in self.except_for:
+                if reading.verdict == "within":
+                    return True
+                if reading.limit is None and any(_in_limit_of(reading, b, same_object) for b in before):
+                    return True
         return has_any(fact.quote, self.words)
+
+
+def _in_limit_of(reading: Measurement, earlier: Measurement, same_object: SameObject) -> bool:
+    """True if both are of one thing and unit, and the later one lies in the earlier one's bounds. A nominal
+    value without bounds doesn't tell how near is near enough."""
+    limit = earlier.limit
+    if limit is None or (limit.min is None and limit.max is None):
+        return False
+    if (reading.quantity, reading.unit) != (earlier.quantity, earlier.unit):
+        return False
+    if not reading.subject or not earlier.subject or not same_object(reading.subject, earlier.subject):
+        return False
+    return (limit.min is None or reading.value >= limit.min) and (
+        limit.max is None or reading.value <= limit.max
+    )
 
 
 def is_repair(fact: Fact, steps: tuple[str, ...]) -> bool:

@@ -21,7 +21,7 @@ from complete_job import (
 )
 
 from jobnotes.checking.check import check
-from jobnotes.record import Fact, FaultCode, Job, Record, Support
+from jobnotes.record import Fact, FaultCode, Job, Measurement, Record, Support
 
 
 def test_the_complete_record_has_no_gap():
@@ -95,6 +95,26 @@ def test_a_repair_without_proof_is_a_gap():
     del facts["proof"]
     facts["gone"] = replace(facts["gone"], at=later(17.5))  # said before the coolant was back
     assert gaps(record(facts)) == ["proof"]
+
+
+@pytest.mark.parametrize(
+    ("value", "subject", "unit", "proves"),
+    [
+        ("0.95", "water pump", "bar", True),  # the limit said before was at least 0.9
+        ("0.85", "water pump", "bar", False),
+        ("0.95", "fuel rail", "bar", False),
+        ("95", "water pump", "kPa", False),  # limits are compared only in the unit that they were said in
+        ("0.95", None, "bar", False),
+    ],
+)
+def test_a_limit_said_before_the_repair_holds_for_the_reading_after_it(value, subject, unit, proves):
+    facts = complete()
+    facts["gone"] = fact(FaultCode("SPN 110 FMI 0", state="cleared"), at=facts["gone"].at)
+    facts["proof"] = replace(
+        facts["proof"],
+        detail=Measurement(Decimal(value), unit, "pressure", subject, ("engine running",)),
+    )
+    assert gaps(record(facts)) == ([] if proves else ["proof"])
 
 
 def unsupported() -> dict[str, Fact]:
