@@ -40,7 +40,8 @@ from jobnotes.reading.read import read_notes
 from jobnotes.reading.trade import Trade
 from jobnotes.record import Details, Job, Note, Photo, Record, Word
 
-RECORD, EINVOICE, SPREADSHEET = "record.json", "invoice.xml", "lines.xlsx"
+RECORD, SPREADSHEET = "record.json", "lines.xlsx"
+EINVOICE, EINVOICE_DRAFT = "invoice.xml", "invoice-draft.xml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +293,7 @@ def write(
     documents: tuple[Path, ...] = write_all(record, digest, picture_of(library), out, house=house)
     if also.spreadsheet and record.charges:
         write_spreadsheet(record, out / SPREADSHEET, record_sha256=digest)
-    documents += tuple(path for path in (out / SPREADSHEET, out / EINVOICE) if path.exists())
+    documents += tuple(path for path in _bill_files(out) if path.exists())
     try:
         record_json.write_text(out / RECORD, text)
     except OSError as error:
@@ -305,23 +306,29 @@ def write(
 def _bill(record: Record, out: Path, also: Also) -> list[Problem]:
     """Write the e-invoice if it was asked for; what can't be written, and why.
 
-    What an earlier run has left is taken away first: it belongs to another record.
+    What an earlier run has left is taken away first: it belongs to another record. An e-invoice can't say
+    that it is a draft, so its name does while anything of the job is unchecked.
     """
     problems = []
     try:
-        for path in (out / EINVOICE, out / SPREADSHEET):
+        for path in _bill_files(out):
             path.unlink(missing_ok=True)
     except OSError as error:
         raise _unwritable(out, error) from error
     if also.einvoice:
+        unchecked = record.charge_remarks or any(f.status == "check" for f in record.facts)
         try:
-            write_einvoice(record, out / EINVOICE)
+            write_einvoice(record, out / (EINVOICE_DRAFT if unchecked else EINVOICE))
         except JobnotesError as error:
             problems.append(Problem(EINVOICE, f"not written: {error}"))
     if also.spreadsheet and not record.charges:
         reason = "not written: nothing is priced; give the workshop's prices with --workshop"
         problems.append(Problem(SPREADSHEET, reason))
     return problems
+
+
+def _bill_files(out: Path) -> tuple[Path, ...]:
+    return out / SPREADSHEET, out / EINVOICE, out / EINVOICE_DRAFT
 
 
 def picture_of(library: Library) -> Pictures:
