@@ -129,8 +129,9 @@ def last_day(begun: date, months: int) -> date:
     """The last day of a period of months: the same day of the last month, or its last day where it has no
     such day, as Article 3(2)(c) of Regulation (EEC, Euratom) No 1182/71 counts them."""
     year, month = divmod(begun.year * 12 + begun.month - 1 + months, 12)
-    day = min(begun.day, calendar.monthrange(year, month + 1)[1])
-    return date(year, month + 1, day)
+    if year > date.max.year:
+        return date.max
+    return date(year, month + 1, min(begun.day, calendar.monthrange(year, month + 1)[1]))
 
 
 @dataclass(frozen=True)

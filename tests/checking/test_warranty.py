@@ -45,6 +45,10 @@ def test_months_end_on_the_same_day_or_the_last_of_the_month(begun, months, last
     assert last_day(begun, months) == last
 
 
+def test_a_warranty_for_ever_never_ends():
+    assert last_day(date(2029, 3, 4), 10**6) == date.max
+
+
 @given(st.dates(date(1990, 1, 1), date(2100, 1, 1)), st.integers(1, 120), st.integers(1, 120))
 def test_a_longer_warranty_never_ends_sooner(begun, months, more):
     assert begun < last_day(begun, months) < last_day(begun, months + more)

@@ -11,15 +11,16 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from library_jobs import AT, make_recording
+from library_jobs import AT, STAMP, make_recording
 from sqlite_utils import Database
 
 from jobnotes import record_json
+from jobnotes.checking.check import check, head
 from jobnotes.library.database import APPLICATION_ID, NAME
 from jobnotes.library.library import GivenFile, Library
 from jobnotes.library.migrations import MIGRATIONS
 from jobnotes.past import OtherWork, PastCause, PastJob, PastPart
-from jobnotes.record import Clock, Fact, FaultCode, Job, Odometer, Part, Record, Statement
+from jobnotes.record import Clock, Fact, FaultCode, Identity, Job, Note, Odometer, Part, Record, Statement
 
 DAY = timedelta(days=1)
 HOUR = timedelta(hours=1)
@@ -156,6 +157,29 @@ def test_the_past_is_that_of_what_was_saved_last(library: Library, save: Save) -
     assert earlier(library, of(AT + DAY)) == []
     library.save(of(), job)
     assert earlier(library, of(AT + DAY)) == [job]
+
+
+def noted(begun: datetime, facts: tuple[Fact, ...]) -> Record:
+    """A record of facts as a run has it before the check."""
+    note = Note("N1", "a.wav", "0" * 64, begun, "file name", 60.0, STAMP, "", ())
+    known = (said("I1", Identity("vin", VIN)), said("I2", Identity("odometer", "218400", "km")))
+    return Record(Job(), (note,), facts=(*known, *facts))
+
+
+def test_a_repeat_repair_is_found_from_what_was_saved_of_the_first(library: Library, save: Save) -> None:
+    first = check(noted(AT, FACTS))
+    job = save(first)
+    second = noted(AT + 20 * DAY, FACTS[:1])
+    past = library.past("J-new", replace(second, job=head(second)))
+    done = check(second, past=past)
+    (earlier,) = done.earlier
+    assert (earlier.job, earlier.ended_on, earlier.days) == (job, AT.date(), 20)
+    assert earlier.same == ("fault code SPN 110 FMI 0",)
+    (gap,) = (gap for gap in done.claim_gaps if gap.rule == "not-repeated")
+    assert f"job {job} of 2031-04-07" in gap.message
+    # and the first, run again, has no repeat: the second is not earlier than it
+    save(done)
+    assert check(first, past=library.past(job, first)).earlier == ()
 
 
 def test_jobs_from_before_there_was_a_history_are_in_it(tmp_path: Path) -> None:
