@@ -21,6 +21,7 @@ PICTURES = {
     "claim-2": ("claim", "Readings", 48),
     "claim-photos": ("claim", "Photo plates", 128),
     "customer-1": ("customer", "Your vehicle", 128),
+    "customer-price": ("customer", "Price", 48),
     "customer-2": ("customer", "What will need doing next", 128),
     "workshop-1": ("workshop", "What the claim still lacks", 48),
 }
