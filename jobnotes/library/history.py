@@ -58,7 +58,9 @@ def make_anew(db: Database) -> None:
             f"CREATE INDEX history_by_{column} ON history ({column}, began_s) WHERE {column} IS NOT NULL"
         )
     db.execute("CREATE INDEX history_by_clock ON history (clock_to_s) WHERE clock_to_s IS NOT NULL")
-    for job, text in db.execute("SELECT job, json FROM records").fetchall():
+    for (job,) in db.execute("SELECT job FROM records").fetchall():
+        # one at a time: all of them may be more than fits in memory
+        (text,) = db.execute("SELECT json FROM records WHERE job = ?", [job]).fetchone()
         try:
             store(db, job, json.loads(text))
         except (ValueError, TypeError, AttributeError, KeyError):
