@@ -12,6 +12,8 @@ from decimal import Decimal
 import pytest
 from checking_builders import clock, later
 from complete_job import DETAILS, HEAD, PAIRS, POLICY, checked, complete, gaps, policy_of, record
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from jobnotes.checking.check import check
 from jobnotes.office import office as offices
@@ -195,3 +197,24 @@ def test_checking_again_changes_nothing():
     # the office's dates are kept, as are customer and technician, where its file isn't at hand
     alone = checked(record(complete()))
     assert check(alone, policy=POLICY, pairs=PAIRS) == alone
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_whatever_is_missing_or_in_doubt_the_check_ends_and_changes_nothing_when_repeated(data):
+    facts = complete()
+    for name in list(facts):
+        status = data.draw(st.sampled_from(["sure", "sure", "gone", "check", "rejected", "edited"]))
+        if status == "gone":
+            del facts[name]
+        else:
+            facts[name] = replace(facts[name], status=status)
+    given_too = {"past": Past((alike(),), (other_work(),)), "office": Office(), "details": DETAILS}
+    done = checked(record(facts), **given_too)
+    assert checked(done, **given_too) == done
+    ids = {fact.id for fact in facts.values() if fact.usable}
+    assert {line_id for line in done.labour for line_id in line.fact_ids} <= ids
+    assert {support.id for support in done.supports} <= ids | {photo.id for photo in done.photos}
+    # nothing in doubt goes through in silence
+    doubtful = any(fact.status == "check" for fact in facts.values())
+    assert ("nothing-doubtful" in {gap.rule for gap in done.claim_gaps}) == doubtful
