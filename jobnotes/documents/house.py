@@ -42,21 +42,18 @@ def load(
     workshop: Workshop | None = None,
     language: str | None = None,
     paper: Paper | None = None,
-    letterhead: Path | None = None,
-    guarantee: str | None = None,
 ) -> House:
     """What ships, with what a workshop's own `folder` adds to it (documents.toml, pairing.toml, …).
 
     `workshop` is what its workshop.toml states, read from `folder` where it isn't given; `language` (BCP 47)
-    and the rest go before what it says. Everything is read here, before anything is drawn. Raises
+    and `paper` go before what it says. Everything is read here, before anything is drawn. Raises
     JobnotesError naming file, entry and remedy.
     """
     stated = workshop or workshops.load(folder)
     locale = language or (stated.locale if stated else None) or "en"
     wording = words.load(locale, folder)
     pairs = pairing.load(folder)
-    if stated is not None:
-        paper, guarantee = paper or stated.paper, guarantee or stated.guarantee
-        letterhead = letterhead or stated.letterhead
-    headed = letterheads.load(letterhead, wording.tag) if letterhead else None
-    return House(wording, pairs, paper, headed, guarantee, stated.currency if stated else "")
+    if stated is None:
+        return House(wording, pairs, paper)
+    headed = letterheads.load(stated.letterhead, wording.tag) if stated.letterhead else None
+    return House(wording, pairs, paper or stated.paper, headed, stated.guarantee, stated.currency)

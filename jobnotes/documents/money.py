@@ -105,6 +105,7 @@ def invoice(seen: View, sheet: Sheet) -> None:
     """The priced lines, what each payer owes, and how to pay, for the customer."""
     record, say = seen.record, seen.say
     _lines(seen, sheet, record.charges, say("customer.price"))
+    _open(seen, sheet)
     _no_total(seen, sheet)
     if record.totals is None:
         return
@@ -123,6 +124,7 @@ def claim(seen: View, sheet: Sheet) -> None:
         return
     sheet.heading(say("claim.money"))
     _lines(seen, sheet, charges, say("claim.money"), payers=CLAIMED)
+    _open(seen, sheet)
     _no_total(seen, sheet)
     _accounts(seen, sheet, accounts, whole=False)
 
@@ -154,7 +156,7 @@ def _lines(
         rows.append([*row, seen.evidence(*facts)])
     columns = [
         column(seen, "description", 3.9, always=True),
-        Column(seen.say("column.number"), 2.3, style="TableSmall"),
+        Column(seen.say("column.number"), 2.6, style="TableSmall"),
         Column(seen.say("column.quantity"), 2.2, always=True, align="right"),
         Column(_with_currency(seen, "unit_price", currency), 2.2, always=True, align="right"),
         Column(seen.say("column.tax"), 1.6, align="right"),
@@ -201,6 +203,19 @@ def _who_pays(seen: View, shares: dict[r.Payer, Decimal], currency: str) -> str:
         for payer in _ALL
         if payer in shares
     )
+
+
+def _open(seen: View, sheet: Sheet) -> None:
+    """Say that what is doubtful is not charged, where that may change the sum."""
+    if any(
+        fact.status == "check"
+        and (
+            isinstance(fact.detail, r.LabourSaid)
+            or (isinstance(fact.detail, r.Part) and fact.detail.action in ("fitted", "consumed"))
+        )
+        for fact in seen.facts
+    ):
+        sheet.paragraph(seen.say("money.open"))
 
 
 def _no_total(seen: View, sheet: Sheet) -> None:

@@ -167,8 +167,11 @@ class Sheet:
             for index, column in enumerate(columns)
             if column.always or any(row[index].text not in ("", none) for row in cells)
         ]
-        shares = sum(columns[index].width for index in kept)
-        widths = [self.width_mm * columns[index].width / shares for index in kept]
+        widths = _widths_mm(
+            self.width_mm,
+            [columns[index].width for index in kept],
+            [_least_width_mm(columns[index], [row[index].text for row in cells]) for index in kept],
+        )
         heights = [
             _row_height_mm([row[index] for index in kept], widths, [columns[index].style for index in kept])
             for row in cells
@@ -513,6 +516,36 @@ def _cell(width_mm: float, *paragraphs: Any) -> Any:
     for paragraph in paragraphs:
         cell.append(paragraph)
     return cell
+
+
+_LEAST_MM = 4.5  # what padding takes of a column's width
+_HEADING_CHARACTER_MM, _DIGIT_MM, _POINT_MM = 1.65, 1.78, 1.0
+
+
+def _least_width_mm(column: Column, texts: Sequence[str]) -> float:
+    """About how wide a column must be so that no word of its heading, and no amount below it, is cut."""
+    heading = max(map(len, column.heading.split()), default=0) * _HEADING_CHARACTER_MM
+    if column.align == "left":
+        return heading + _LEAST_MM
+    # a text as long as a sentence is no amount
+    lines = [line for text in texts for line in text.split("\n") if len(line) <= 20]
+    wide = (sum(_POINT_MM if c in ".,\u00a0 " else _DIGIT_MM for c in line) for line in lines)
+    return max(heading, *wide, 0.0) + _LEAST_MM
+
+
+def _widths_mm(total: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
+    """`total` by the shares; a column that would be narrower than its least gets that from the others."""
+    fixed: set[int] = set()
+    while True:
+        free = [index for index in range(len(shares)) if index not in fixed]
+        room = total - sum(least[index] for index in fixed)
+        each = room / sum(shares[index] for index in free) if free else 0.0
+        narrow = {index for index in free if shares[index] * each < least[index]}
+        if not narrow:
+            return [least[i] if i in fixed else shares[i] * each for i in range(len(shares))]
+        fixed |= narrow
+        if len(fixed) == len(shares) or sum(least[index] for index in fixed) >= total:
+            return [total * one / sum(least) for one in least]  # no room for all: each a little less
 
 
 _LINE_MM = 4.1

@@ -62,12 +62,14 @@ def visible(record: r.Record, *, private: bool) -> list[r.Fact]:
     return [f for f in record.facts if f.status != "rejected" and (private or f.audience == "all")]
 
 
+@pytest.mark.parametrize("job", ["coach", "priced"])
 @pytest.mark.parametrize(("name", "private"), [("claim", False), ("customer", False), ("workshop", True)])
 def test_every_fact_that_a_reader_may_see_is_in_their_document(
-    coach_documents: Written, name: str, private: bool
+    request: pytest.FixtureRequest, job: str, name: str, private: bool
 ) -> None:
-    text = squeezed(text_of(getattr(coach_documents, name)))
-    facts = visible(coach_documents.record, private=private)
+    told: Written = request.getfixturevalue(f"{job}_documents")
+    text = squeezed(text_of(getattr(told, name)))
+    facts = visible(told.record, private=private)
     assert len(facts) > 35
     missing = [(f.id, v) for f in facts for v in said_values(f.detail) if squeezed(v) not in text]
     assert missing == []

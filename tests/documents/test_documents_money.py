@@ -293,7 +293,7 @@ def test_gaps_and_remarks_of_the_workshop_are_in_no_other_document(priced_docume
 # --- read back -----------------------------------------------------------------------------------
 
 
-def scaled() -> r.Record:
+def scaled(times: int = 10000) -> r.Record:
     """The priced job in another currency's size, so that amounts are grouped."""
 
     def grown(value: Any) -> Any:
@@ -305,7 +305,7 @@ def scaled() -> r.Record:
             for one in fields(value):
                 held = getattr(value, one.name)
                 if isinstance(held, Decimal):
-                    changed[one.name] = held * 10000 if one.name in money else held
+                    changed[one.name] = held * times if one.name in money else held
                 else:
                     changed[one.name] = grown(held)
             return replace(value, **changed)
@@ -416,3 +416,34 @@ def test_amounts_without_a_known_currency_are_shown_as_they_are(tmp_path: Path) 
     (tmp_path / "stated").mkdir()
     told = written_with(told.record, tmp_path / "stated", drawing_small, house=house_of())
     assert table_with(told.customer, "Amount (EUR)")[0][5] == "1,200.00"
+
+
+def test_prices_that_leave_out_what_is_doubtful_say_so(tmp_path: Path, priced_documents: Written) -> None:
+    said = "Parts and hours that are still to be confirmed are not in these prices yet."
+    record = priced()
+    facts = tuple(
+        replace(f, status="check", why="“twelve” was hard to hear")
+        if isinstance(f.detail, r.Part) and f.detail.number == "B 12-60"
+        else f
+        for f in record.facts
+    )
+    told = written(replace(record, facts=facts), tmp_path)
+    for name in ("claim", "customer"):
+        assert said in text_of(getattr(told, name))
+        assert said not in text_of(getattr(priced_documents, name))
+
+
+def test_an_amount_is_never_cut_however_large(tmp_path: Path) -> None:
+    """Digits of the table's face are 0.556 em wide, points 0.278 (from memory); type of 9 point."""
+    told = written(scaled(1000), tmp_path)
+    em_mm = 9 * 25.4 / 72
+    seen = 0
+    for document in (told.claim, told.customer):
+        for table in document.tables:
+            for row in table.rows[1:]:
+                for cell, column in zip(row.cells, table.columns, strict=True):
+                    if re.fullmatch(r"[\u2212\d.,]+", cell.text):
+                        wide = sum(0.278 if c in ",." else 0.556 for c in cell.text) * em_mm
+                        assert wide < column.width.mm - 2.8
+                        seen += 1
+    assert seen > 40
