@@ -73,6 +73,15 @@ class Also:
 
 
 @dataclass(frozen=True, slots=True)
+class Derived:
+    """The record of the library's `job`; `heard_anew` notes were not in the library yet."""
+
+    record: Record
+    job: str
+    heard_anew: int
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """The record of a run and the files that were written; `heard_anew` notes were not in the library yet."""
 
@@ -94,14 +103,30 @@ def run(
     also: Also | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
-    """Do the main job: everything in `folder` to a record and three documents in `out`.
+    """Do the main job: everything in `folder` to a record and three documents in `out`. As `derive`."""
+    progress = progress or Silent()
+    workshop = workshop or Workshop()
+    _writable(out)
+    derived = derive(folder, library, recogniser, zone, workshop=workshop, progress=progress)
+    return write(derived, out, library, progress, house=workshop.house, also=also or Also())
+
+
+def derive(
+    folder: Path,
+    library: Library,
+    recogniser: Recogniser,
+    zone: tzinfo,
+    *,
+    workshop: Workshop | None = None,
+    progress: Progress | None = None,
+) -> Derived:
+    """Take in everything in `folder`, and conclude the record of its job; no document is written.
 
     `zone` is where clocks without an offset stand. What can't be used is named in the record's problems;
     raises JobnotesError where nothing can be done, and where what the office states of the job is wrong.
     """
     progress = progress or Silent()
     workshop = workshop or Workshop()
-    _writable(out)
     taken = take_in(folder, library, zone, progress)
     details = _details(taken.details, library)
     filed = library.file_job(
@@ -130,8 +155,7 @@ def run(
         details=details,
         past=past,
     )
-    record = replace(record, problems=problems)
-    return write(record, filed.job, out, library, anew, progress, house=workshop.house, also=also or Also())
+    return Derived(replace(record, problems=problems), filed.job, anew)
 
 
 # --- intake --------------------------------------------------------------------------------------
@@ -274,11 +298,9 @@ def _listen(
 
 
 def write(
-    record: Record,
-    job: str,
+    derived: Derived,
     out: Path,
     library: Library,
-    heard_anew: int,
     progress: Progress,
     *,
     house: House | None = None,
@@ -287,8 +309,9 @@ def write(
     """Store the record and draw the documents from it."""
     tick = progress.step("Writing", 1)
     also = also or Also()
+    record = derived.record
     record = replace(record, problems=(*record.problems, *_bill(record, out, also)))
-    digest = library.save(record, job)
+    digest = library.save(record, derived.job)
     text = record_json.dumps(record)
     documents: tuple[Path, ...] = write_all(record, digest, picture_of(library), out, house=house)
     if also.spreadsheet and record.charges:
@@ -300,7 +323,7 @@ def write(
         raise _unwritable(out, error) from error
     tick(1)
     progress.done()
-    return Outcome(record, job, out / RECORD, documents, heard_anew)
+    return Outcome(record, derived.job, out / RECORD, documents, derived.heard_anew)
 
 
 def _bill(record: Record, out: Path, also: Also) -> list[Problem]:
