@@ -21,7 +21,6 @@ _KINDS: tuple[Mapping[str, Decimal], ...] = tuple(
             "cL": "0.01",
             "mL": "0.001",
             "m3": "1000",
-            "dm3": "1",
             "cm3": "0.001",
             "[gal_us]": "3.785411784",
             "[qt_us]": "0.946352946",
@@ -42,19 +41,19 @@ _KINDS: tuple[Mapping[str, Decimal], ...] = tuple(
         },
         {
             "m": "1",
-            "dm": "0.1",
             "cm": "0.01",
             "mm": "0.001",
             "[in_i]": "0.0254",
             "[ft_i]": "0.3048",
             "[yd_i]": "0.9144",
         },
-        {"m2": "1", "dm2": "0.01", "cm2": "0.0001"},
+        {"m2": "1"},
         {HOUR: "1"},
     )
 )
-_KNOWN = frozenset(unit for kind in _KINDS for unit in kind)
-#: how offices write a piece; the rest of UCUM's names are unambiguous whatever their case
+#: what a price may be for
+UNITS = frozenset(unit for kind in _KINDS for unit in kind)
+# how offices write a piece
 _PIECES = frozenset({"", "piece", "pieces", "pc", "pcs", "pce", "each", "ea", "unit", "units", "off"})
 # UCUM itself has both "l" and "L" for the litre
 _LITRES = {"l": "L", "dl": "dL", "cl": "cL", "ml": "mL"}
@@ -68,7 +67,7 @@ def unit_named(text: str) -> str | None:
     if plain.casefold() in _PIECES:
         return PIECE
     code = _LITRES.get(plain, plain)
-    return code if code in _KNOWN else None
+    return code if code in UNITS else None
 
 
 def in_unit(amount: Decimal, unit: str, wanted: str) -> Decimal | None:
