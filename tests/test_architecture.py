@@ -40,7 +40,13 @@ MAY_IMPORT: dict[str, set[str]] = {
         "library",
         "progress",
     },  # fmt: skip
-    "commands": {"pipeline", "intake", "hearing", "reading", "office", "checking", "documents", "library"},
+    "serve": {
+        "pipeline", "intake", "hearing", "reading", "linking", "office", "checking", "documents", "library",
+        "progress",
+    },  # fmt: skip
+    "commands": {
+        "pipeline", "intake", "hearing", "reading", "office", "checking", "documents", "library", "serve",
+    },  # fmt: skip
     "__main__": {"commands"},
     "__init__": set(),
 }
