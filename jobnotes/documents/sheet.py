@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
+from babel import Locale
 from docx import Document
 from docx.enum.section import WD_ORIENT
 from docx.opc.constants import RELATIONSHIP_TYPE
@@ -96,6 +97,7 @@ class Sheet:
     ) -> None:
         """`paper` goes before the letterhead's own; without either it is A4."""
         self._wording = wording
+        self._rtl = Locale.parse(wording.tag, sep="-").text_direction == "rtl"
         empty = letterhead.template if letterhead else blank(wording.tag)
         self._document = Document(io.BytesIO(empty))
         self._body: Any = self._document.element.body
@@ -177,7 +179,7 @@ class Sheet:
             for row in cells
         ]
         together = sum(heights) <= _SMALL_TABLE_MM
-        table = _table("FactTable", widths, describe)
+        table = _table("FactTable", widths, describe, rtl=self._rtl)
         heading = OxmlElement("w:tr")
         heading.append(_row_properties(repeat=True))
         for index, width in zip(kept, widths, strict=True):
@@ -222,7 +224,7 @@ class Sheet:
         across, height = (3, 44.0) if thumbnails else (2, 68.0)
         gap = 6.0
         width = (self.width_mm - gap * (across - 1)) / across
-        table = _table("PlateTable", [width, *[gap, width] * (across - 1)], "")
+        table = _table("PlateTable", [width, *[gap, width] * (across - 1)], "", rtl=self._rtl)
         for first in range(0, len(plates), across):
             row = OxmlElement("w:tr")
             row.append(_row_properties(repeat=False))
@@ -479,11 +481,13 @@ def _field(instruction: str) -> Iterable[Any]:
     yield _run_of(_element("w:fldChar", fldCharType="end"))
 
 
-def _table(style: str, widths_mm: Sequence[float], describe: str) -> Any:
+def _table(style: str, widths_mm: Sequence[float], describe: str, *, rtl: bool) -> Any:
     twips = [str(round(width * _TWIPS_PER_MM)) for width in widths_mm]
     table = OxmlElement("w:tbl")
     properties = OxmlElement("w:tblPr")
     properties.append(_element("w:tblStyle", val=style))
+    if rtl:
+        properties.append(OxmlElement("w:bidiVisual"))  # the first column stands on the right
     properties.append(_element("w:tblW", w=str(sum(map(int, twips))), type="dxa"))
     properties.append(_element("w:tblLayout", type="fixed"))
     first_row = "1" if style == "FactTable" else "0"

@@ -3,8 +3,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from coach_job import coach
-from documents_read import Written, drawing_small, house_of, written
+from coach_job import coach, drawing
+from documents_read import Written, house_of, written
 from letterheads import letterhead
 from priced_job import priced
 
@@ -14,7 +14,7 @@ from jobnotes import record as r
 @pytest.fixture(scope="session")
 def coach_documents(tmp_path_factory: pytest.TempPathFactory) -> Written:
     """The coach job's three documents, written once for all tests that only read them."""
-    return written(coach(), tmp_path_factory.mktemp("coach"))
+    return written(coach(), tmp_path_factory.mktemp("coach"), drawing)
 
 
 @pytest.fixture(scope="session")
@@ -36,4 +36,4 @@ def any_documents(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempP
         letterhead=letterhead(Path(folder) / "own.docx"), paper="Letter", guarantee="For a year."
     )
     (folder / "out").mkdir()
-    return written(priced(), folder / "out", drawing_small, house=house)
+    return written(priced(), folder / "out", house=house)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from coach_job import drawing
 from docx import Document
 from docx.document import Document as Docx
 from docx.table import Table
@@ -28,7 +27,8 @@ def text_of(document: Docx) -> str:
     lines: list[str] = []
     for block in document.iter_inner_content():
         if isinstance(block, Table):
-            lines += [cell.text for row in block.rows for cell in row.cells]
+            # by element: python-docx works out the grid for each cell anew
+            lines += ["\n".join(p.text for p in cell.p_lst) for cell in block._tbl.iter_tcs()]
         else:
             lines.append(block.text)
     lines += alt_texts(document)
@@ -71,7 +71,7 @@ class Written:
 
 
 def written(  # type: ignore[no-untyped-def]
-    record: Record, folder: Path, pictures=drawing, *, house: House | None = None
+    record: Record, folder: Path, pictures=drawing_small, *, house: House | None = None
 ) -> Written:
     paths = write_all(record, None, pictures, folder, house=house)
     return Written(record, folder, *(Document(str(path)) for path in paths))

@@ -15,8 +15,7 @@ from babel import Locale
 from babel.dates import format_date, format_time
 from babel.numbers import format_decimal
 from coach_job import coach
-from documents_read import Written, drawing_small, house_of, tables_under, text_of
-from documents_read import written as written_with
+from documents_read import Written, drawing_small, house_of, tables_under, text_of, written
 from docx import Document
 from priced_job import customer_pays, one_price_missing, priced
 from test_documents_content import digits_in, visible
@@ -28,10 +27,6 @@ from jobnotes.documents import write_all
 NBSP = "\u00a0"
 EURO = f"{NBSP}EUR"
 GUARANTEE = "The parts fitted are guaranteed for twelve months.\n\nPlease bring this report."
-
-
-def written(record: r.Record, folder: Path) -> Written:
-    return written_with(record, folder, drawing_small)
 
 
 def rows_of(table: Any) -> list[list[str]]:
@@ -414,7 +409,7 @@ def test_amounts_without_a_known_currency_are_shown_as_they_are(tmp_path: Path) 
     told = written(replace(record, charges=(line, record.charges[1])), tmp_path)
     assert table_with(told.customer, "Description")[0][5] == "1,200"
     (tmp_path / "stated").mkdir()
-    told = written_with(told.record, tmp_path / "stated", drawing_small, house=house_of())
+    told = written(told.record, tmp_path / "stated", house=house_of())
     assert table_with(told.customer, "Amount (EUR)")[0][5] == "1,200.00"
 
 

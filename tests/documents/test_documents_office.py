@@ -72,7 +72,7 @@ def priced_pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Pages]:
         folder, out = base / name, base / f"{name}-pdf"
         folder.mkdir()
         out.mkdir()
-        written(priced(), folder, house=house)
+        written(priced(), folder, drawing, house=house)
         pages[name] = rendered(folder, out)
     return pages
 

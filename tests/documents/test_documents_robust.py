@@ -19,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from jobnotes import record as r
-from jobnotes.documents import write_claim
+from jobnotes.documents import load, write_claim
 from jobnotes.documents.plaintext import by_direction, fit, is_rtl, shortened
 from jobnotes.errors import Problem
 
@@ -241,3 +241,18 @@ def test_a_long_job_with_three_hundred_photos_gives_documents(tmp_path: Path) ->
     told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), photos=photos, facts=facts), tmp_path)
     assert len(told.claim.inline_shapes) == 300
     assert "Finding 599" in text_of(told.claim)
+
+
+def test_words_that_run_from_right_to_left_turn_the_tables_round(tmp_path: Path) -> None:
+    (tmp_path / "documents.toml").write_text(
+        'format = "jobnotes-documents"\nversion = 1\n[he.claim]\ntitle = "דוח תביעת אחריות"\n', "utf-8"
+    )
+    for language, turned in (("he", True), ("en", False)):
+        out = tmp_path / language
+        out.mkdir()
+        told = written(coach(), out, house=load(tmp_path, language=language))
+        tables = [table._tbl.tblPr for table in told.claim.tables]
+        assert all((each.find(qn("w:bidiVisual")) is not None) == turned for each in tables)
+        title = told.claim.paragraphs[0]
+        assert (title._p.pPr.find(qn("w:bidi")) is not None) == turned
+        assert told.claim.core_properties.language.startswith(language)
