@@ -343,8 +343,9 @@ class Sheet:
     def _fill_footer(self, paragraph: Any, text: str) -> None:
         properties = paragraph.pPr
         tabs = OxmlElement("w:tabs")
-        style = self._document.styles["Footer"].element
-        own = {tab.get(qn("w:pos")) for tab in style.iter(qn("w:tab"))}
+        styles: Any = self._document.styles.element
+        footers = [s for s in styles.iter(qn("w:style")) if s.get(qn("w:styleId")) == "Footer"]
+        own = {tab.get(qn("w:pos")) for style in footers for tab in style.iter(qn("w:tab"))}
         for place in sorted(own, key=int):
             tabs.append(_element("w:tab", val="clear", pos=place))  # a letterhead's centre is not ours
         tabs.append(_element("w:tab", val="right", pos=str(round(self.width_mm * _TWIPS_PER_MM))))

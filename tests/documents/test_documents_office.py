@@ -172,3 +172,31 @@ def test_awkward_records_render(tmp_path: Path) -> None:
     assert all(len(sheets) >= 1 for sheets in pages.values())
     assert len(pages["empty-claim"]) == 1
     assert 10 <= len(pages["many-claim"]) <= 20
+
+
+def test_a_letterhead_that_another_word_processor_saved_is_taken_over(tmp_path: Path) -> None:
+    soffice = shutil.which("soffice")
+    if soffice is None:
+        pytest.skip("needs LibreOffice")
+    own = letterhead(tmp_path / "own.docx", first_page=True)
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    saved = tmp_path / "saved"
+    convert = [
+        soffice,
+        profile,
+        "--headless",
+        "--convert-to",
+        "docx:MS Word 2007 XML",
+        "--outdir",
+        str(saved),
+    ]
+    subprocess.run([*convert, str(own)], capture_output=True, timeout=120, check=True)
+    out = tmp_path / "out"
+    out.mkdir()
+    told = written(priced(), out, house=house_of(letterhead=saved / "own.docx"))
+    assert told.claim.paragraphs[0].style.font.size.pt == 24
+    pages = rendered(out, tmp_path)
+    first, *others = pages["claim"]
+    assert FIRST_LINE in first
+    assert not any(FIRST_LINE in page for page in others)
+    assert all("4820-B" in page and f"of {len(pages['claim'])}" in page for page in pages["claim"])
