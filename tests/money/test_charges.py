@@ -190,7 +190,7 @@ def test_a_line_is_rounded_half_up_to_the_currency_s_minor_unit(currency: str, p
 
 
 def test_rounding_happens_once_however_many_digits_there_are() -> None:
-    """The product is just under 0.005; rounded to 28 digits first, as Decimal does of itself, it would be 0.005."""
+    """The product is just under 0.005; rounded to 28 digits first, as Decimal does, it would be 0.005."""
     third = "0." + "3" * 32
     line = only(charged(part("x", third, number="X1"), own=office((Price("x", "1", D("0.015"), "X1"),))))
     assert line.net == D("0.00")
