@@ -66,7 +66,7 @@ def load(path: Path, language: str) -> Letterhead:
         template.set_language(document, language)
         made = io.BytesIO()
         document.save(made)
-        Document(io.BytesIO(made.getvalue()))
+        _look_through(Document(io.BytesIO(made.getvalue())))
     except JobnotesError:
         raise
     except Exception as error:  # a damaged package raises whatever the parser comes upon
@@ -143,6 +143,27 @@ def _check_page(path: Path, document: Any) -> None:
             f"its margins leave {max(wide, 0):.0f} by {max(high, 0):.0f} mm for text",
             f"leave {least} mm at least",
         )
+
+
+def _look_through(document: Any) -> None:
+    """Touch all that a sheet will: what is damaged there is to be found now."""
+    section = document.sections[0]
+    kinds = (
+        "header",
+        "footer",
+        "first_page_header",
+        "first_page_footer",
+        "even_page_header",
+        "even_page_footer",
+    )
+    for story in (getattr(section, kind) for kind in kinds):
+        if not story.is_linked_to_previous:
+            list(story.paragraphs)
+    for root in (document.styles.element, document.settings.element):
+        list(root.iter())
+    numbering = _numbering(document)
+    if numbering is not None:
+        list(numbering.iter())
 
 
 def _stories(document: Any) -> Iterator[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -248,6 +249,18 @@ def broken(name: str, content: bytes) -> bytes:
     return content[: len(content) // 2] if name == "word/document.xml" else content
 
 
+def lost_header(name: str, content: bytes) -> bytes:
+    if name == "word/_rels/document.xml.rels":
+        return re.sub(rb"<Relationship [^>]*header1.xml[^>]*/>", b"", content)
+    return content
+
+
+def styles_of_no_kind(name: str, content: bytes) -> bytes:
+    if name == "[Content_Types].xml":
+        return content.replace(b"wordprocessingml.styles+xml", b"wordprocessingml.unknown+xml")
+    return content
+
+
 def no_body(name: str, content: bytes) -> bytes | None:
     return None if name == "word/document.xml" else content
 
@@ -260,6 +273,8 @@ def no_body(name: str, content: bytes) -> bytes | None:
         (linked_picture, "lies outside the file"),
         (broken, "is damaged"),
         (no_body, "is damaged"),
+        (lost_header, "is damaged"),
+        (styles_of_no_kind, "is damaged"),
     ],
 )
 def test_a_letterhead_that_is_no_plain_document_is_refused(tmp_path: Path, edit: Any, reason: str) -> None:
