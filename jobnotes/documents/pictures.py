@@ -104,10 +104,14 @@ class Shelf:
         """The best rung at which all photos should fit, by what a few of them weigh."""
         # by id, so that it doesn't matter in which order a document shows them
         ordered = sorted(photos, key=lambda photo: photo.id)
+        if not ordered:
+            return 0
         some = ordered[:: max(1, len(ordered) // _TRIED)]
         room = budget if len(some) == len(ordered) else budget * _MARGIN
         for rung in range(len(_LADDER)):
-            self._make(some, {rung})
+            if (some[0].id, rung) not in self._made:
+                # one decoding serves all that are made of the same side
+                self._make(some, {r for r, side in enumerate(_ASKED) if side == _ASKED[rung]})
             weight = _weight(self._made[photo.id, rung] for photo in some)
             if weight * len(ordered) <= room * len(some):
                 return rung
