@@ -116,6 +116,8 @@ def _originals(seen: View, sheet: Sheet) -> None:
     for photo in record.photos:
         moment = seen.taken_at(photo)
         rows.append([photo.id, photo.file, _stamp(seen, moment), photo.taken_at_source, photo.sha256])
+    if record.details is not None:
+        rows.append([say("claim.office_file"), record.details.file, "", "", record.details.sha256])
     if not rows:
         return
     sheet.new_page()

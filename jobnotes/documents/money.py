@@ -141,7 +141,7 @@ def _lines(
     for charge in charges:
         facts = [by_id[i] for i in charge.fact_ids if i in by_id]
         row: list[Cell | str] = [
-            Cell(values.sentence_case(charge.description), remark=charge.why or ""),
+            Cell(values.sentence_case(charge.description), remark=values.sentence_case(charge.why or "")),
             charge.number or "",
             values.quantity(charge.quantity, charge.unit, seen.wording),
             _unit_price(seen, charge, currency),

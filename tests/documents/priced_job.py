@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
-from coach_job import DAY, coach
+from coach_job import DAY, coach, digest
 
 from jobnotes import record as r
 
@@ -196,6 +196,7 @@ def priced() -> r.Record:
             r.Support(cause, code, "code"),
             r.Support(cause, "P3", "photo"),
         ),
+        details=r.Details("job.toml", digest("job.toml")),
         earlier=(
             r.EarlierRepair(
                 "J0007",

@@ -122,7 +122,7 @@ def test_a_line_without_a_price_says_so_and_then_there_is_no_total_and_no_invoic
     customer = told.customer
     assert customer.paragraphs[0].text == "Repair report with prices"
     lines = table_with(customer, "Description")
-    assert lines[1][0] == "Clamp ring bolt\nnot in the price list"
+    assert lines[1][0] == "Clamp ring bolt\nNot in the price list"
     assert lines[1][3] == "no price yet"
     assert "There is no total yet: the price of 1 line is still missing." in text_of(customer)
     for amount in ("\n0.00", "403.34", "To be paid", "2031-0117"):
@@ -442,3 +442,12 @@ def test_an_amount_is_never_cut_however_large(tmp_path: Path) -> None:
                         assert wide < column.width.mm - 2.8
                         seen += 1
     assert seen > 40
+
+
+def test_the_offices_own_file_is_among_the_originals_with_its_digest(priced_documents: Written) -> None:
+    [originals] = tables_under(priced_documents.claim, "Originals")
+    details = priced_documents.record.details
+    assert details
+    last = rows_of(originals)[-1]
+    assert (last[0], last[1], last[-1]) == ("Office", details.file, details.sha256)
+    assert details.sha256 not in text_of(priced_documents.customer)
