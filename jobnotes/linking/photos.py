@@ -1,7 +1,8 @@
 """Photos to facts: each photo goes to what was said around its spoken cue, or else at about its time.
 
 Pure and deterministic: linking what is already linked gives the same again. What a person has linked
-stays as they left it.
+stays as they left it. What they moved stands in the facts' `photos` until then: a photo's digest behind "+"
+where they put it, behind "-" where they took it away.
 """
 
 from __future__ import annotations
@@ -29,6 +30,9 @@ UNKNOWN_CAMERA = "unknown camera"
 # What the photo of a cue costs when it is taken before the cue rather than after, and what a cue costs that
 # is left without its photo: so that two cues in one breath get one photo each.
 _BEFORE_FACTOR, _CUE_LEFT_OUT = 2.0, 10.0
+
+# how a fact that was not linked yet names a photo that a person moved (jobnotes.library.decisions)
+_PUT, _TAKEN = "+", "-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,8 @@ def link(
 
     clocks, photos = _set_clocks(photos, [c.at for c in cues])
     cue_of = _cues_of([p for p in photos if p.linked_by != "person"], cues)
-    linked = []
+    put, taken = _marked(_PUT, facts), _marked(_TAKEN, facts)
+    linked: list[Photo] = []
     for photo in photos:
         if photo.linked_by == "person":
             linked.append(replace(photo, fact_ids=_followed(photo.fact_ids, facts)))
@@ -71,6 +76,11 @@ def link(
             near = _nearest(photo.taken_at.timestamp(), things, window_s)
             ids = tuple(s.fact.id for s in near)
             linked.append(replace(photo, fact_ids=ids, linked_by="time" if ids else None))
+        if photo.sha256 in put or photo.sha256 in taken:
+            own = _followed(put.get(photo.sha256, ()), facts)
+            others = [i for i in linked[-1].fact_ids if i not in (*own, *taken.get(photo.sha256, ()))]
+            ids = (*own, *others)
+            linked[-1] = replace(linked[-1], fact_ids=ids, linked_by="person" if ids else None)
     return Linked(_with_photos(facts, linked), tuple(linked), clocks)
 
 
@@ -243,6 +253,16 @@ def _names_of(fact: Fact) -> frozenset[str]:
 
 
 # --- both ways -----------------------------------------------------------------------------------
+
+
+def _marked(mark: str, facts: Sequence[Fact]) -> dict[str, list[str]]:
+    """The facts that a person put a photo to, or took it from, by the photo's digest."""
+    found: dict[str, list[str]] = {}
+    for fact in facts:
+        for photo in fact.photos:
+            if photo.startswith(mark):
+                found.setdefault(photo.removeprefix(mark), []).append(fact.id)
+    return found
 
 
 def _followed(fact_ids: Sequence[str], facts: Sequence[Fact]) -> tuple[str, ...]:
