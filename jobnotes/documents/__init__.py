@@ -1,4 +1,4 @@
-"""The documents stage: a record becomes the claim, the customer's report and the job sheet.
+"""The documents stage: a record becomes the claim, the customer's invoice and the job sheet.
 
 They say what the record says and nothing else; `jobnotes/data/documents.toml` holds the words around it.
 """

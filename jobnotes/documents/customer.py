@@ -20,7 +20,7 @@ from jobnotes.documents.wording import Term
 
 
 def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
-    """The customer's report as a sheet, and its title for the file's properties."""
+    """The customer's copy as a sheet, and its title for the file's properties."""
     seen = view(record, house, private=False, doubt="confirm")
     say, wording = seen.say, house.wording
     title = _title(seen)

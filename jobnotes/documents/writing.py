@@ -49,7 +49,7 @@ def write_customer(
     record_sha256: str | None = None,
     house: House | None = None,
 ) -> None:
-    """Write the customer's report. As `write_claim`."""
+    """Write the customer's invoice, or report where it is not priced yet. As `write_claim`."""
     _write_one(draw_customer, record, pictures, path, record_sha256, house)
 
 
