@@ -6,9 +6,10 @@ from datetime import datetime
 
 from jobnotes import record as r
 from jobnotes.documents import money, sections, values
+from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf
-from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
 
 

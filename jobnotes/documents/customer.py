@@ -11,10 +11,11 @@ from functools import partial
 
 from jobnotes import record as r
 from jobnotes.documents import chart, money, sections, values
+from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf, Shown
 from jobnotes.documents.plaintext import shortened
-from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import Compared, View, compared, view
 from jobnotes.documents.wording import Term
 

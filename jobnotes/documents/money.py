@@ -9,8 +9,9 @@ from babel import Locale
 
 from jobnotes import record as r
 from jobnotes.documents import values
+from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.sections import column, evidence_column
-from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View
 
 CLAIMED: tuple[r.Payer, ...] = ("warranty", "goodwill")

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from jobnotes import record as r
 from jobnotes.documents import values
+from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import shortened
-from jobnotes.documents.sheet import Cell, Column, Plate, Sheet
+from jobnotes.documents.sheet import Plate, Sheet
 from jobnotes.documents.view import LedgerLine, View, causal_parts, labour, ledger
 
 _MOST_ALT_CHARACTERS = 400

@@ -23,9 +23,12 @@ from docx.oxml.ns import qn
 from docx.oxml.shape import CT_Inline
 from docx.shared import Emu, Mm
 
+from jobnotes.documents import cells as measure
+from jobnotes.documents import wordml
+from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.letterhead import Letterhead
 from jobnotes.documents.pictures import Shown
-from jobnotes.documents.plaintext import by_direction, fit, is_rtl
+from jobnotes.documents.plaintext import fit
 from jobnotes.documents.template import blank
 from jobnotes.documents.wording import Wording
 from jobnotes.errors import JobnotesError
@@ -33,7 +36,6 @@ from jobnotes.errors import JobnotesError
 Paper = Literal["A4", "Letter"]
 _PAPER_MM: Mapping[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 _SIDE_MM, _TOP_MM, _BOTTOM_MM = 20.0, 18.0, 20.0
-_TWIPS_PER_MM = 1440 / 25.4
 _EMU_PER_MM = 36000
 # a row taller than this may split: it could not stand on any page together with its heading
 _MOST_ROW_MM = 150.0
@@ -43,27 +45,6 @@ _MOST_BULLETS_TOGETHER = 8
 _MOST_LETTERHEAD_PICTURES = 1000  # ids of pictures in a letterhead lie below it
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _MOST_PROPERTY_CHARACTERS = 255
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column of a table. `width` is a share, not a length; a column without content is left out
-    unless it is `always` wanted. `style` is that of its paragraphs."""
-
-    heading: str
-    width: float
-    always: bool = False
-    style: Literal["TableText", "TableSmall", "TableCode"] = "TableText"
-    align: Literal["left", "right"] = "left"
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """Text of a cell, and below it what is doubtful about it."""
-
-    text: str
-    remark: str = ""
-    bold: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,13 +98,13 @@ class Sheet:
     # --- text ------------------------------------------------------------------------------------
 
     def title(self, text: str, subtitle: str = "") -> None:
-        self._add(_paragraph("Title", text))
+        self._add(wordml.paragraph("Title", text))
         if subtitle:
-            self._add(_paragraph("Subtitle", subtitle))
+            self._add(wordml.paragraph("Subtitle", subtitle))
 
     def heading(self, text: str, level: Literal[1, 2] = 1) -> None:
-        paragraph = _paragraph(f"Heading{level}", text)
-        _insert_after_style(paragraph, "w:keepNext")  # a letterhead's heading may not
+        paragraph = wordml.paragraph(f"Heading{level}", text)
+        wordml.keep_with_next(paragraph, "w:keepNext")  # a letterhead's heading may not
         if self._new_page:
             paragraph.pPr.find(qn("w:keepNext")).addnext(OxmlElement("w:pageBreakBefore"))
             self._new_page = False
@@ -134,24 +115,24 @@ class Sheet:
         self._new_page = True
 
     def paragraph(self, text: str, *, small: bool = False, keep_with_next: bool = False) -> None:
-        paragraph = _paragraph("Small" if small else "Normal", text)
+        paragraph = wordml.paragraph("Small" if small else "Normal", text)
         if keep_with_next:
-            _insert_after_style(paragraph, "w:keepNext")
+            wordml.keep_with_next(paragraph, "w:keepNext")
         self._add(paragraph)
 
     def notice(self, lead: str, text: str) -> None:
         """A framed remark: what it is in bold, then what to do about it."""
-        paragraph = _paragraph("Notice", lead, bold=True)
-        _append_runs(paragraph, f"\n{text}")
+        paragraph = wordml.paragraph("Notice", lead, bold=True)
+        wordml.append_runs(paragraph, f"\n{text}")
         self._add(paragraph)
 
     def bullets(self, lines: Iterable[str]) -> None:
         """A list; a short one stays on one page, with what leads to it."""
         told = list(lines)
         for number, line in enumerate(told, 1):
-            paragraph = _paragraph("ListBullet", line)
+            paragraph = wordml.paragraph("ListBullet", line)
             if number < len(told) <= _MOST_BULLETS_TOGETHER:
-                _insert_after_style(paragraph, "w:keepNext")
+                wordml.keep_with_next(paragraph, "w:keepNext")
             self._add(paragraph)
 
     # --- tables ----------------------------------------------------------------------------------
@@ -169,47 +150,49 @@ class Sheet:
             for index, column in enumerate(columns)
             if column.always or any(row[index].text not in ("", none) for row in cells)
         ]
-        widths = _widths_mm(
+        widths = measure.widths_mm(
             self.width_mm,
             [columns[index].width for index in kept],
-            [_least_width_mm(columns[index], [row[index].text for row in cells]) for index in kept],
+            [measure.least_width_mm(columns[index], [row[index].text for row in cells]) for index in kept],
         )
         heights = [
-            _row_height_mm([row[index] for index in kept], widths, [columns[index].style for index in kept])
+            measure.row_height_mm(
+                [row[index] for index in kept], widths, [columns[index].style for index in kept]
+            )
             for row in cells
         ]
         together = sum(heights) <= _SMALL_TABLE_MM
-        table = _table("FactTable", widths, describe, rtl=self._rtl)
+        table = wordml.table("FactTable", widths, describe, rtl=self._rtl)
         heading = OxmlElement("w:tr")
-        heading.append(_row_properties(repeat=True))
+        heading.append(wordml.row_properties(repeat=True))
         for index, width in zip(kept, widths, strict=True):
-            paragraph = _paragraph("TableHeading", columns[index].heading)
-            _align(paragraph, columns[index].align)
-            heading.append(_cell(width, paragraph))
+            paragraph = wordml.paragraph("TableHeading", columns[index].heading)
+            wordml.align(paragraph, columns[index].align)
+            heading.append(wordml.cell(width, paragraph))
         table.append(heading)
         for number, (row, height) in enumerate(zip(cells, heights, strict=True)):
             # the last row does not stand alone on a page; a low table does not break at all
             keep = number < len(cells) - 1 and (together or number == len(cells) - 2)
             line = OxmlElement("w:tr")
             if height <= _MOST_ROW_MM:
-                line.append(_row_properties(repeat=False))
+                line.append(wordml.row_properties(repeat=False))
             else:
                 keep = False
             for index, width in zip(kept, widths, strict=True):
                 line.append(self._filled(row[index], columns[index], width, none, keep=keep))
             table.append(line)
         self._add(table)
-        self._add(_paragraph("AfterTable", ""))
+        self._add(wordml.paragraph("AfterTable", ""))
 
     def _filled(self, cell: Cell, column: Column, width: float, none: str, *, keep: bool) -> Any:
-        text = _paragraph(column.style, cell.text or none, bold=cell.bold)
-        _align(text, column.align)
+        text = wordml.paragraph(column.style, cell.text or none, bold=cell.bold)
+        wordml.align(text, column.align)
         paragraphs = [text]
-        paragraphs += [_paragraph("Remark", line) for line in cell.remark.split("\n") if line]
+        paragraphs += [wordml.paragraph("Remark", line) for line in cell.remark.split("\n") if line]
         if keep:
             for paragraph in paragraphs:
-                _insert_after_style(paragraph, "w:keepNext")
-        return _cell(width, *paragraphs)
+                wordml.keep_with_next(paragraph, "w:keepNext")
+        return wordml.cell(width, *paragraphs)
 
     # --- pictures --------------------------------------------------------------------------------
 
@@ -224,38 +207,38 @@ class Sheet:
         across, height = (3, 44.0) if thumbnails else (2, 68.0)
         gap = 6.0
         width = (self.width_mm - gap * (across - 1)) / across
-        table = _table("PlateTable", [width, *[gap, width] * (across - 1)], "", rtl=self._rtl)
+        table = wordml.table("PlateTable", [width, *[gap, width] * (across - 1)], "", rtl=self._rtl)
         for first in range(0, len(plates), across):
             row = OxmlElement("w:tr")
-            row.append(_row_properties(repeat=False))
+            row.append(wordml.row_properties(repeat=False))
             for place in range(across):
                 if place:
-                    row.append(_cell(gap, _paragraph("TableText", "")))
+                    row.append(wordml.cell(gap, wordml.paragraph("TableText", "")))
                 if first + place < len(plates):
                     drawn = self._plate("PlatePicture", plates[first + place], width, height)
-                    row.append(_cell(width, *drawn))
+                    row.append(wordml.cell(width, *drawn))
                 else:
-                    row.append(_cell(width, _paragraph("TableText", "")))
+                    row.append(wordml.cell(width, wordml.paragraph("TableText", "")))
             table.append(row)
         self._add(table)
-        self._add(_paragraph("AfterTable", ""))
+        self._add(wordml.paragraph("AfterTable", ""))
 
     def chart(self, picture: Shown, caption: str, width_mm: float) -> None:
         """A drawn picture with its caption, which is also what it says to who can't see it."""
-        paragraph = _paragraph("Picture", "")
+        paragraph = wordml.paragraph("Picture", "")
         height_mm = width_mm * picture.height / picture.width
         paragraph.append(self._picture_run(picture, caption, width_mm, height_mm))
         self._add(paragraph)
-        self._add(_paragraph("Caption", caption))
+        self._add(wordml.paragraph("Caption", caption))
 
     def _plate(self, style: str, plate: Plate, width_mm: float, height_mm: float) -> list[Any]:
-        picture = _paragraph(style, "" if plate.shown else plate.missing)
+        picture = wordml.paragraph(style, "" if plate.shown else plate.missing)
         if plate.shown:
             scale = min(width_mm / plate.shown.width, height_mm / plate.shown.height)
             # half a pixel more or less is not a stretched photo; a side of nothing would not open
             size = max(plate.shown.width * scale, 0.5), max(plate.shown.height * scale, 0.5)
             picture.append(self._picture_run(plate.shown, plate.alt, *size))
-        return [picture, _paragraph("Caption", plate.caption)]
+        return [picture, wordml.paragraph("Caption", plate.caption)]
 
     def _picture_run(self, shown: Shown, alt: str, width_mm: float, height_mm: float) -> Any:
         self._pictures += 1
@@ -331,12 +314,12 @@ class Sheet:
         for footer in kinds:
             own = not footer.is_linked_to_previous  # an own footer of the letterhead
             last = footer.paragraphs[-1]._p if footer.paragraphs else None
-            paragraph: Any = _paragraph("Footer", "")
+            paragraph: Any = wordml.paragraph("Footer", "")
             if last is None:
                 footer._element.append(paragraph)
             else:
                 footer._element[-1].addnext(paragraph)
-                if not own or not _content(last):
+                if not own or not wordml.has_content(last):
                     footer._element.remove(last)
             self._fill_footer(paragraph, text)
 
@@ -347,18 +330,18 @@ class Sheet:
         footers = [s for s in styles.iter(qn("w:style")) if s.get(qn("w:styleId")) == "Footer"]
         own = {tab.get(qn("w:pos")) for style in footers for tab in style.iter(qn("w:tab"))}
         for place in sorted(own, key=int):
-            tabs.append(_element("w:tab", val="clear", pos=place))  # a letterhead's centre is not ours
-        tabs.append(_element("w:tab", val="right", pos=str(round(self.width_mm * _TWIPS_PER_MM))))
+            tabs.append(wordml.element("w:tab", val="clear", pos=place))  # a letterhead's centre is not ours
+        tabs.append(wordml.element("w:tab", val="right", pos=str(round(self.width_mm * wordml.TWIPS_PER_MM))))
         properties.append(tabs)
-        _append_runs(paragraph, text)
-        paragraph.append(_run_of(OxmlElement("w:tab")))
+        wordml.append_runs(paragraph, text)
+        paragraph.append(wordml.run_of(OxmlElement("w:tab")))
         page = self._wording.say("form.page", page="\x1f PAGE \x1f", pages="\x1f NUMPAGES \x1f")
         for index, piece in enumerate(page.split("\x1f")):
             if index % 2:
-                for run in _field(piece):
+                for run in wordml.field(piece):
                     paragraph.append(run)
             elif piece:
-                _append_runs(paragraph, piece)
+                wordml.append_runs(paragraph, piece)
 
     def _add(self, element: Any) -> None:
         self._last.addprevious(element)
@@ -397,176 +380,3 @@ def _settle(loose: Any, path: Path) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
-
-
-# --- WordprocessingML, element by element (ECMA-376 part 1, clause 17); child order is the schema's ---
-
-
-def _element(tag: str, **attributes: str) -> Any:
-    element = OxmlElement(tag)
-    for name, value in attributes.items():
-        element.set(qn(f"w:{name}"), value)
-    return element
-
-
-def _paragraph(style: str, text: str, *, bold: bool = False) -> Any:
-    text = fit(text)
-    paragraph = OxmlElement("w:p")
-    properties = OxmlElement("w:pPr")
-    properties.append(_element("w:pStyle", val=style))
-    if is_rtl(text):
-        properties.append(OxmlElement("w:bidi"))
-    paragraph.append(properties)
-    _append_runs(paragraph, text, bold=bold)
-    return paragraph
-
-
-def _insert_after_style(paragraph: Any, tag: str) -> None:
-    """Add `keepNext`, which the schema wants straight after the style."""
-    paragraph.pPr[0].addnext(OxmlElement(tag))
-
-
-def _content(paragraph: Any) -> bool:
-    """True where a paragraph holds anything but its own properties."""
-    return any(child.tag != qn("w:pPr") for child in paragraph)
-
-
-def _align(paragraph: Any, side: Literal["left", "right"]) -> None:
-    """Amounts stand with their decimal signs below each other, clear of the column beside them."""
-    if side == "right":
-        paragraph.pPr.append(_element("w:ind", right="80"))
-        paragraph.pPr.append(_element("w:jc", val="right"))
-
-
-def _append_runs(paragraph: Any, text: str, *, bold: bool = False) -> None:
-    for piece, rtl in by_direction(fit(text)):
-        if not piece:
-            continue
-        run = OxmlElement("w:r")
-        if bold or rtl:
-            properties = OxmlElement("w:rPr")
-            if bold:
-                properties.append(OxmlElement("w:b"))
-                properties.append(OxmlElement("w:bCs"))
-            if rtl:
-                properties.append(OxmlElement("w:rtl"))
-            run.append(properties)
-        for number, line in enumerate(piece.split("\n")):
-            if number:
-                run.append(OxmlElement("w:br"))
-            if line:
-                content = OxmlElement("w:t")
-                content.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
-                content.text = line
-                run.append(content)
-        paragraph.append(run)
-
-
-def _run_of(child: Any) -> Any:
-    run = OxmlElement("w:r")
-    run.append(child)
-    return run
-
-
-def _field(instruction: str) -> Iterable[Any]:
-    """A field that the word processor works out, "1" until it does."""
-    code = OxmlElement("w:instrText")
-    code.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
-    code.text = instruction
-    result = OxmlElement("w:t")
-    result.text = "1"
-    yield _run_of(_element("w:fldChar", fldCharType="begin"))
-    yield _run_of(code)
-    yield _run_of(_element("w:fldChar", fldCharType="separate"))
-    yield _run_of(result)
-    yield _run_of(_element("w:fldChar", fldCharType="end"))
-
-
-def _table(style: str, widths_mm: Sequence[float], describe: str, *, rtl: bool) -> Any:
-    twips = [str(round(width * _TWIPS_PER_MM)) for width in widths_mm]
-    table = OxmlElement("w:tbl")
-    properties = OxmlElement("w:tblPr")
-    properties.append(_element("w:tblStyle", val=style))
-    if rtl:
-        properties.append(OxmlElement("w:bidiVisual"))  # the first column stands on the right
-    properties.append(_element("w:tblW", w=str(sum(map(int, twips))), type="dxa"))
-    properties.append(_element("w:tblLayout", type="fixed"))
-    first_row = "1" if style == "FactTable" else "0"
-    look = {"firstRow": first_row, "lastRow": "0", "firstColumn": "0", "lastColumn": "0"}
-    val = "0620" if style == "FactTable" else "0600"
-    properties.append(_element("w:tblLook", val=val, **look, noHBand="1", noVBand="1"))
-    if describe:
-        properties.append(_element("w:tblCaption", val=fit(describe)))
-    table.append(properties)
-    grid = OxmlElement("w:tblGrid")
-    for width in twips:
-        grid.append(_element("w:gridCol", w=width))
-    table.append(grid)
-    return table
-
-
-def _row_properties(*, repeat: bool) -> Any:
-    properties = OxmlElement("w:trPr")
-    properties.append(OxmlElement("w:cantSplit"))
-    if repeat:
-        properties.append(OxmlElement("w:tblHeader"))
-    return properties
-
-
-def _cell(width_mm: float, *paragraphs: Any) -> Any:
-    cell = OxmlElement("w:tc")
-    properties = OxmlElement("w:tcPr")
-    properties.append(_element("w:tcW", w=str(round(width_mm * _TWIPS_PER_MM)), type="dxa"))
-    cell.append(properties)
-    for paragraph in paragraphs:
-        cell.append(paragraph)
-    return cell
-
-
-_LEAST_MM = 4.5  # what padding takes of a column's width
-_HEADING_CHARACTER_MM, _DIGIT_MM, _POINT_MM = 1.65, 1.78, 1.0
-
-
-def _least_width_mm(column: Column, texts: Sequence[str]) -> float:
-    """About how wide a column must be so that no word of its heading, and no amount below it, is cut."""
-    heading = max(map(len, column.heading.split()), default=0) * _HEADING_CHARACTER_MM
-    if column.align == "left":
-        return heading + _LEAST_MM
-    # a text as long as a sentence is no amount
-    lines = [line for text in texts for line in text.split("\n") if len(line) <= 20]
-    wide = (sum(_POINT_MM if c in ".,\u00a0 " else _DIGIT_MM for c in line) for line in lines)
-    return max(heading, *wide, 0.0) + _LEAST_MM
-
-
-def _widths_mm(total: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
-    """`total` by the shares; a column that would be narrower than its least gets that from the others."""
-    fixed: set[int] = set()
-    while True:
-        free = [index for index in range(len(shares)) if index not in fixed]
-        room = total - sum(least[index] for index in fixed)
-        each = room / sum(shares[index] for index in free) if free else 0.0
-        narrow = {index for index in free if shares[index] * each < least[index]}
-        if not narrow:
-            return [least[i] if i in fixed else shares[i] * each for i in range(len(shares))]
-        fixed |= narrow
-        if len(fixed) == len(shares) or sum(least[index] for index in fixed) >= total:
-            return [total * one / sum(least) for one in least]  # no room for all: each a little less
-
-
-_LINE_MM = 4.1
-_CHARACTER_MM: Mapping[str, float] = {"TableText": 1.75, "TableSmall": 1.55, "TableCode": 1.6}
-
-
-def _row_height_mm(cells: Sequence[Cell], widths: Sequence[float], styles: Sequence[str]) -> float:
-    """About how tall a row will be: enough to tell a low table from one that must break."""
-    tallest = 1
-    for cell, width, style in zip(cells, widths, styles, strict=True):
-        per_line = max(1, int((width - 3) / _CHARACTER_MM[style]))
-        lines = sum(
-            max(1, -(-len(line) // per_line))
-            for text in (cell.text, cell.remark)
-            if text
-            for line in text.split("\n")
-        )
-        tallest = max(tallest, lines)
-    return tallest * _LINE_MM + 2

@@ -8,9 +8,10 @@ from itertools import groupby
 
 from jobnotes import record as r
 from jobnotes.documents import sections, values
+from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf
-from jobnotes.documents.sheet import Cell, Column, Sheet
+from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
 
 _WEIGHT = {"refused": 0, "queried": 1, "nice": 2}
