@@ -11,6 +11,7 @@ COMMANDS = {
     "run": "jobnotes.commands.run",
     "demo": "jobnotes.commands.run",
     "facts": "jobnotes.commands.facts",
+    "serve": "jobnotes.commands.serve",
     "models": "jobnotes.commands.models",
     "verify": "jobnotes.commands.verify",
 }

@@ -1,0 +1,185 @@
+"""`jobnotes serve`."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from jobnotes.commands.run import zone_named
+from jobnotes.commands.showing import plain_errors
+from jobnotes.errors import JobnotesError
+
+if TYPE_CHECKING:
+    from jobnotes.serve.settings import Settings
+    from jobnotes.serve.store import Role, Store
+    from jobnotes.serve.tls import Certificate
+
+PORT = 8420
+READY = (
+    "Ready. Each code is good once, for ten minutes; jobnotes serve --library … --pair ROLE prints another. "
+    "End with Ctrl-C."
+)
+
+
+@click.command(short_help="Serve the web pages: capture by phone, review on the desk.")
+@click.option(
+    "--library",
+    required=True,
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="The workshop's own library of jobs; made where there is none.",
+)
+@click.option(
+    "--workshop",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="The workshop's own folder: words, limits, claim policy, prices, letterhead.",
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=PORT, show_default=True, help="0: any that is free."
+)
+@click.option("--network", is_flag=True, help="Let the network's phones in, by TLS; else only this machine.")
+@click.option(
+    "--hear-with",
+    metavar="NAME",
+    help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
+)
+@click.option(
+    "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/London; else as this machine's."
+)
+@click.option(
+    "--pair",
+    "role",
+    type=click.Choice(["technician", "clerk"]),
+    help="Print a pairing code for the server that runs over this library, and end.",
+)
+def serve(
+    library: Path,
+    workshop: Path | None,
+    port: int,
+    network: bool,
+    hear_with: str | None,
+    zone: str | None,
+    role: Role | None,
+) -> None:
+    """Serve the web pages to this machine, or with --network to the phones of the workshop.
+
+    Each device is paired once, by a code that this command prints: it is good once, for ten minutes.
+    Ctrl-C ends the server; what is still unheard is heard after the next start.
+
+    Exit status: 0 ended by Ctrl-C, or the code was printed; 2 nothing could be done.
+    """
+    with plain_errors():
+        if role is not None:
+            _print_code(library, role)
+        else:
+            _serve(library, workshop, port, network, hear_with, zone)
+
+
+def _serve(
+    library: Path, workshop: Path | None, port: int, network: bool, hear_with: str | None, zone: str | None
+) -> None:
+    from jobnotes.hearing.choose import recogniser
+    from jobnotes.serve import server
+    from jobnotes.serve.settings import Settings
+    from jobnotes.serve.store import Store
+
+    if workshop is not None and not workshop.is_dir():
+        raise JobnotesError(str(workshop), "is no folder", "give the folder of the workshop's files")
+    settings = Settings(library.absolute(), workshop and workshop.absolute(), hear_with, _zone(zone))
+    # whatever is wrong with the workshop's files or the recogniser is said before a phone is let in
+    settings.load_workshop()
+    recogniser(hear_with)
+    with server.only_one(settings), server.listen(network, port) as listening:
+        settings = replace(settings, address=f"http://127.0.0.1:{listening.getsockname()[1]}")
+        certificate = None
+        if network:
+            settings, certificate = _on_network(settings, listening.getsockname()[1])
+        store = Store(settings.database)
+        store.tell("address", settings.address)
+        roles: tuple[Role, ...] = ("technician", "clerk") if network else ("clerk",)
+
+        def ready() -> None:
+            for role in roles:
+                _show_code(store, settings, role)
+            click.echo(READY)
+
+        try:
+            server.serve(
+                settings,
+                listening,
+                certificate=certificate.server if certificate else None,
+                key=certificate.server_key if certificate else None,
+                ready=ready,
+            )
+        finally:
+            store.close()
+    click.echo("jobnotes: ended; what is still unheard is heard after the next start", err=True)
+
+
+def _on_network(settings: Settings, port: int) -> tuple[Settings, Certificate]:
+    """Settings for the phones of this network, and the certificate of this machine on it."""
+    from jobnotes.serve import access, addresses, tls
+
+    found = addresses.private_addresses()
+    if not found:
+        raise JobnotesError(
+            "network", "this machine has no private address on one", "join the workshop's network first"
+        )
+    name = addresses.host_name()
+    names = [*found, *((name,) if name else ()), "localhost", "127.0.0.1", "::1"]
+    certificate = tls.certificate(settings.tls_folder, names)
+    shown = f"[{found[0]}]" if ":" in found[0] else found[0]
+    return (
+        replace(
+            settings,
+            address=f"https://{shown}:{port}",
+            hosts=access.hosts(certificate.names),
+            tls=True,
+        ),
+        certificate,
+    )
+
+
+def _print_code(library: Path, role: Role) -> None:
+    from jobnotes.serve import server
+    from jobnotes.serve.settings import Settings
+    from jobnotes.serve.store import Store
+
+    settings = Settings(library.absolute())
+    if not server.runs(settings):
+        raise JobnotesError(str(library), "isn't being served", "start it with: jobnotes serve --library …")
+    store = Store(settings.database)
+    try:
+        _show_code(store, replace(settings, address=store.told("address") or settings.address), role)
+    finally:
+        store.close()
+
+
+def _show_code(store: Store, settings: Settings, role: Role) -> None:
+    """The address with the code, and its QR code where a phone can come by."""
+    import segno
+
+    from jobnotes.serve import access
+
+    code = access.new_code(store, settings, role)
+    click.echo(f"{role}: {code.address}")
+    if settings.address.startswith("https"):
+        segno.make(code.address, error="m").terminal(compact=True)
+
+
+def _zone(name: str | None) -> str:
+    """The name of the zone: the workers are told it."""
+    if name is not None:
+        zone_named(name)
+        return name
+    import tzlocal
+
+    local = tzlocal.get_localzone_name()
+    if not local:
+        raise JobnotesError("time zone", "this machine doesn't name its own", "give it with --zone")
+    zone_named(local)
+    return str(local)

@@ -1,0 +1,1 @@
+"""`jobnotes serve`: the local web application, for the phone under the cab and the clerk's desk."""

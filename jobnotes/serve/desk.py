@@ -1,0 +1,7 @@
+"""The clerk's pages."""
+
+from __future__ import annotations
+
+from starlette.routing import BaseRoute
+
+routes: list[BaseRoute] = []

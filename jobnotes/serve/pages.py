@@ -1,0 +1,82 @@
+"""The pages' frame: templates, files that hold nothing of any job, and the pages for everybody."""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import FileResponse, HTMLResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from jobnotes.serve import access
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+
+
+class _Static(StaticFiles):
+    """Asked for anew each time, and answered "not modified": a new version is never mixed with an old one."""
+
+    def file_response(self, *args: Any, **more: Any) -> Response:
+        response = super().file_response(*args, **more)
+        response.headers["Cache-Control"] = "no-cache"
+        return response
+
+
+@functools.cache
+def _templates() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def page(name: str, **values: object) -> HTMLResponse:
+    """The template of that name, filled in; everything is escaped."""
+    return HTMLResponse(_templates().get_template(name).render(**values))
+
+
+def home(request: Request) -> Response:
+    """Each to their own page."""
+    return RedirectResponse("/desk" if access.device_of(request).role == "clerk" else "/capture", 303)
+
+
+def pair(request: Request) -> Response:
+    return page("pair.html")
+
+
+def capture(request: Request) -> Response:
+    """The phone's page. It is the same for every job, so that it can be kept for when there is no network."""
+    response = page("capture.html")
+    response.headers["Cache-Control"] = "no-cache"
+    return response
+
+
+def service_worker(request: Request) -> Response:
+    # a worker rules the folder that it comes from, so it comes from the root
+    return FileResponse(STATIC / "sw.js", media_type="text/javascript", headers={"Cache-Control": "no-cache"})
+
+
+def manifest(request: Request) -> Response:
+    return FileResponse(
+        STATIC / "manifest.webmanifest",
+        media_type="application/manifest+json",
+        headers={"Cache-Control": "no-cache"},
+    )
+
+
+routes: list[BaseRoute] = [
+    Route("/", home),
+    Route("/pair", pair),
+    Route("/capture", capture),
+    Route("/sw.js", service_worker),
+    Route("/manifest.webmanifest", manifest),
+    Mount("/static", _Static(directory=STATIC), name="static"),
+]

@@ -1,0 +1,101 @@
+"""A process that hears: it takes jobs off the queue and concludes their records, one after the other."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import threading
+import time
+from collections.abc import Iterator
+from multiprocessing.connection import Connection
+
+from filelock import FileLock
+
+from jobnotes import record_json
+from jobnotes.errors import JobnotesError
+from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.library.library import Library
+from jobnotes.pipeline import RECORD, Derived, NothingUsableError, derive
+from jobnotes.serve.settings import Settings
+from jobnotes.serve.store import Store
+
+POLL_S = 0.2
+
+
+@contextlib.contextmanager
+def job_lock(settings: Settings, job: str) -> Iterator[None]:
+    """Held while the job's record is saved, by whatever process: who reads decisions last saves last."""
+    folder = settings.job_folder(job)
+    folder.mkdir(parents=True, exist_ok=True)
+    with FileLock(folder / ".lock"):
+        yield
+
+
+def conclude(settings: Settings, store: Store, job: str, recogniser: Recogniser) -> Derived:
+    """Derive the job's record from all that it was given, and save it. Raises JobnotesError.
+
+    What was heard before isn't heard again. A decision that is made meanwhile is in what is saved.
+    """
+    workshop = settings.load_workshop(job)
+    with Library.open(settings.library) as library:
+        while True:
+            served = store.job(job)
+            known = library.decisions(served.library_job) if served and served.library_job else ()
+            derived = derive(settings.given(job), library, recogniser, settings.tzinfo(), workshop=workshop)
+            with job_lock(settings, job):
+                if len(library.decisions(derived.job)) != len(known):
+                    continue
+                save(settings, store, library, job, derived)
+                return derived
+
+
+def save(settings: Settings, store: Store, library: Library, job: str, derived: Derived) -> None:
+    """Save a record that was derived for the job; whoever calls holds its lock."""
+    library.save(derived.record, derived.job)
+    out = settings.out(job)
+    out.mkdir(parents=True, exist_ok=True)
+    record_json.write_text(out / RECORD, record_json.dumps(derived.record))
+    store.concluded(job, derived.job, derived.record)
+
+
+def hear_next(settings: Settings, store: Store, recogniser: Recogniser) -> bool:
+    """Take the next job off the queue and conclude it; False if none waits."""
+    queued = store.take(os.getpid(), retry_s=settings.limits.retry_s)
+    if queued is None:
+        return False
+    try:
+        conclude(settings, store, queued.job, recogniser)
+    except NothingUsableError as error:
+        said = "; ".join(f"{problem.file}: {problem.message}" for problem in error.problems)
+        store.failed(queued, said or str(error), final=True)
+    except JobnotesError as error:
+        store.failed(queued, str(error))
+    except Exception as error:  # one job that this program can't cope with must not stop the others
+        store.failed(queued, f"something is wrong in this program ({type(error).__name__}); report it")
+    else:
+        store.done(queued)
+    return True
+
+
+def main(settings: Settings, lifeline: Connection) -> None:
+    """The process: hears until the server, at the other end of `lifeline`, is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server says when to stop
+    threading.Thread(target=_end_with, args=(lifeline,), daemon=True).start()
+    with contextlib.suppress(OSError, AttributeError):
+        os.nice(5)  # pages come first
+    store = Store(settings.database)
+    recogniser = settings.recogniser()
+    while True:
+        try:
+            if not hear_next(settings, store, recogniser):
+                time.sleep(POLL_S)
+        except JobnotesError:  # the store can't be written just now: the disk is full, say
+            time.sleep(5.0)
+
+
+def _end_with(lifeline: Connection) -> None:
+    """End at once when the server ends, however it does: whatever is half done is done again."""
+    with contextlib.suppress(EOFError, OSError):
+        lifeline.recv()
+    os._exit(0)
