@@ -1,7 +1,199 @@
-"""The clerk's pages."""
+"""The clerk's pages, the search over all jobs, and documents made on demand."""
 
 from __future__ import annotations
 
-from starlette.routing import BaseRoute
+import json
+import re
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
 
-routes: list[BaseRoute] = []
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from jobnotes import record_json
+from jobnotes.documents.writing import write_claim, write_customer, write_workshop
+from jobnotes.library.library import Hit, Library, digest_of
+from jobnotes.pipeline import Derived, picture_of
+from jobnotes.serve import access, state
+from jobnotes.serve.pages import page
+from jobnotes.serve.store import ServeJob, Store
+from jobnotes.serve.worker import job_lock, save
+
+DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
+_WRITE: dict[str, Callable[..., None]] = {
+    "claim": write_claim,
+    "customer": write_customer,
+    "workshop": write_workshop,
+}
+_MOST_QUERY = 200
+_MOST_HITS = 100
+
+
+# --- pages ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """A job in the list, with times as this machine's zone of the server writes them."""
+
+    job: ServeJob
+    opened: str
+    notes: int
+    waiting: int
+    problem: str | None
+
+
+def desk(request: Request) -> Response:
+    """All jobs, the latest first."""
+    return page("desk.html", here="jobs", device=access.device_of(request), jobs=_rows(request))
+
+
+def _rows(request: Request) -> list[JobRow]:
+    store, zone = access.store_of(request), access.settings_of(request).tzinfo()
+    counts = store.counts()
+    problems = {queued.job: queued.problem for queued in store.queue()}
+    return [
+        JobRow(
+            job,
+            datetime.fromtimestamp(job.opened_at, zone).strftime("%Y-%m-%d %H:%M"),
+            *counts.get(job.id, (0, 0)),
+            problems.get(job.id),
+        )
+        for job in store.jobs()
+    ]
+
+
+def review(request: Request) -> Response:
+    """One job: its statements in order of doubt, and what can be done with them."""
+    return page("review.html", here="jobs", device=access.device_of(request), job=access.job_of(request))
+
+
+def devices(request: Request) -> Response:
+    """What is paired, and how another device is."""
+    zone = access.settings_of(request).tzinfo()
+
+    def told(at: float) -> str:
+        return datetime.fromtimestamp(at, zone).strftime("%Y-%m-%d %H:%M")
+
+    rows = [(d, told(d.paired_at), told(d.seen_at)) for d in access.store_of(request).devices()]
+    paired = [row for row in rows if row[0].revoked_at is None]
+    ended = [row for row in rows if row[0].revoked_at is not None]
+    own = access.device_of(request)
+    return page("devices.html", here="devices", device=own, paired=paired, ended=ended)
+
+
+# --- search --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class FoundJob:
+    """A job in which something was found. `id` is the server's, None for a job that it doesn't serve."""
+
+    id: str | None
+    name: str
+    hits: tuple[Hit, ...]
+
+
+def found(query: str, library: Library, store: Store) -> list[FoundJob]:
+    """What was found, by job; the job with the best hit comes first."""
+    by_job: dict[str, list[Hit]] = {}
+    for hit in library.search(query, limit=_MOST_HITS):
+        by_job.setdefault(hit.job, []).append(hit)
+    return [_found_job(job, hits, library, store) for job, hits in by_job.items()]
+
+
+def _found_job(job: str, hits: list[Hit], library: Library, store: Store) -> FoundJob:
+    served = store.job_in_library(job)
+    if served is not None:
+        parts = [served.number, served.registration]
+    else:
+        stored = library.record(job)
+        head = json.loads(stored.text).get("job", {}) if stored else {}
+        parts = [head.get("number"), head.get("registration")]
+    name = ", ".join(part for part in parts if part)
+    return FoundJob(served.id if served else None, name or "without a number", tuple(hits))
+
+
+def _query(request: Request) -> str:
+    return request.query_params.get("q", "")[:_MOST_QUERY].strip()
+
+
+def search_page(request: Request) -> Response:
+    query = _query(request)
+    with Library.open(access.settings_of(request).library) as library:
+        results = found(query, library, access.store_of(request)) if query else []
+    count = sum(len(job.hits) for job in results)
+    device = access.device_of(request)
+    return page("search.html", here="search", device=device, query=query, found=results, count=count)
+
+
+def search(request: Request) -> Response:
+    """Statements of all jobs that hold every word of `q`, the best first, by job."""
+    with Library.open(access.settings_of(request).library) as library:
+        results = found(_query(request), library, access.store_of(request))
+    return JSONResponse(
+        [
+            {"name": job.name, "hits": [_hit(hit) for hit in job.hits]} | ({"id": job.id} if job.id else {})
+            for job in results
+        ]
+    )
+
+
+def _hit(hit: Hit) -> dict[str, Any]:
+    shown = {
+        "fact": hit.fact_id,
+        "kind": hit.kind,
+        "status": hit.status,
+        "quote": hit.quote,
+        "text": hit.text,
+    }
+    more = {"note": hit.note, "start_s": hit.start_s}
+    return shown | {name: value for name, value in more.items() if value is not None}
+
+
+# --- documents -----------------------------------------------------------------------------------
+
+
+def document(request: Request) -> Response:
+    """One document, drawn from the job as it stands; its name says "draft" while anything is unchecked."""
+    name = request.path_params["document"]
+    write = _WRITE.get(name)
+    if write is None:
+        raise HTTPException(404, f"there is no such document; there are {', '.join(_WRITE)}")
+    settings, store, job = access.settings_of(request), access.store_of(request), access.job_of(request)
+    with Library.open(settings.library) as library:
+        with job_lock(settings, job.id):
+            now = state.current(settings, library, job)
+            if now is None:
+                raise HTTPException(409, "nothing of this job was heard yet")
+            # the document names the digest of the record that it was drawn from, so that one is kept
+            save(settings, store, library, job.id, Derived(now.record, now.library_job, 0))
+        with tempfile.TemporaryDirectory(prefix="jobnotes-document.") as folder:
+            path = Path(folder) / f"{name}.docx"
+            sha256 = digest_of(record_json.dumps(now.record))
+            write(now.record, picture_of(library), path, record_sha256=sha256, house=now.workshop.house)
+            body = path.read_bytes()
+    file = file_name(name, now.record.job.number or job.number, draft=state.is_draft(now.record))
+    return Response(body, media_type=DOCX, headers={"Content-Disposition": f'attachment; filename="{file}"'})
+
+
+def file_name(document: str, number: str | None, *, draft: bool) -> str:
+    """Such as "claim-4417-draft.docx"; of the job's number, what any file system takes."""
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", number or "").strip("-")[:40]
+    return "-".join(part for part in (document, plain, "draft" if draft else "") if part) + ".docx"
+
+
+routes: list[BaseRoute] = [
+    Route("/desk", desk),
+    Route("/desk/search", search_page),
+    Route("/desk/devices", devices),
+    Route("/desk/{job}", review),
+    Route("/api/search", search),
+    Route("/api/jobs/{job}/documents/{document}.docx", document),
+]

@@ -1,7 +1,165 @@
-"""The seconds of a note, and a photo, as a page plays and shows them."""
+"""The seconds of a note, and a photo, as a page plays and shows them: derived from the originals, without
+whatever else these say of the person or the place.
+"""
 
 from __future__ import annotations
 
-from starlette.routing import BaseRoute
+import io
+import threading
+import wave
+from collections import OrderedDict
+from pathlib import Path
 
-routes: list[BaseRoute] = []
+import numpy as np
+from numpy.typing import NDArray
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from jobnotes.errors import UnusableInputError
+from jobnotes.intake.photos import shown
+from jobnotes.intake.sound import RATE_HZ, mono_16k
+from jobnotes.library.library import Library
+from jobnotes.record import Note, Photo, Record
+from jobnotes.serve import access, state
+
+MOST_SECONDS = 120.0
+WIDTHS = (160, 320, 640, 1280, 2560)
+_JPEG_QUALITY = 85
+
+#: decoded notes that are kept, in samples: a clerk plays many clips of the same few
+_MOST_KEPT = RATE_HZ * 3600 * 2
+#: it follows from the original, which never changes
+_KEEP = {"Cache-Control": "private, max-age=86400, immutable"}
+_ASK = {"Cache-Control": "private, no-cache"}
+
+_lock = threading.Lock()
+_decoded: OrderedDict[str, NDArray[np.int16]] = OrderedDict()
+_pictures: OrderedDict[tuple[str, int], bytes] = OrderedDict()
+_MOST_PICTURES = 256
+#: of a digest, that tell one original from all others
+_DIGITS = 12
+
+
+def clip(samples: NDArray[np.int16], start_s: float, end_s: float) -> bytes:
+    """Those seconds as a WAV file: one channel, 16 bit, 16 kHz. What lies outside the note is left out."""
+    start, end = (max(0, min(len(samples), round(at * RATE_HZ))) for at in (start_s, end_s))
+    file = io.BytesIO()
+    with wave.open(file, "wb") as sound:
+        sound.setparams((1, 2, RATE_HZ, 0, "NONE", ""))
+        sound.writeframes(samples[start:end].astype("<i2").tobytes())
+    return file.getvalue()
+
+
+def sound(request: Request) -> Response:
+    """`from` to `to` are seconds of the note; at most MOST_SECONDS."""
+    start, end = (_seconds(request, name) for name in ("from", "to"))
+    if not 0 <= start < end:
+        raise HTTPException(400, "from must be 0 or more, and less than to")
+    note, path = _original_of_note(request)
+    body = clip(_samples(note, path), start, min(end, start + MOST_SECONDS))
+    return Response(body, media_type="audio/wav", headers=_headers(request, note.sha256))
+
+
+def _headers(request: Request, sha256: str) -> dict[str, str]:
+    """A browser may keep what was asked for by digest (`of`): the number of a note or photo changes when an
+    earlier one is added, and must not bring up the wrong one then. 404 if it has changed already."""
+    of = request.query_params.get("of", "")
+    if of and not sha256.startswith(of):
+        raise HTTPException(404, "that number is another's now; load the page again")
+    return _KEEP if len(of) >= _DIGITS else _ASK
+
+
+def _seconds(request: Request, name: str) -> float:
+    try:
+        return min(float(request.query_params.get(name, "")), 1e6)
+    except ValueError:
+        raise HTTPException(400, f"{name} must be a number of seconds") from None
+
+
+def _samples(note: Note, path: Path) -> NDArray[np.int16]:
+    with _lock:
+        if note.sha256 in _decoded:
+            _decoded.move_to_end(note.sha256)
+            return _decoded[note.sha256]
+    try:
+        heard = mono_16k(path, note.file)
+    except UnusableInputError as error:
+        raise HTTPException(404, str(error)) from error
+    samples = (np.clip(heard, -1.0, 1.0) * 32767).astype(np.int16)
+    with _lock:
+        _decoded[note.sha256] = samples
+        while len(_decoded) > 1 and sum(map(len, _decoded.values())) > _MOST_KEPT:
+            _decoded.popitem(last=False)
+    return samples
+
+
+def picture(request: Request) -> Response:
+    """The photo as a person sees it, no wider or higher than the nearest of WIDTHS, without metadata."""
+    try:
+        wanted = int(request.query_params.get("width", WIDTHS[2]))
+    except ValueError:
+        raise HTTPException(400, "width must be a whole number of pixels") from None
+    side = next((width for width in WIDTHS if width >= wanted), WIDTHS[-1])
+    photo, path = _original_of_photo(request)
+    headers = _headers(request, photo.sha256)
+    return Response(_jpeg(photo, path, side), media_type="image/jpeg", headers=headers)
+
+
+def _jpeg(photo: Photo, path: Path, side: int) -> bytes:
+    key = (photo.sha256, side)
+    with _lock:
+        if key in _pictures:
+            _pictures.move_to_end(key)
+            return _pictures[key]
+    try:
+        image = shown(path, side, photo.file)
+    except UnusableInputError as error:
+        raise HTTPException(404, str(error)) from error
+    file = io.BytesIO()
+    profile = image.info.get("icc_profile")
+    image.save(file, "JPEG", quality=_JPEG_QUALITY, **({"icc_profile": profile} if profile else {}))
+    with _lock:
+        _pictures[key] = file.getvalue()
+        while len(_pictures) > _MOST_PICTURES:
+            _pictures.popitem(last=False)
+    return file.getvalue()
+
+
+def _original_of_note(request: Request) -> tuple[Note, Path]:
+    with Library.open(access.settings_of(request).library) as library:
+        notes = {note.id: note for note in _record(request, library).notes}
+        note = notes.get(request.path_params["note"])
+        if note is None:
+            raise HTTPException(404, "there is no such note")
+        return note, _path(library, note.sha256)
+
+
+def _original_of_photo(request: Request) -> tuple[Photo, Path]:
+    with Library.open(access.settings_of(request).library) as library:
+        photos = {photo.id: photo for photo in _record(request, library).photos}
+        photo = photos.get(request.path_params["photo"])
+        if photo is None:
+            raise HTTPException(404, "there is no such photo")
+        return photo, _path(library, photo.sha256)
+
+
+def _record(request: Request, library: Library) -> Record:
+    now = state.current(access.settings_of(request), library, access.job_of(request))
+    if now is None:
+        raise HTTPException(404, "nothing of this job was heard yet")
+    return now.record
+
+
+def _path(library: Library, sha256: str) -> Path:
+    try:
+        return library.path_of(sha256)
+    except KeyError:
+        raise HTTPException(404, "its original is missing from the library") from None
+
+
+routes: list[BaseRoute] = [
+    Route("/api/jobs/{job}/notes/{note}/sound", sound),
+    Route("/api/jobs/{job}/photos/{photo}", picture),
+]

@@ -1,0 +1,431 @@
+"""What a page shows of a job: its record with every decision made so far, as JSON.
+
+A decision hears nothing and takes nothing in anew: `concluded` lays the decisions over what was read, links
+and checks it again, and comes to the very record that `pipeline.derive` would, in a fraction of the time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from jobnotes import record_json
+from jobnotes.checking.check import check, head
+from jobnotes.documents import values
+from jobnotes.documents.wording import Wording
+from jobnotes.errors import JobnotesError, Problem
+from jobnotes.library.decisions import Decision, apply
+from jobnotes.library.library import Library
+from jobnotes.linking.photos import link
+from jobnotes.office import job as job_details
+from jobnotes.office.job import JobDetails
+from jobnotes.pipeline import Workshop
+from jobnotes.reading.read import read_notes
+from jobnotes.record import Fact, Job, Note, Photo, Record
+from jobnotes.serve import access
+from jobnotes.serve.fact_forms import values_of
+from jobnotes.serve.settings import Settings
+from jobnotes.serve.store import ServeJob, Store
+
+_K = TypeVar("_K")
+_V = TypeVar("_V")
+_MOST_KEPT = 32
+_DECISION = "decision on "
+
+#: in the order in which a clerk looks at them
+GROUPS = ("check", "sure", "decided", "taken_back")
+_SEVERITIES = ("refused", "queried", "nice")
+
+
+@dataclass(frozen=True, slots=True)
+class Current:
+    """A job as it stands: its record, in which `decisions` all count, and its id in the library."""
+
+    record: Record
+    library_job: str
+    decisions: tuple[Decision, ...]
+    workshop: Workshop
+
+
+# --- the record as it stands ---------------------------------------------------------------------
+
+
+def current(settings: Settings, library: Library, job: ServeJob) -> Current | None:
+    """The job as it stands; None while nothing of it was heard. Raises JobnotesError."""
+    if job.library_job is None:
+        return None
+    stored = library.record(job.library_job)
+    if stored is None:
+        return None
+    workshop = workshop_of(settings, job.id)
+    decisions = library.decisions(job.library_job)
+    key = (str(settings.library), job.library_job)
+    made_of = (stored.sha256, len(decisions), id(workshop))
+    with _lock:
+        kept = _kept.get(key)
+        if kept is not None and kept[0] == made_of:
+            _kept.move_to_end(key)
+            return kept[1]
+    base = _base(stored.sha256, stored.text)
+    now = Current(
+        concluded(base, decisions, library, job.library_job, workshop), job.library_job, decisions, workshop
+    )
+    with _lock:
+        _kept[key] = (made_of, now)
+        while len(_kept) > _MOST_KEPT:
+            _kept.popitem(last=False)
+    return now
+
+
+def concluded(
+    record: Record, decisions: Sequence[Decision], library: Library, job: str, workshop: Workshop
+) -> Record:
+    """`record` as `pipeline.derive` would give it with these decisions: from the same words and photos."""
+    facts = _read(record.notes, workshop)
+    reviewed = apply(decisions, facts)
+    untied = tuple(replace(photo, fact_ids=(), linked_by=None) for photo in record.photos)
+    linked = link(reviewed.facts, untied, record.notes)
+    details = _details(record, library)
+    heard = Record(
+        Job(),
+        record.notes,
+        linked.photos,
+        linked.facts,
+        camera_clocks=linked.camera_clocks,
+        details=record.details,
+    )
+    past = library.past(job, replace(heard, job=head(heard, details)))
+    checked = check(
+        heard,
+        policy=workshop.policy,
+        pairs=workshop.house.pairs if workshop.house else None,
+        office=workshop.office,
+        details=details,
+        past=past,
+    )
+    given = (p for p in record.problems if not p.file.startswith(_DECISION))
+    unplaced = (Problem(f"{_DECISION}{u.decision.fact_id}", u.reason) for u in reviewed.unplaced)
+    return replace(checked, problems=(*given, *unplaced))
+
+
+def _details(record: Record, library: Library) -> JobDetails | None:
+    stated = record.details
+    return job_details.load(library.path_of(stated.sha256), label=stated.file) if stated else None
+
+
+_lock = threading.Lock()
+_kept: OrderedDict[tuple[str, str], tuple[object, Current]] = OrderedDict()
+_bases: OrderedDict[str, Record] = OrderedDict()
+_readings: OrderedDict[object, tuple[Fact, ...]] = OrderedDict()
+_workshops: OrderedDict[object, Workshop] = OrderedDict()
+
+
+def _base(sha256: str, text: str) -> Record:
+    """A stored record; of one job there are many in a row, with the same words."""
+    return _once(_bases, sha256, lambda: record_json.from_json(json.loads(text)))
+
+
+def _read(notes: tuple[Note, ...], workshop: Workshop) -> tuple[Fact, ...]:
+    trade = workshop.trade.sha256 if workshop.trade else ""
+    words = hashlib.sha256(repr([(n.id, n.sha256, n.started_at, n.recogniser) for n in notes]).encode())
+    # the words themselves follow from the original and the recogniser
+    key = (trade, words.hexdigest(), tuple(len(n.words) for n in notes))
+    return _once(_readings, key, lambda: read_notes(notes, workshop.trade))
+
+
+def workshop_of(settings: Settings, job: str) -> Workshop:
+    """What the workshop's folder holds, read again only after one of its files has changed."""
+    own = settings.given(job) / job_details.NAME
+    files = sorted(settings.workshop.iterdir()) if settings.workshop else []
+    key = (str(settings.workshop), tuple(map(_stamp, files)), _policy_of(own))
+    return _once(_workshops, key, lambda: settings.load_workshop(job))
+
+
+def _stamp(path: Path) -> tuple[str, int, int]:
+    state = path.stat()
+    return path.name, state.st_mtime_ns, state.st_size
+
+
+def _policy_of(path: Path) -> str | None:
+    return job_details.load(path, job_details.NAME).policy if path.is_file() else None
+
+
+def _once(kept: OrderedDict[_K, _V], key: _K, make: Callable[[], _V]) -> _V:
+    """What was made for the key before, or else is made now."""
+    with _lock:
+        if key in kept:
+            kept.move_to_end(key)
+            return kept[key]
+    made = make()
+    with _lock:
+        kept[key] = made
+        while len(kept) > _MOST_KEPT:
+            kept.popitem(last=False)
+    return made
+
+
+# --- as it is shown ------------------------------------------------------------------------------
+
+
+def seen(fact: Fact, photos: Sequence[Photo]) -> str:
+    """The digest of a fact as a page shows it: a decision on it says by this what its maker saw.
+
+    Numbers of notes and photos don't count, for they change when an earlier one is added.
+    """
+    shown = (
+        fact.id,
+        repr(fact.detail),
+        fact.quote,
+        fact.status,
+        fact.why,
+        fact.audience,
+        fact.superseded_by,
+        sorted(photo_digests(fact, photos)),
+    )
+    return hashlib.sha256(repr(shown).encode("utf-8", "surrogatepass")).hexdigest()[:20]
+
+
+def photo_digests(fact: Fact, photos: Sequence[Photo]) -> tuple[str, ...]:
+    """The photos of a fact by the digests of their originals, as decisions name them."""
+    return tuple(photo.sha256 for photo in photos if photo.id in fact.photos or fact.id in photo.fact_ids)
+
+
+def group_of(fact: Fact) -> str:
+    if fact.decided_by is not None:
+        return "decided"
+    return "taken_back" if not fact.stands else "check" if fact.status == "check" else "sure"
+
+
+def by_doubt(facts: Iterable[Fact]) -> list[Fact]:
+    """What a person has to look at comes first; within a group, the least certain before the others."""
+    return sorted(
+        facts,
+        key=lambda f: (
+            GROUPS.index(group_of(f)),
+            f.confidence,
+            f.at or datetime.max.replace(tzinfo=UTC),
+            f.id,
+        ),
+    )
+
+
+def is_draft(record: Record) -> bool:
+    """True while anything of the job is unchecked: its documents say so."""
+    return bool(record.charge_remarks) or any(fact.status == "check" for fact in record.facts)
+
+
+def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
+    """The state of a job for a page, as JSON. As in record.json, a key that doesn't apply is left out.
+
+    `version` changes with whatever would be shown; a fact's `seen` goes back with a decision on it; `group`
+    is where it stands in the clerk's order; a note or photo without an `id` isn't in the record (yet).
+    """
+    record = now.record if now else None
+    heard = {note.sha256 for note in record.notes} if record else set()
+    taken = {photo.sha256 for photo in record.photos} if record else set()
+    queued = store.waiting(job.id)
+    problems = [{"file": p.file, "message": p.message} for p in record.problems] if record else []
+    problems += (
+        [{"file": job.number or job.id, "message": queued.problem}] if queued and queued.problem else []
+    )
+    state: dict[str, Any] = {
+        "version": f"{job.version}.{len(now.decisions) if now else 0}",
+        "id": job.id,
+        "notes": [],
+        "photos": [],
+        "facts": [],
+        "counts": dict.fromkeys(GROUPS, 0),
+        "loose_ends": [],
+        "claim_gaps": [],
+        "labour_remarks": [],
+        "charge_remarks": [],
+        "problems": problems,
+        "draft": is_draft(record) if record else True,
+        "job": _some(number=job.number, registration=job.registration, technician=job.technician),
+    }
+    if now is not None:
+        _add(state, now)
+    waiting = [f for f in store.files(job.id) if f.sha256 not in heard | taken]
+    state["notes"] += [
+        {
+            "file": file.file,
+            "sha256": file.sha256,
+            "started_at": datetime.fromtimestamp(file.at, UTC).isoformat(),
+            # a file that can't be heard waits no longer: it is among the problems
+            "status": "problem" if file.heard else "waiting",
+            "text": "",
+        }
+        for file in waiting
+        if file.kind == "recording"
+    ]
+    state["photos"] += [
+        {"file": file.file, "sha256": file.sha256, "status": "problem" if file.heard else "waiting"}
+        for file in waiting
+        if file.kind == "photo"
+    ]
+    return state
+
+
+def _add(state: dict[str, Any], now: Current) -> None:
+    record = now.record
+    assert now.workshop.house is not None
+    wording = now.workshop.house.wording
+    zone = record.notes[0].started_at.tzinfo if record.notes else None
+    facts = by_doubt(record.facts)
+    for fact in facts:
+        state["counts"][group_of(fact)] += 1
+    job = record_json.to_json(record.job)
+    state["job"] = state["job"] | {k: v for k, v in job.items() if not isinstance(v, dict)}
+    if record.job.odometer:
+        meter = record.job.odometer
+        state["job"]["odometer"] = values.quantity(meter.value, meter.unit, wording)
+    state["notes"] = [
+        {
+            "id": note.id,
+            "file": note.file,
+            "sha256": note.sha256,
+            "started_at": note.started_at.isoformat(),
+            "time": values.clock_time(note.started_at, wording),
+            "duration_s": note.duration_s,
+            "status": "heard",
+            "text": note.text,
+        }
+        for note in record.notes
+    ]
+    state["photos"] = [
+        {
+            "id": photo.id,
+            "file": photo.file,
+            "sha256": photo.sha256,
+            "taken_at": photo.taken_at.isoformat(),
+            "time": values.clock_time(values.in_zone(photo.taken_at, zone), wording),
+            "width": photo.width,
+            "height": photo.height,
+            "fact_ids": list(photo.fact_ids),
+            "status": "shown",
+        }
+        | _some(linked_by=photo.linked_by)
+        for photo in record.photos
+    ]
+    state["facts"] = [fact_shown(fact, record, wording) for fact in facts]
+    state["loose_ends"] = [
+        {
+            "text": end.text,
+            "fact": end.fact_id,
+            "state": end.state,
+            "state_name": wording.name("open_state", end.state),
+        }
+        for end in record.loose_ends
+    ]
+    state["claim_gaps"] = [
+        {
+            "rule": gap.rule,
+            "message": gap.message,
+            "remedy": gap.remedy,
+            "severity": gap.severity,
+            "severity_name": wording.name("severity", gap.severity),
+        }
+        for gap in sorted(record.claim_gaps, key=lambda g: _SEVERITIES.index(g.severity))
+    ]
+    state["labour_remarks"], state["charge_remarks"] = (
+        list(record.labour_remarks),
+        list(record.charge_remarks),
+    )
+    if record.totals is not None:
+        state["totals"] = _totals(record, wording)
+
+
+def _totals(record: Record, wording: Wording) -> dict[str, Any]:
+    totals = record.totals
+    assert totals is not None
+    money = [
+        {"payer": account.payer, "payer_name": wording.name("payer", account.payer)}
+        | {
+            name: values.money(getattr(account, name), totals.currency, wording)
+            for name in ("net", "tax", "gross")
+        }
+        for account in totals.split
+    ]
+    return {
+        **{
+            name: values.money(getattr(totals, name), totals.currency, wording)
+            for name in ("net", "tax", "gross")
+        },
+        "currency": totals.currency,
+        "split": money,
+    }
+
+
+def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
+    """One fact as a page shows it: in words, with its evidence and what a form would hold."""
+    note = next((n for n in record.notes if n.id == fact.note), None)
+    at = values.in_zone(fact.at, note.started_at.tzinfo if note else None) if fact.at else None
+    return {
+        "id": fact.id,
+        "kind": fact.kind,
+        "kind_name": wording.name("kind", fact.kind),
+        "text": values.sentence_case(values.statement(fact, wording)),
+        "quote": fact.quote,
+        "status": fact.status,
+        "status_name": "rejected" if fact.status == "rejected" else wording.name("status", fact.status),
+        "group": group_of(fact),
+        "confidence": values.confidence(fact.confidence, wording),
+        "audience": fact.audience,
+        "photos": [photo.id for photo in record.photos if fact.id in photo.fact_ids],
+        "repairs": [{"heard": repair.heard, "read_as": repair.read_as} for repair in fact.repairs],
+        "fields": values_of(fact.detail),
+        "seen": seen(fact, record.photos),
+    } | _some(
+        why=fact.why,
+        note=fact.note,
+        start_s=fact.start_s,
+        end_s=fact.end_s,
+        at=at.isoformat() if at else None,
+        time=values.clock_time(at, wording, seconds=True) if at else None,
+        heard_at=values.minute_second(fact.start_s) if fact.start_s is not None else None,
+        superseded_by=fact.superseded_by,
+        decided_by=fact.decided_by,
+        decided_at=fact.decided_at.isoformat() if fact.decided_at else None,
+    )
+
+
+def _some(**given: Any) -> dict[str, Any]:
+    return {name: value for name, value in given.items() if value is not None}
+
+
+# --- the endpoint --------------------------------------------------------------------------------
+
+
+def get_state(request: Request) -> Response:
+    """The state, or 304 where the page has it already."""
+    settings, store, job = access.settings_of(request), access.store_of(request), access.job_of(request)
+    tag = f'"{job.version}-{_decided(settings, job)}"'
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers={"ETag": tag})
+    with Library.open(settings.library) as library:
+        state = shown(current(settings, library, job), job, store)
+    return JSONResponse(state, headers={"ETag": tag, "Cache-Control": "private, no-cache"})
+
+
+def _decided(settings: Settings, job: ServeJob) -> int:
+    if job.library_job is None:
+        return 0
+    try:
+        with Library.open(settings.library) as library:
+            return len(library.decisions(job.library_job))
+    except JobnotesError:
+        return -1
+
+
+routes: list[BaseRoute] = [Route("/api/jobs/{job}/state", get_state)]
