@@ -19,7 +19,7 @@ from starlette.routing import Route
 
 from jobnotes.errors import JobnotesError
 from jobnotes.library.library import Library
-from jobnotes.serve import access, decisions_api, desk, pages, sound_clips, state, uploads
+from jobnotes.serve import access, capture, decisions_api, desk, pages, sound_clips, state, uploads
 from jobnotes.serve.access import Guard, device_of, settings_of, store_of
 from jobnotes.serve.queue import Workers
 from jobnotes.serve.settings import Settings
@@ -67,6 +67,7 @@ def create_app(settings: Settings) -> Starlette:
             *state.routes,
             *decisions_api.routes,
             *sound_clips.routes,
+            *capture.routes,
             *desk.routes,
             *pages.routes,
         ],

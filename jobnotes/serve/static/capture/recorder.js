@@ -1,0 +1,233 @@
+/**
+ * Records the microphone in pieces of a second, each kept before the next is waited for.
+ *
+ * A recording ends by hand, or when the phone takes the microphone or the page away: then it says why. What it
+ * had is whole in either case.
+ *
+ * Events: "change" (state), "piece", "ended" (detail: {reason, id}), "failed" (detail: {message}).
+ */
+
+import { newId } from "./store.js";
+
+const PIECE_MS = 1000;
+const STALLED_MS = 5000;
+const MUTED_MS = 1000; // a shorter one is no call
+
+// the first that the browser can make; Opus loses least of a voice
+const TYPES = ["audio/webm;codecs=opus", "audio/mp4;codecs=mp4a.40.2", "audio/mp4", "audio/ogg;codecs=opus"];
+const BITS_PER_S = { webm: 48_000, mp4: 96_000, ogg: 48_000 };
+
+export const CALL = "the phone took the microphone away, as for a call";
+export const HIDDEN = "the screen was locked, or something else came to the front";
+export const CRASHED = "the page was closed or crashed";
+const STALLED = "the phone stopped giving sound";
+
+/** @returns {string | null} the media type that is recorded, or null where the browser can't */
+export const recordingType = () =>
+  globalThis.MediaRecorder ? (TYPES.find((type) => MediaRecorder.isTypeSupported(type)) ?? "") : null;
+
+/** @param {string} id  the name under which a page that still runs holds its recording */
+const lockName = (id) => `recording ${id}`;
+
+/** @typedef {"idle" | "starting" | "recording" | "stopping"} RecorderState */
+
+export class Recorder extends EventTarget {
+  /** @param {import("./store.js").Store} store @param {import("./clock.js").Clock} clock */
+  constructor(store, clock) {
+    super();
+    this.store = store;
+    this.clock = clock;
+    /** @type {RecorderState} */
+    this.state = "idle";
+    /** @type {MediaStream | null} */
+    this.stream = null;
+    /** @type {string | null} */
+    this.id = null;
+    /** true while the camera is in front of the page: that is no reason to end */
+    this.cameraOpen = false;
+    this.startedAt = 0;
+    /** @type {MediaRecorder | null} */
+    this.media = null;
+    /** @type {Promise<void>} */
+    this.writing = Promise.resolve();
+    /** @type {string | undefined} */
+    this.reason = undefined;
+    this.lastPieceAt = 0;
+    document.addEventListener("visibilitychange", () => {
+      if (document.visibilityState === "hidden" && !this.cameraOpen) void this.stop(HIDDEN);
+    });
+    addEventListener("pagehide", () => void this.stop(CRASHED));
+    document.addEventListener("freeze", () => void this.stop(HIDDEN));
+  }
+
+  get seconds() {
+    return this.state === "recording" ? (performance.now() - this.startedAt) / 1000 : 0;
+  }
+
+  /** @param {RecorderState} state */
+  #become(state) {
+    this.state = state;
+    this.dispatchEvent(new Event("change"));
+  }
+
+  /** @param {string} job  key of the job */
+  async start(job) {
+    if (this.state !== "idle") return;
+    this.#become("starting");
+    this.reason = undefined;
+    try {
+      this.stream = await navigator.mediaDevices.getUserMedia({
+        // a recogniser hears what is cleaned for the ear worse than what was said (common practice, no source)
+        audio: { channelCount: 1, echoCancellation: false, noiseSuppression: false, autoGainControl: true },
+      });
+      await this.#record(job, this.stream);
+    } catch (error) {
+      this.#release();
+      this.#become("idle");
+      this.#failed(error);
+    }
+  }
+
+  /** @param {string} job @param {MediaStream} stream */
+  async #record(job, stream) {
+    const type = recordingType() ?? "";
+    const bits = Object.entries(BITS_PER_S).find(([name]) => type.includes(name))?.[1];
+    const media = new MediaRecorder(stream, { ...(type && { mimeType: type }), audioBitsPerSecond: bits });
+    const id = newId();
+    await this.#hold(id);
+    await this.store.begin({
+      id,
+      job,
+      kind: "recording",
+      type: media.mimeType || type,
+      name: `recording.${/webm|ogg/.exec(media.mimeType || type)?.[0] ?? "mp4"}`,
+      startedAt: new Date().toISOString(),
+      difference: this.clock.difference,
+      state: "open",
+      bytes: 0,
+      pieces: 0,
+      seconds: 0,
+    });
+    this.id = id;
+    this.media = media;
+    this.writing = Promise.resolve();
+    media.ondataavailable = (event) => this.#keep(id, event.data);
+    media.onerror = () => void this.stop(STALLED);
+    media.onstop = () => void this.#finish(id);
+    const begun = new Promise((resolve, reject) => {
+      media.onstart = resolve;
+      setTimeout(() => reject(new Error("the microphone doesn't start")), STALLED_MS);
+    });
+    media.start(PIECE_MS);
+    await begun;
+    this.startedAt = this.lastPieceAt = performance.now();
+    const startedAt = new Date().toISOString();
+    this.writing = this.writing.then(async () => void (await this.store.change(id, { startedAt })));
+    this.#watch(stream.getAudioTracks()[0]);
+    this.#become("recording");
+    if (document.visibilityState === "hidden" && !this.cameraOpen) void this.stop(HIDDEN);
+  }
+
+  /** @param {MediaStreamTrack} track */
+  #watch(track) {
+    track.addEventListener("ended", () => void this.stop(CALL));
+    track.addEventListener("mute", () => {
+      setTimeout(() => track.muted && this.media && void this.stop(CALL), MUTED_MS);
+    });
+    if (track.muted) track.dispatchEvent(new Event("mute"));
+    const { id } = this;
+    const look = setInterval(() => {
+      if (this.id !== id || this.state !== "recording") clearInterval(look);
+      else if (performance.now() - this.lastPieceAt > STALLED_MS) void this.stop(STALLED);
+    }, PIECE_MS);
+  }
+
+  /** @param {string} id @param {Blob} piece */
+  #keep(id, piece) {
+    if (!piece.size) return;
+    this.lastPieceAt = performance.now();
+    const seconds = (this.lastPieceAt - this.startedAt) / 1000;
+    this.writing = this.writing
+      .then(async () => this.store.append(id, await piece.arrayBuffer(), seconds))
+      .then(() => void this.dispatchEvent(new Event("piece")))
+      .catch((error) => {
+        this.#failed(error);
+        void this.stop("this phone could not keep any more of it");
+      });
+  }
+
+  /** @param {string} [reason] why, if not by hand */
+  async stop(reason) {
+    if (this.state !== "recording" || !this.media) return;
+    this.reason = reason;
+    const stopped = new Promise((resolve) => this.addEventListener("ended", resolve, { once: true }));
+    this.#become("stopping");
+    if (this.media.state === "inactive") void this.#finish(this.id ?? "");
+    else this.media.stop(); // gives the last piece, then "stop"
+    await stopped;
+  }
+
+  /** @param {string} id */
+  async #finish(id) {
+    if (this.id !== id) return;
+    // it may end without being asked to, when its track does
+    if (this.state === "recording") {
+      this.reason = CALL;
+      this.#become("stopping");
+    }
+    this.id = null;
+    await this.writing;
+    await this.store.close(id, this.reason).catch((error) => this.#failed(error));
+    this.#release();
+    this.#become("idle");
+    this.dispatchEvent(new CustomEvent("ended", { detail: { id, reason: this.reason } }));
+  }
+
+  #release() {
+    for (const track of this.stream?.getTracks() ?? []) track.stop();
+    this.stream = this.media = null;
+    this.letGo?.();
+  }
+
+  /** @param {string} id */
+  async #hold(id) {
+    await new Promise((held) => {
+      void navigator.locks.request(lockName(id), () => {
+        held(undefined);
+        return new Promise((letGo) => (this.letGo = () => letGo(undefined)));
+      });
+    });
+  }
+
+  /** @param {unknown} error */
+  #failed(error) {
+    this.dispatchEvent(new CustomEvent("failed", { detail: { message: plainly(error) } }));
+  }
+}
+
+/** @param {unknown} error @returns {string} one line that says what to do */
+const plainly = (error) => {
+  const name = error instanceof DOMException ? error.name : "";
+  if (name === "NotAllowedError") return "The microphone isn't allowed: allow it for this page in the browser's settings.";
+  if (name === "NotFoundError") return "No microphone was found: plug one in, and start again.";
+  if (name === "NotReadableError") return "Something else uses the microphone: end the call or close that app, and start again.";
+  if (name === "QuotaExceededError") return "This phone has no room left: free some, or send what is waiting first.";
+  return `Can't record: ${error instanceof Error ? error.message : String(error)}. Load the page again.`;
+};
+
+/**
+ * Recordings that no page is making any more are whole as they are: close them.
+ * @param {import("./store.js").Store} store
+ * @returns {Promise<import("./store.js").Item[]>} those that hold something
+ */
+export const closeAbandoned = async (store) => {
+  const closed = [];
+  for (const item of await store.inState("open")) {
+    await navigator.locks.request(lockName(item.id), { ifAvailable: true }, async (lock) => {
+      if (!lock) return; // another page of ours is at it
+      await store.close(item.id, CRASHED);
+      if (item.bytes) closed.push(item);
+    });
+  }
+  return closed;
+};
