@@ -15,7 +15,6 @@ from PIL import Image
 
 from jobnotes import record_json
 from jobnotes.checking.check import check, head
-from jobnotes.checking.policy import Policy
 from jobnotes.documents.einvoice import write_einvoice
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Pictures
@@ -37,8 +36,8 @@ from jobnotes.office.job import JobDetails
 from jobnotes.office.office import Office
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
-from jobnotes.reading.trade import Trade
 from jobnotes.record import Details, Job, Note, Photo, Record, Word
+from jobnotes.workshop import Workshop as Workshop
 
 RECORD, SPREADSHEET = "record.json", "lines.xlsx"
 EINVOICE, EINVOICE_DRAFT = "invoice.xml", "invoice-draft.xml"
@@ -52,16 +51,6 @@ class TakenIn:
     photos: tuple[TakenPhoto, ...]
     problems: tuple[Problem, ...]
     details: Details | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Workshop:
-    """What one workshop brings to every job; without any of it, what ships is used and nothing is priced."""
-
-    trade: Trade | None = None
-    policy: Policy | None = None
-    house: House | None = None
-    office: Office | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +117,7 @@ def derive(
     progress = progress or Silent()
     workshop = workshop or Workshop()
     taken = take_in(folder, library, zone, progress)
-    details = _details(taken.details, library)
+    details = _details(taken.details, library, workshop.office)
     filed = library.file_job(
         [GivenFile(r.sha256, r.file) for r in taken.recordings],
         [GivenFile(p.sha256, p.file) for p in taken.photos],
@@ -209,8 +198,11 @@ def _keep_details(folder: Path, library: Library) -> Details | None:
     return Details(path.name, library.keep(path, "details", path.name).sha256)
 
 
-def _details(kept: Details | None, library: Library) -> JobDetails | None:
-    return job_details.load(library.path_of(kept.sha256), label=kept.file) if kept else None
+def _details(kept: Details | None, library: Library, office: Office | None) -> JobDetails | None:
+    if kept is None:
+        return None
+    own = office.workshop if office else None
+    return job_details.load(library.path_of(kept.sha256), kept.file, own)
 
 
 def _without_libraries(contents: FolderContents) -> FolderContents:

@@ -29,7 +29,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     # keeping: stands beside the flow; what it stores is the record, whoever made it
     "library": {"past"},
     # the edges, which put it all together
+    "workshop": {"reading", "office", "checking", "documents"},
     "pipeline": {
+        "workshop",
         "intake",
         "hearing",
         "reading",
@@ -41,11 +43,29 @@ MAY_IMPORT: dict[str, set[str]] = {
         "progress",
     },  # fmt: skip
     "serve": {
-        "pipeline", "intake", "hearing", "reading", "linking", "office", "checking", "documents", "library",
+        "workshop",
+        "pipeline",
+        "intake",
+        "hearing",
+        "reading",
+        "linking",
+        "office",
+        "checking",
+        "documents",
+        "library",
         "progress",
     },  # fmt: skip
     "commands": {
-        "pipeline", "intake", "hearing", "reading", "office", "checking", "documents", "library", "serve",
+        "workshop",
+        "pipeline",
+        "intake",
+        "hearing",
+        "reading",
+        "office",
+        "checking",
+        "documents",
+        "library",
+        "serve",
     },  # fmt: skip
     "__main__": {"commands"},
     "__init__": set(),

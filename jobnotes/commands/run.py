@@ -7,7 +7,6 @@ import sys
 from datetime import tzinfo
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import click
@@ -15,10 +14,6 @@ import click
 from jobnotes.commands.showing import Bar, plain_errors, problem_line
 from jobnotes.errors import JobnotesError
 from jobnotes.pipeline import Also, Outcome
-
-if TYPE_CHECKING:
-    from jobnotes.office.job import JobDetails
-    from jobnotes.pipeline import Workshop
 
 
 @click.command(short_help="Turn a folder of voice notes and photos into a record and three documents.")
@@ -136,15 +131,14 @@ def _run(
     also: Also,
 ) -> Outcome:
     from jobnotes import pipeline
+    from jobnotes import workshop as workshops
     from jobnotes.hearing.choose import recogniser
     from jobnotes.intake.folder import scan
     from jobnotes.library.library import Library
 
     where = zone_named(zone)
-    if workshop is not None and not workshop.is_dir():
-        raise JobnotesError(str(workshop), "is no folder", "give the folder of the workshop's files")
     # whatever is wrong in the office's files is said before anything is heard or kept
-    own = load_workshop(workshop, _stated(folder))
+    own = workshops.load(workshop, folder)
     listener = recogniser(hear_with)
     scan(folder)  # a folder that can't be used must not leave an empty library behind
     bar = Bar()
@@ -153,39 +147,6 @@ def _run(
             return pipeline.run(folder, out, kept, listener, where, workshop=own, also=also, progress=bar)
     finally:
         bar.done()
-
-
-def _stated(folder: Path) -> JobDetails | None:
-    from jobnotes.office import job
-
-    path = folder / job.NAME
-    return job.load(path) if path.is_file() else None
-
-
-def load_workshop(folder: Path | None, details: JobDetails | None = None) -> Workshop:
-    """What the workshop's folder holds; `details` may name a claim policy of it for this job."""
-    from jobnotes.checking import policy as policies
-    from jobnotes.documents import house as houses
-    from jobnotes.office import office as offices
-    from jobnotes.pipeline import Workshop
-    from jobnotes.reading.trade import load
-
-    office = offices.load(folder)
-    house = houses.load(folder, workshop=office.workshop)
-    return Workshop(load(folder), policies.load(_policy(folder, details)), house, office)
-
-
-def _policy(folder: Path | None, details: JobDetails | None) -> Path | None:
-    """The file of the claim policy that holds for the job; None: the one that ships."""
-    name = details.policy if details else None
-    if folder is None:
-        if name is not None:
-            raise JobnotesError(
-                "job.toml", f"names the claim policy {name}", "give its folder with --workshop"
-            )
-        return None
-    own = folder / (name or "claim_policy.toml")
-    return own if name is not None or own.exists() else None
 
 
 def _finish(outcome: Outcome, as_json: bool) -> None:
