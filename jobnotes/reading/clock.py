@@ -29,6 +29,9 @@ def clock(text: Text) -> Iterator[Draft]:
             and text.norm(i - 1) not in text.trade.words["before_back"]
             and i > 0
         )
+        if action == "pause" and _in_passing(text, i, end):
+            i = end
+            continue
         if back or text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
             i = end
             continue
@@ -43,7 +46,7 @@ def clock(text: Text) -> Iterator[Draft]:
                 j = told.end  # "pausing at three fifteen, waiting for …": the time is no reason
                 while j < stop and text.norm(j) in ("the", "for", "while", "because", "to"):
                     j += 1
-            if j < stop and text.tokens[j].gap < STOP:
+            if j < stop and text.tokens[j].gap < STOP and _more_said(text, j, min(stop, j + 8), most=0):
                 last = min(stop, j + 8)
                 reason = text.said(j, last)
             elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
@@ -76,8 +79,8 @@ def clock(text: Text) -> Iterator[Draft]:
         yield waiting
 
 
-def _more_said(text: Text, start: int, end: int) -> bool:
-    """More than the time of day or a word or two."""
+def _more_said(text: Text, start: int, end: int, *, most: int = 2) -> bool:
+    """More than the time of day and `most` words."""
     i, words = start, 0
     while i < end:
         number = text.number(i)
@@ -86,4 +89,12 @@ def _more_said(text: Text, start: int, end: int) -> bool:
             continue
         words += text.norm(i) not in text.trade.words["time_of_day"]
         i += 1
-    return words > 2
+    return words > most
+
+
+def _in_passing(text: Text, i: int, end: int) -> bool:
+    """ "blows warm after dinner time": the time of a meal, named within a sentence about something else."""
+    if not set(text.norms[i:end]) <= text.trade.words["meals"]:
+        return False
+    start, stop = text.breath(i)
+    return stop - start > end - i + 4 or (i > start and text.tokens[i].gap == NO_BREAK and i - start > 2)

@@ -55,6 +55,9 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
         and text.norm(found + 2) in ("half", "quarter")
     ):
         return value + (Decimal("0.5") if text.norm(found + 2) == "half" else Decimal("0.25")), found + 3
+    for words, more in _FRACTIONS:
+        if tuple(text.norms[found : found + len(words)]) == words and value == value.to_integral_value():
+            return value + more, found + len(words)  # "one hour and three quarters"
     return _minutes_after(text, value, found)
 
 
@@ -76,7 +79,17 @@ def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
         if rest is not None and rest.value < 60:
             unit, meanings = text.trade.unit_forms.at(text.norms, rest.end)
             named = bool(meanings) and meanings[0][0].ucum == "min"
-            if named or (not meanings and text.norm(end) != "and"):
+            plain = text.norm(end) != "and" or (rest.value % 5 == 0 and _ends(text, rest.end))
+            if named or (not meanings and plain):
                 total = hours + rest.value / 60
                 return total.quantize(Decimal("0.01"), ROUND_HALF_UP), unit if named else rest.end
     return hours, end
+
+
+def _ends(text: Text, i: int) -> bool:
+    """Nothing that could be counted follows: "an hour and ten on that", but not "an hour and ten bolts"."""
+    return (
+        i >= len(text.tokens)
+        or text.tokens[i].gap > NO_BREAK
+        or text.norm(i) in ("on", "for", "all", "in", "total", "that", "so", "flat")
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
@@ -102,22 +103,24 @@ def _private(
     detail = _without(draft.detail, words)
     if detail is None:
         return draft.detail, "workshop", None
-    kept = [k for k in range(draft.start, end) if not any(a <= k < b for a, b in bad)]
-    pieces: list[str] = []
-    for k in kept:
-        word = text.words[text.tokens[k].word].text
-        if not pieces or k - 1 not in kept or text.tokens[k - 1].word != text.tokens[k].word:
-            pieces.append(word)
+    cut = {text.tokens[k].word for a, b in bad for k in range(a, b)}
+    words_said = range(text.tokens[draft.start].word, text.tokens[end - 1].word + 1)
+    pieces = [text.words[k].text for k in words_said if k not in cut]
+    if not pieces:
+        return draft.detail, "workshop", None
     return detail, "all", " ".join(pieces)
 
 
 def _without(detail: Detail, words: set[str]) -> Detail | None:
     """`detail` without private words in its texts; None where nothing is left to say."""
 
+    longest_first = sorted(map(re.escape, words), key=len, reverse=True)
+    listed = re.compile(rf"(?<![\w'])(?:{'|'.join(longest_first)})(?![\w'])[.,]*", re.IGNORECASE)
+
     def clean(value: str | None) -> str | None:
         if value is None:
             return None
-        kept = " ".join(w for w in value.split() if w.casefold().strip(".,") not in words)
+        kept = " ".join(listed.sub(" ", value).split())
         return kept or None
 
     if isinstance(detail, Statement):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import COMMA
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.record import Statement
 
 
@@ -108,6 +108,67 @@ def _reports(text: Text, k: int) -> bool:
     return any(m[1] != "base" for m in text.steps_at(k)[1])
 
 
+def described_findings(text: Text, covered: Covered) -> Iterator[Draft]:
+    """ "the clutch won't pull in", "oil in the outlet", "it's the pipe": a state, in words of no list."""
+    trade = text.trade
+    for at, start in enumerate(text.starts):
+        end = text.starts[at + 1] if at + 1 < len(text.starts) else len(text.tokens)
+        while (
+            start < end
+            and text.norm(start) in trade.words["before_description"]
+            and text.norm(start) != "it's"
+        ):
+            start += 1
+        stop = min((k for k in range(start + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+        if stop - start < 2 or covered.any(start, stop):
+            continue
+        if not _describes(text, start, stop):
+            continue
+        if text.sense(start) is not None or text.sense(stop - 1) is not None:
+            continue
+        component, failure = what_failed(text, start, stop)
+        yield Draft(Statement("finding", text.said(start, stop), component, failure), start, stop, 0.8)
+
+
+def _describes(text: Text, start: int, stop: int) -> bool:
+    trade = text.trade
+    if any(text.reports(k) or text.claimed[k] for k in range(start, stop)):
+        return False
+    if text.norm(start) in ("it's", "that's") or text.norms[start : start + 2] in (
+        ["it", "was"],
+        ["it", "is"],
+    ):
+        at = start + (1 if text.norm(start) in ("it's", "that's") else 2)
+        name = name_at(text, at, stop) if text.norm(at) in ("the", "a", "an", "its") else None
+        return name is not None and name.kind is not None and name.condition is None and name.end >= stop - 1
+    name = name_at(text, start, stop)
+    if (
+        name is None
+        or name.kind is None
+        or name.pronoun
+        or name.kind == "everything"
+        or name.condition == "new"
+    ):
+        return False
+    if name.count is not None or name.end >= stop:
+        return False
+    after = text.norm(name.end)
+    rest = text.norms[name.end + 1 : stop]
+    if not rest or any(text.number(k) is not None for k in range(name.end, stop)):
+        return False
+    if after in ("in", "all", "inside", "on", "over", "behind", "under", "around", "down"):
+        where = next((k for k in range(name.end + 1, stop) if text.norm(k) in trade.determiners), None)
+        place = name_at(text, where, stop) if where is not None else None
+        return name.kind in trade.kinds["poured"] and place is not None and place.kind is not None
+    if after not in trade.words["shows_state"]:
+        return False
+    if text.find(trade.sound, name.end, stop) or text.find(trade.cue["states"], name.end, stop):
+        return False
+    if rest[0] in trade.words["no_description"] or rest[-1] in trade.words["no_description"]:
+        return False
+    return not (text.negated(name.end, stop) and text.find(trade.failures, name.end, stop))
+
+
 def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
     """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
     seen: set[int] = set()
@@ -129,4 +190,5 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             continue
         said = text.said(start, end)
         seen.add(start)
+        covered.add(start, end)
         yield Draft(Statement("finding", said, component, failure), start, end, 0.88)

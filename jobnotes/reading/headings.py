@@ -32,7 +32,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     if cue is None or text.claimed[i]:
         return None
     end, kind = cue[0], _KINDS[cue[1]]
-    if end >= len(text.tokens) and kind != "loose_end":
+    told_last = kind == "complaint" and i > 1  # "no power, the driver says"
+    if end >= len(text.tokens) and not KEEPS_HEADING[kind] and not told_last:
         return None
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
@@ -55,6 +56,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
     if kind == "cause" and phrase[0] in text.trade.words["traced"] and text.sense(i, ("question",)):
         return None
+    if kind == "cause" and phrase[-1] in ("to", "of") and text.number(end) is not None:
+        return None  # "outlet down to 90 ppm"
     if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):
         return None
     if (
@@ -77,6 +80,9 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     if kind == "advisory" and phrase in (["starting", "to"], ["due", "for"]) and text.sense(i, ("question",)):
         return None
     if kind == "loose_end":
+        told = text.find(text.trade.action_forms, max(0, i - 14), i - 1) if prev == "it" else []
+        if any(action == "lost" for _, _, (action, _) in told):
+            return None  # "lost a washer, it fell behind the axle" is told already
         if text.sense(i, ("question", "condition")) is not None:
             return None
         if " ".join(phrase) in text.trade.words["duties"] and (
@@ -102,6 +108,12 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         if text.norm(end) in ("the",):
             break
         end += 1
+    breath = text.breath(i)[0]
+    if kind == "complaint" and (end >= len(text.tokens) or text.tokens[end].gap == STOP) and i - breath >= 2:
+        last = i
+        while last > breath and text.norm(last - 1) in text.trade.words["before_told_last"]:
+            last -= 1
+        return (kind, breath, breath, last) if last - breath >= 2 else None  # "no power, the driver says."
     stop = _end(text, i, end, kind)
     begin = i
     if (
@@ -113,7 +125,6 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         if kind in ("cause", "finding"):
             begin = start if kind == "cause" else i
     if kind in ("hazard", "advisory", "loose_end", "complaint") and text.tokens[i].gap == NO_BREAK:
-        breath = text.breath(i)[0]
         free = 0 < i - breath <= 12 and not any(text.claimed[breath:i])
         if free and kind == "complaint" and text.find(text.trade.cue["symptoms.words"], breath, i):
             return kind, breath, breath, stop

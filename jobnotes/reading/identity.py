@@ -81,6 +81,9 @@ def _spelled(text: Text) -> Iterator[Draft]:
             doubts.append(f"more was spelled after {run.text}")
         if not run.exact:
             doubts.append(f"{run.text}: a letter or digit was heard as another word")
+        after = text.norm(run.end)
+        if after in ("ate", "won", "too", "fore", "wun") and text.tokens[run.end].gap == NO_BREAK:
+            doubts.append(f"'{after}' after {run.text} may be one more digit")
         value = run.text
         if kind == "vin":
             value = value.replace("-", "").replace("/", "")
@@ -107,7 +110,8 @@ def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) 
                 len(plain) >= 2
                 and text.tokens[j].gap == NO_BREAK
                 and text.number(j) is not None
-                and text.norm(i - 1) not in text.trade.words["before_no_job"]
+                and (text.norm(i - 1) not in text.trade.words["before_no_job"] or text.norm(end) == "is")
+                and text.norm(end) != "at"
             )
         return len(plain) >= 2
     if kind == "vin":

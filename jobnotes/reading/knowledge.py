@@ -44,6 +44,17 @@ class Split:
 
 
 @dataclass(frozen=True, slots=True)
+class Implied:
+    """The unit of a number where only what is spoken of tells it: from `min` to `max`, to be checked."""
+
+    unit: Unit
+    near: Phrases[str]
+    min: float
+    max: float
+    decimal: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Range:
     """What is plausible for a quantity, to raise a doubt, never to judge. In `unit`, with its `source`."""
 
@@ -80,6 +91,7 @@ class Trade:
     quantity_words: Mapping[str, str]
     alike: Mapping[str, tuple[str, frozenset[str]]]
     unnamed: Phrases[Unit]
+    implied: tuple[Implied, ...]
     fmi: Mapping[int, str]
     dtc_system: Mapping[str, str]
     letters: Phrases[str]

@@ -25,7 +25,7 @@ def labour(text: Text) -> Iterator[Draft]:
         hours, end = span
         start, stop = max(text.sentence(i)[0], last_end or 0), text.breath(i)[1]
         near = last_end is not None and i - last_end <= 5
-        if _is_labour(text, start, i, end, stop) or (near and _only_named(text, i, end)):
+        if _is_labour(text, start, i, end, stop) or (near and _goes_on(text, i, end)):
             last_end = end
             operation, op_end, op_start = _operation(text, start, i, end, stop)
             doubts = [] if Decimal("0") < hours <= 24 else [f"{hours} hours in one go is unusual"]
@@ -68,6 +68,13 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         "identity.engine_hours_after", end
     ):
         return False
+    told = text.cue("labour.strong", end)
+    if (
+        told is not None
+        and end < stop
+        and text.norms[end] in ("that", "it", "labour", "labor", "to", "travel", "in")
+    ):
+        return not _of_a_process(text, start, i, end)  # "twenty five minutes that took me"
     after = text.norm(end)
     if after in text.trade.words["after_hours"] and i - start <= 3 and end < stop:
         verb = text.ends_at(trade.cue["readings.verbs"], i, 3)
@@ -79,15 +86,30 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return True
     # a sentence that says nothing but a span of time: "that'll be two hours", "2.75 hours"
     lead = text.norms[start:i]
-    while end < stop and text.norm(end) in text.trade.words["labour_tail"]:
+    first = i
+    while first > start and text.tokens[first].gap == NO_BREAK:
+        first -= 1
+    if first > start:  # "…, an hour and a half so far"
+        lead = text.norms[first:i]
+        if (
+            text.norm(i - 1) in ("in", "for")
+            or text.sense(i) is not None
+            or text.sense(first - 1) is not None
+        ):
+            return False
+    while (
+        end < stop and text.norm(end) in text.trade.words["labour_tail"] and text.tokens[end].gap == NO_BREAK
+    ):
         end += 1
     closed = end >= stop or text.tokens[end].gap > NO_BREAK
-    return closed and len(lead) <= 4 and all(w in text.trade.words["labour_lead"] for w in lead)
+    return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)
 
 
-def _only_named(text: Text, i: int, end: int) -> bool:
-    """ "… Repair, one and a half hours.": the next line of a list of hours."""
+def _goes_on(text: Text, i: int, end: int) -> bool:
+    """ "… Repair, one and a half hours.", "plus 20 minutes cleaning up": the next of a list of hours."""
     start, stop = text.breath(i)
+    if text.norm(i - 1) in ("plus", "and", "another") or text.norm(i - 2) in ("plus", "and"):
+        return True
     return i - start <= 4 and end >= stop
 
 

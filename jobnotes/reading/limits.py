@@ -139,7 +139,7 @@ def at_bare_speed(text: Text, i: int) -> bool:
         and number.value >= LEAST_SPEED
         and number.value == number.value.to_integral_value()
         and not text.trade.unit_forms.at(text.norms, number.end)[1]
-        and bool(text.ends_at(text.trade.unit_forms, i, 4))
+        and bool(text.ends_at(text.trade.unit_forms, i, 4) or text.ends_at(text.trade.conditions, i, 5))
     )
 
 
@@ -211,10 +211,13 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
             group.insert(0, other)
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
-        if not any(
-            w in text.trade.words["places"] for w in text.norms[max(0, group[0].start - 4) : q.end + 3]
-        ):
+        told = text.norms[max(0, group[0].start - 4) : q.end + 3]
+        if not any(w in text.trade.words["places"] for w in told):
             continue
+        if set(told) & text.trade.words["other_state"] or text.find(
+            text.trade.conditions, group[0].end, q.end + 3
+        ):
+            continue  # "engine off 23.9, running 24.1, needs over 27.5": the last one's alone
         ranges = [limit for limit in q.limits if limit.high is not None]
         if len(ranges) == len(group):
             for one, limit in zip(group, ranges, strict=True):

@@ -55,6 +55,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     """The name that starts at `i` and ends before `limit`, or None."""
     last = len(text.tokens) if limit is None else min(limit, len(text.tokens))
     trade, norms, tokens = text.trade, text.norms, text.tokens
+    if text.norm(i - 1) == "like" or (text.norm(i - 1) in ("a", "an") and text.norm(i - 2) == "like"):
+        return None  # "like a carpet" names no part
     j = i
     count: Decimal | None = None
     unit: str | None = None
@@ -85,13 +87,21 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             break
         norm = norms[j]
         two = f"{norm} {norms[j + 1]}" if j + 1 < last else ""
+        if norm in ("about", "around", "roughly", "nearly", "approximately") and (
+            text.number(j + 1) is not None or norms[j + 1 : j + 2] == ["a"]
+        ):
+            j += 1
+            continue
         if norm == "half" and norms[j + 1 : j + 3] == ["a", "dozen"]:
             count, j = Decimal(6), j + 3
             continue
         if two in _COUNTS:
             count, j = Decimal(_COUNTS[two]), j + 2
             continue
-        if norm in text.trade.words["containers"] and norms[j + 1 : j + 2] == ["of"] and count is not None:
+        if norms[j + 1 : j + 2] == ["of"] and (
+            (norm in text.trade.words["containers"] and count is not None)
+            or (norm in text.trade.words["dabs"] and _used_up(text, j + 2))
+        ):
             j += 2
             continue
         if norm in text.trade.words["new"]:
@@ -228,6 +238,23 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     return Name(
         i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact, reach=max(j, end)
     )
+
+
+def thing(text: Text, name: Name) -> bool:
+    """Whether a name that no lexicon knows can be a thing on a vehicle: "sprag ring", but not "time"."""
+    words = text.norms[name.start : name.end]
+    return len(words) <= 4 and not any(
+        w in text.trade.words["no_thing"] or w in text.trade.stop or w.endswith("ly") or len(w) < 3
+        for w in words
+        if w not in text.trade.determiners
+    )
+
+
+def _used_up(text: Text, i: int) -> bool:
+    """A fluid or consumable is named at `i`, with or without an article."""
+    if text.norm(i) in text.trade.determiners:
+        i += 1
+    return any(kind in text.trade.kinds["used_up"] for kind, _ in text.trade.components.at(text.norms, i)[1])
 
 
 #: What nobody takes an amount of: "ten newton metres axle oil" is a torque and then something else.

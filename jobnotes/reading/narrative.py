@@ -7,7 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobnotes.reading.findings import Covered, malfunctions, missing_things, unheaded_findings, what_failed
+from jobnotes.reading.findings import (
+    Covered,
+    described_findings,
+    malfunctions,
+    missing_things,
+    unheaded_findings,
+    what_failed,
+)
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.record import Statement, StatementKind
@@ -44,6 +51,7 @@ def statements(text: Text) -> Iterator[Draft]:
             yield Draft(Statement("finding", text.said(start, end), component, failure), start, end, 0.85)
     yield from missing_things(text)
     yield from unheaded_findings(text, covered)
+    yield from described_findings(text, covered)
 
 
 def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int) -> Draft | None:

@@ -213,7 +213,11 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
             first += 1
         names = names_at(text, first, end)
         if not names or any(
-            n.kind is None or n.pronoun or n.kind in text.trade.kinds["test_gear"] for n in names
+            n.kind is None
+            or n.pronoun
+            or n.kind in text.trade.kinds["test_gear"]
+            or n.text.casefold() in text.trade.words["dabs"]
+            for n in names
         ):
             continue
         if names[0].count is None and names[0].unit is None:

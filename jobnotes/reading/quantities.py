@@ -18,6 +18,9 @@ from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Repair
 
+#: From here on a "mil" of something unnamed may be of fluid.
+LARGE = 60
+
 
 @dataclass
 class Quantity:
@@ -241,6 +244,12 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             words = text.norms[max(text.sentence(start)[0], start - 14) : unit[2] + 5]
             if any(w in alike[1] for w in words):
                 q.unit = text.trade.units[alike[0]]
+            elif (
+                q.value >= LARGE
+                and q.unit.quantity == "length"
+                and not text.trade.words["measured_far"] & set(words)
+            ):
+                q.doubts.append(f"'{form}': {q.unit.ucum} or {alike[0]}?")
         _two_units(text, q, unit)
         end = max(end, q.end) if high is None else end
         if form in q.unit.misheard:

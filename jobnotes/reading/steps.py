@@ -37,6 +37,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
         yield from _with_fasteners(text, work)
         objects = list(work.objects)
+        if not objects or (work.action == "filled" and _by_pronoun(text, objects[0])):
+            poured_out = _poured(text, work)
+            objects = [poured_out] if poured_out is not None else objects
         if not objects:
             implied = _implied(text, work)
             if implied is None:
@@ -175,6 +178,57 @@ def _implied(text: Text, work: Work) -> Name | None:
     return None
 
 
+def _by_pronoun(text: Text, name: Name) -> bool:
+    return text.norm(name.start) in ("it", "them", "her", "him", "that", "this")
+
+
+def _poured(text: Text, work: Work) -> Name | None:
+    """ "drained two hundred litres out of the tank", "filled it with ten litres of diesel"."""
+    if work.action not in ("drained", "filled"):
+        return None
+    i = max([work.end, *(o.end for o in work.objects)])
+    while text.norm(i) in text.trade.words["before_amount"] or text.norm(i) in (
+        "up",
+        "off",
+        "out",
+        "down",
+        "back",
+        "in",
+    ):
+        i += 1
+    if i >= len(text.tokens) or text.tokens[i].gap == STOP:
+        return None
+    named = name_at(text, i, text.sentence(work.start)[1])
+    if named is not None and named.unit and named.kind in text.trade.kinds["poured"]:
+        return named
+    number = text.number(i) or (text.number(i + 1) if text.norm(i) == "a" else None)
+    if number is None:
+        return None
+    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    if not meanings or meanings[0][0].quantity not in ("volume", "mass"):
+        return None
+    said = text.said(number.start, end)
+    j = end
+    while text.norm(j) in ("out", "of", "from", "back", "in", "into", "off", "to"):
+        j += 1
+    name = name_at(text, j, text.sentence(work.start)[1]) if j > end else None
+    if name is not None and name.kind:
+        said = f"{said} {text.said(end, name.end)}"
+    else:
+        fluid = _fluid_before(text, work.start)
+        said = fluid or said
+    return Name(number.start, end, said, "fluid", number.value, meanings[0][0].ucum)
+
+
+def _fluid_before(text: Text, i: int) -> str | None:
+    """The fluid that was spoken of last, not long before token `i`."""
+    for k in range(i - 1, max(-1, i - 60), -1):
+        end, meanings = text.trade.components.at(text.norms, k)
+        if meanings and meanings[0][0] in text.trade.kinds["poured"] and end <= i:
+            return text.said(k, end)
+    return None
+
+
 def _amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, str | None]:
     """ "topped up the coolant, four litres": (count, UCUM unit)."""
     i = max(name.end, work.end)
@@ -188,6 +242,9 @@ def _amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, s
     _, meanings = text.trade.unit_forms.at(text.norms, number.end)
     if meanings and meanings[0][0].quantity in ("volume", "mass"):
         return number.value, meanings[0][0].ucum
+    alike = text.trade.alike.get(meanings[0][1]) if meanings else None
+    if alike is not None and text.trade.units[alike[0]].quantity == "volume":
+        return number.value, alike[0]  # "filled the pump, seven hundred mil"
     return None, None
 
 

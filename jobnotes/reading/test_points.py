@@ -173,7 +173,7 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     i = q.end
     if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
         return None
-    if at_bare_speed(text, i):
+    if at_bare_speed(text, i) or text.trade.conditions.at(text.norms, i)[1]:
         return None
     found = text.cue("readings.at", i)
     if found is None:

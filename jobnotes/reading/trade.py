@@ -61,6 +61,7 @@ def load(folder: Path | None = None) -> Trade:
         quantity_words=units.quantity_words,
         alike=units.alike,
         unnamed=units.unnamed,
+        implied=units.implied,
         fmi=faults.fmi,
         dtc_system=faults.dtc_system,
         letters=spelling.letters,

@@ -14,7 +14,7 @@ from typing import Any
 import pint
 
 from jobnotes.errors import JobnotesError
-from jobnotes.reading.knowledge import Action, Mishearing, PartAction, Range, Split, Unit
+from jobnotes.reading.knowledge import Action, Implied, Mishearing, PartAction, Range, Split, Unit
 from jobnotes.reading.phrases import Phrases, spoken
 from jobnotes.reading.trade_checks import (
     a_text,
@@ -50,6 +50,7 @@ class Units:
     forms: Phrases[tuple[Unit, str]]
     alike: Mapping[str, tuple[str, frozenset[str]]]
     unnamed: Phrases[Unit]
+    implied: tuple[Implied, ...]
     quantity_words: Mapping[str, str]
 
 
@@ -58,6 +59,7 @@ def units_of(files: Files, ureg: pint.UnitRegistry) -> Units:
     forms: Phrases[tuple[Unit, str]] = Phrases()
     alike: dict[str, tuple[str, frozenset[str]]] = {}
     unnamed: Phrases[Unit] = Phrases()
+    implied: list[Implied] = []
     quantity_words: dict[str, str] = {}
     for label, data in files:
         for row in rows(label, "unit", data.get("unit", []), _UNIT_KEYS):
@@ -73,12 +75,21 @@ def units_of(files: Files, ureg: pint.UnitRegistry) -> Units:
         for ucum, words in lists(label, "unnamed", data.get("unnamed", {})):
             for word in words:
                 unnamed.add(word, units[_known_unit(label, "unnamed", ucum, units)])
+        for row in rows(label, "implied", data.get("implied", []), _IMPLIED_KEYS):
+            ucum = _known_unit(label, "implied", text(label, "implied", row, "ucum"), units)
+            where = f"implied {ucum}"
+            spoken_of: Phrases[str] = Phrases(
+                (word, ucum) for word in some_strings(label, where, row, "near")
+            )
+            low, high = number(label, where, row, "min"), number(label, where, row, "max")
+            implied.append(Implied(units[ucum], spoken_of, low, high, flag(label, where, row, "decimal")))
         quantities = {unit.quantity for unit in units.values()}
         for quantity, words in lists(label, "quantity_words", data.get("quantity_words", {}), quantities):
             quantity_words.update(dict.fromkeys(words, quantity))
-    return Units(units, forms, alike, unnamed, quantity_words)
+    return Units(units, forms, alike, unnamed, tuple(implied), quantity_words)
 
 
+_IMPLIED_KEYS = ("ucum", "near", "min", "max", "decimal")
 _UNIT_KEYS = ("ucum", "pint", "quantity", "forms", "singular", "misheard", "assumed")
 
 

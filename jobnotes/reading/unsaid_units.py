@@ -87,8 +87,6 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = named[-1][2]
             _split_volts(text, q, sure=True)
             continue
-        if not before:
-            continue
         same_breath = _last_since(before, breath)
         if same_breath and q.start - same_breath.end <= 3 and _changes(text, q, same_breath):
             q.unit = same_breath.unit
@@ -123,11 +121,65 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
                 or {"now", "before", "after"} & set(text.norms[max(breath, q.start - 3) : q.end + 2])
             )
         ):
-            doubt = before[-1].unit if q.start - before[-1].end < 60 else None
+            doubt = before[-1].unit if before and q.start - before[-1].end < 60 else None
         if doubt is not None:
             q.unit = doubt
             _split_volts(text, q, sure=True)
             q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
+            continue
+        following = quantities[at + 1] if at + 1 < len(quantities) else None
+        if (
+            following is not None
+            and following.unit is not None
+            and following.start - q.end < 8
+            and limit_before(text, following.start) is not None
+        ):
+            continue  # "one twenty. Should be sixty ohms": its limit tells
+        implied = None if at_speed else _implied(text, q, start, quantities)
+        if implied is not None:
+            q.unit = implied
+            _split_volts(text, q, sure=True)
+            q.doubts.append(f"no unit was said; {implied.ucum} for what is spoken of")
+
+
+def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) -> Unit | None:
+    """The unit that what is spoken of tells: "cut out eight point five", "nuts to six hundred"."""
+    decimal = "." in q.number.text or said_like_volts(q)
+    if not decimal and not (q.number.exact and q.value >= 10):
+        return None
+    if not (decimal or _closed(text, q.end) or is_reported(text, q)):
+        return None
+    end = q.end
+    if text.norm(end) in ("on", "at", "across", "from", "in") and not decimal:
+        return None
+    stop = min(text.sentence(q.start)[1], q.end + 6)
+    for k in range(q.end, stop):
+        if text.tokens[k].gap > NO_BREAK or text.number(k) is not None:
+            stop = k
+            break
+    value = float(q.value)
+    if said_like_volts(q):
+        value = float(".".join(q.number.atoms))
+    best: tuple[int, Unit] | None = None
+    for one in text.trade.implied:
+        if not one.min <= value <= one.max or (one.decimal and not decimal):
+            continue
+        if said_like_volts(q) and not one.decimal and not q.number.exact and one.unit.ucum != "bar":
+            continue
+        for low, high in ((start, q.start), (q.end, stop)):
+            for i, _, _ in text.find(one.near, low, high):
+                away = min(abs(i - q.start), abs(i - q.end))
+                if best is None or away < best[0]:
+                    best = (away, one.unit)
+    if best is None:
+        return None
+    unit = best[1]
+    used = [
+        o.unit
+        for o in quantities
+        if o.unit is not None and o.unit.quantity == unit.quantity and o.end <= q.start and not o.borrowed
+    ]
+    return used[-1] if used else unit
 
 
 def _doubt_loose(text: Text, q: Quantity) -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_before, names_at
+from jobnotes.reading.names import Name, name_before, names_at, thing
 from jobnotes.reading.split_verbs import split_at
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.work import Work
 
 
@@ -76,6 +76,8 @@ def work_at(text: Text, i: int) -> Work | None:
             objects = names_at(text, j, sentence_end)
     tail = objects[-1].end if objects else j
     prior = name_before(text, before, clause_start) if not subject else None
+    if prior is not None and not helped and text.tokens[before].gap > NO_BREAK:
+        prior = None  # "cleaned in hot water, back on": of another thing
     if prior is not None and prior.start > clause_start + 1:
         at = prior.start - 1
         if norms[at] in ("from", "off") and not helped:
@@ -147,21 +149,21 @@ def _alone(text: Text, name: Name, end: int, clause_start: int) -> bool:
         or text.tokens[end].gap > NO_BREAK
         or text.norm(end) in text.trade.words["after_place"]
     )
-    words = text.norms[name.start : name.end]
-    return (
-        opens
-        and closes
-        and len(words) <= 4
-        and not any(w in text.trade.words["no_thing"] or w.endswith("ly") for w in words)
-    )
+    return opens and closes and thing(text, name)
 
 
 def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
     """ "hose and clamp removed": the names that stand in a list before the last one."""
     found = [last]
-    while found[0].start - 1 > start and text.norm(found[0].start - 1) == "and":
-        name = name_before(text, found[0].start - 1, start)
-        if name is None or name.kind is None:
+    while found[0].start > start:
+        at = found[0].start
+        joined = text.norm(at - 1) == "and" and at - 1 > start
+        if joined:
+            at -= 1
+        elif not (len(found) > 1 and text.tokens[at].gap == COMMA):
+            break  # "shoes, drum and wheel refitted": commas count where an "and" closes the list
+        name = name_before(text, at, start)
+        if name is None or (name.kind is None and not (len(found) == 1 and thing(text, name))):
             break
         found.insert(0, name)
     return found

@@ -40,6 +40,10 @@ def works(text: Text) -> list[Work]:
                     for o in last.objects
                     if not o.pronoun
                 )
+        if not work.objects and not objects and not work.part and work.tense == "past" and _alone(text, work):
+            objects = tuple(
+                replace(o, start=work.start, end=work.end, definite=True) for o in _undone(text, work, found)
+            )
         work = replace(work, objects=objects)
         if _goes_back(text, work, found):
             work = replace(work, action="refitted", part=False)
@@ -48,6 +52,12 @@ def works(text: Text) -> list[Work]:
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
+
+
+def _alone(text: Text, work: Work) -> bool:
+    """ "plugged in again.": a sentence that is little more than its verb."""
+    start, end = text.sentence(work.start)
+    return end - start <= work.end - work.start + 3
 
 
 def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:

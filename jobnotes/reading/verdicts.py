@@ -30,7 +30,9 @@ def verdict_of(value: Decimal, limit: Limit | None) -> tuple[Verdict, str | None
             return "outside", None
         return "within", None
     assert limit.nominal is not None
-    if value.quantize(limit.nominal) == limit.nominal:
+    exponent = limit.nominal.as_tuple().exponent
+    place = Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)
+    if abs(value - limit.nominal) * 2 <= place:
         return "within", None
     if abs(value - limit.nominal) > CLEARLY_OFF * abs(limit.nominal):
         return "outside", None

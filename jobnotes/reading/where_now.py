@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobnotes.reading.names import name_at, names_at
+from jobnotes.reading.names import Name, name_at, names_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
@@ -46,7 +46,7 @@ def where_now_at(text: Text, i: int) -> Work | None:
     ):
         return None
     found = names_at(text, i, text.sentence(i)[1])
-    if not found or found[-1].kind is None or found[-1].pronoun:
+    if not found or found[-1].pronoun or (found[-1].kind is None and not thing(text, found[-1])):
         return None
     if any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1)):
         return None
@@ -63,8 +63,14 @@ def where_now_at(text: Text, i: int) -> Work | None:
         end = j + width
         if not _state_ends(text, end, particle):
             return None
+        if found[-1].kind is None and not _plainly_placed(text, i, found[-1], end, particle):
+            return None
         objects = [
-            o for o in found if o.kind and o.kind not in text.trade.kinds["no_place"] and o.condition != "new"
+            o
+            for o in found
+            if (o.kind or o is found[-1])
+            and o.kind not in text.trade.kinds["no_place"]
+            and o.condition != "new"
         ]
         if not objects:
             return None
@@ -78,6 +84,24 @@ def where_now_at(text: Text, i: int) -> Work | None:
             action = "reconnected"
         return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
     return None
+
+
+def _plainly_placed(text: Text, i: int, name: Name, end: int, particle: tuple[str, ...]) -> bool:
+    """ "glovebox out": a thing that no lexicon knows, where things and their places follow each other."""
+    if particle in (("on",), ("in",)):
+        return False
+    opens = (
+        text.tokens[i].gap > NO_BREAK
+        or text.opens_clause(i)
+        or text.norm(i - 1) in text.trade.words["places_now"]
+    )
+    closes = (
+        end >= len(text.tokens)
+        or text.tokens[end].gap > NO_BREAK
+        or text.norm(end) in text.trade.words["after_place"]
+        or bool(text.trade.components.at(text.norms, end)[1])
+    )
+    return opens and closes and not text.reports(i)
 
 
 def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:

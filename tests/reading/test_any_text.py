@@ -33,14 +33,20 @@ NUMBERS = (
 
 
 def trade_phrases() -> list[str]:
+    """Every phrase of the trade's files; of those with alternatives, a few of what they stand for."""
     found: set[str] = set()
+    chance = random.Random(SEED)
     for name in ("cues", "lexicon", "misheard", "spelling", "units"):
         found.update(
             re.findall(
                 r'"([^"\n]+)"', (resources.files("jobnotes") / "data" / f"{name}.toml").read_text("utf-8")
             )
         )
-    return sorted(found)
+    plain = {phrase for phrase in found if "|" not in phrase}
+    for phrase in sorted(found - plain):
+        for _ in range(3):
+            plain.add(re.sub(r"\(([^()]*)\)", lambda m: chance.choice(m[1].split("|")), phrase))
+    return sorted(plain)
 
 
 PHRASES = trade_phrases()
