@@ -347,11 +347,11 @@ def _bill_files(out: Path) -> tuple[Path, ...]:
 
 
 def picture_of(library: Library) -> Pictures:
-    """A function that gives a photo of the record as it is shown, or None where it can't be."""
+    """A function that gives a photo as it is shown, no larger than asked, or None where it can't be."""
 
-    def picture(photo: Photo) -> Image.Image | None:
+    def picture(photo: Photo, side: int) -> Image.Image | None:
         try:
-            return shown(library.path_of(photo.sha256), file=photo.file)
+            return shown(library.path_of(photo.sha256), side, photo.file)
         except (JobnotesError, KeyError):
             return None
 

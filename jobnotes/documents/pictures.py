@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 import os
 import warnings
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -16,9 +15,9 @@ from PIL import Image, UnidentifiedImageError
 from jobnotes.errors import JobnotesError
 from jobnotes.record import Photo
 
-Pictures = Callable[..., Image.Image | None]
+Pictures = Callable[[Photo, int], Image.Image | None]
 """Gives a photo as it is shown, orientation applied, or None: called with the photo and the side in pixels
-that is wanted, beyond which no side need reach. One that takes only the photo gives it in any size.
+that is wanted, beyond which no side need reach.
 
 It is called from several threads at once. Each closes its picture before it asks for the next one.
 """
@@ -63,7 +62,6 @@ class Shelf:
 
     def __init__(self, pictures: Pictures, folder: Path) -> None:
         self._pictures = pictures
-        self._sized = _takes_a_side(pictures)
         self._folder = folder
         self._made: dict[tuple[str, int], Shown | None] = {}
         self._stems: dict[str, str] = {}
@@ -141,7 +139,7 @@ class Shelf:
     def _ask(self, wanted: tuple[Photo, int, tuple[int, ...]]) -> list[Shown | None]:
         photo, side, rungs = wanted
         try:
-            image = self._pictures(photo, side) if self._sized else self._pictures(photo)
+            image = self._pictures(photo, side)
             if image is None:
                 return [None] * len(rungs)
             try:
@@ -166,14 +164,6 @@ class Shelf:
                     shown = _save(_plain(image), path, rung)
             made[photo_id] = shown
         return made
-
-
-def _takes_a_side(pictures: Pictures) -> bool:
-    try:
-        inspect.signature(pictures).bind(None, LONGEST_SIDE)
-    except (TypeError, ValueError):
-        return False
-    return True
 
 
 def _weight(shown: Iterable[Shown | None]) -> int:

@@ -405,7 +405,7 @@ def coach() -> r.Record:
     )
 
 
-def drawing(shot: r.Photo) -> Image.Image:
+def drawing(shot: r.Photo, _side: int) -> Image.Image:
     """A drawn stand-in for a photo: a gauge, a bellows, a label or an odometer, with its size kept."""
     image = Image.new("RGB", (shot.width, shot.height), "#b9c0c4")
     draw = ImageDraw.Draw(image)

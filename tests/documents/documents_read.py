@@ -17,7 +17,7 @@ from jobnotes.office.workshop import Workshop
 from jobnotes.record import Party, Photo, Record
 
 
-def drawing_small(shot: Photo) -> Image.Image:
+def drawing_small(shot: Photo, _side: int) -> Image.Image:
     """A drawing too small to take time, for tests that look at words."""
     return Image.new("RGB", (shot.width // 20, shot.height // 20), "grey")
 

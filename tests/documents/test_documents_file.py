@@ -231,10 +231,10 @@ def test_an_earlier_document_is_kept_whole_where_a_new_one_fails(tmp_path: Path)
     class StopError(Exception):
         pass
 
-    def breaks(shot: r.Photo) -> Image.Image:
+    def breaks(shot: r.Photo, side: int) -> Image.Image:
         if shot.id == "P5":
             raise StopError
-        return drawing(shot)
+        return drawing(shot, side)
 
     changed = replace(told.record, job=r.Job(number="another"))
     with pytest.raises(StopError):

@@ -24,7 +24,7 @@ from jobnotes.documents import load, write_all, write_claim
 from jobnotes.errors import JobnotesError
 
 
-def drawing(_: object) -> Image.Image:
+def drawing(_: object, _side: int) -> Image.Image:
     return Image.new("RGB", (64, 48), "grey")
 
 

@@ -32,7 +32,7 @@ def pictures_in(path: Path) -> list[bytes]:
         ]
 
 
-def shot_with_position(shot: r.Photo) -> Image.Image:
+def shot_with_position(shot: r.Photo, _side: int) -> Image.Image:
     """A photo as a phone leaves it: EXIF with a position, a comment and XMP, read back from bytes."""
     image = Image.new("RGB", (2400, 1800), "#7788aa")
     exif = Image.Exif()
@@ -61,7 +61,7 @@ def test_no_picture_carries_what_the_camera_wrote(tmp_path: Path, name: str) -> 
 
 
 def test_the_customers_photos_are_at_most_1400_pixels_long(tmp_path: Path) -> None:
-    write_customer(coach(), lambda _: Image.new("RGB", (4000, 3000), "grey"), tmp_path / "c.docx")
+    write_customer(coach(), lambda *_: Image.new("RGB", (4000, 3000), "grey"), tmp_path / "c.docx")
     sizes = set()
     for picture in pictures_in(tmp_path / "c.docx"):
         with Image.open(io.BytesIO(picture)) as image:
@@ -70,7 +70,7 @@ def test_the_customers_photos_are_at_most_1400_pixels_long(tmp_path: Path) -> No
 
 
 def test_a_small_photo_is_not_blown_up(tmp_path: Path) -> None:
-    write_customer(coach(), lambda _: Image.new("RGB", (320, 240), "grey"), tmp_path / "c.docx")
+    write_customer(coach(), lambda *_: Image.new("RGB", (320, 240), "grey"), tmp_path / "c.docx")
     with Image.open(io.BytesIO(pictures_in(tmp_path / "c.docx")[0])) as image:
         assert image.size == (320, 240)
 
@@ -78,7 +78,7 @@ def test_a_small_photo_is_not_blown_up(tmp_path: Path) -> None:
 def test_no_photo_is_stretched(tmp_path: Path) -> None:
     shapes = {1: (1600, 1200), 2: (1200, 1600), 3: (4000, 300), 4: (300, 4000), 5: (1000, 1000)}
 
-    def picture(shot: r.Photo) -> Image.Image:
+    def picture(shot: r.Photo, _side: int) -> Image.Image:
         return Image.new("RGB", shapes.get(int(shot.id[1:]), (1600, 1200)), "grey")
 
     told = written(coach(), tmp_path, picture)
@@ -103,7 +103,7 @@ def many_photos(count: int) -> r.Record:
 def grainy(side: int) -> Callable[[r.Photo], Image.Image]:
     """Pictures that compress badly, each one different."""
 
-    def picture(shot: r.Photo) -> Image.Image:
+    def picture(shot: r.Photo, side: int) -> Image.Image:
         grain = random.Random(shot.id).randbytes(side * side * 3 // 16)
         small = Image.frombytes("RGB", (side // 4, side // 4), grain)
         return small.resize((side, side), Image.Resampling.BICUBIC)
@@ -147,7 +147,7 @@ def test_pictures_are_decoded_once_for_all_documents_and_few_at_a_time(tmp_path:
             super().close()
 
     def picture(shot: r.Photo, side: int) -> Image.Image:
-        image = drawing(shot)
+        image = drawing(shot, side)
         image.thumbnail((side, side))
         image.__class__ = Tracked
         image.name = shot.id  # type: ignore[attr-defined]
@@ -169,7 +169,7 @@ def test_a_picture_is_asked_for_no_larger_than_it_will_be_shown(tmp_path: Path) 
 
     def picture(shot: r.Photo, side: int) -> Image.Image:
         asked.setdefault(shot.id, set()).add(side)
-        return grainy(side)(shot)
+        return grainy(side)(shot, side)
 
     write_all(many_photos(40), None, picture, tmp_path)
     large = [sides for sides in asked.values() if max(sides) > 750]
@@ -194,16 +194,16 @@ def test_the_order_of_the_photos_and_what_was_drawn_before_change_no_picture(tmp
 
 
 def test_a_picture_that_cannot_be_opened_is_named_and_the_others_are_shown(tmp_path: Path) -> None:
-    def picture(shot: r.Photo) -> Image.Image | None:
+    def picture(shot: r.Photo, side: int) -> Image.Image | None:
         if shot.id == "P1":
             return None
         if shot.id == "P2":
             raise UnusableInputError(shot.file, "cut short", "take it again")
         if shot.id == "P3":
             cut = io.BytesIO()
-            drawing(shot).save(cut, "JPEG")
+            drawing(shot, side).save(cut, "JPEG")
             return Image.open(io.BytesIO(cut.getvalue()[:4000]))
-        return drawing(shot)
+        return drawing(shot, side)
 
     told = written(coach(), tmp_path, picture)
     text = text_of(told.claim)
@@ -223,7 +223,7 @@ def test_every_kind_of_pixels_can_be_shown(tmp_path: Path, mode: str) -> None:
         source = Image.new(mode, (640, 480), 90 if mode == "PA" else (90, 120, 120))
     else:
         source = grey.convert("RGBA").convert(mode) if mode != "HSV" else grey.convert("RGB").convert(mode)
-    write_customer(coach(), lambda _: source.copy(), tmp_path / "c.docx")
+    write_customer(coach(), lambda *_: source.copy(), tmp_path / "c.docx")
     kept = pictures_in(tmp_path / "c.docx")
     with Image.open(io.BytesIO(kept[0])) as image:
         assert image.mode in ("RGB", "L")
@@ -234,13 +234,13 @@ def test_every_kind_of_pixels_can_be_shown(tmp_path: Path, mode: str) -> None:
 
 
 def test_see_through_pixels_are_shown_on_white(tmp_path: Path) -> None:
-    write_customer(coach(), lambda _: Image.new("RGBA", (64, 64), (0, 0, 0, 0)), tmp_path / "c.docx")
+    write_customer(coach(), lambda *_: Image.new("RGBA", (64, 64), (0, 0, 0, 0)), tmp_path / "c.docx")
     with Image.open(io.BytesIO(pictures_in(tmp_path / "c.docx")[0])) as image:
         assert image.convert("RGB").getpixel((32, 32)) == (255, 255, 255)
 
 
 def test_one_pixel_wide_photos_are_shown(tmp_path: Path) -> None:
-    told = written(coach(), tmp_path, lambda _: Image.new("RGB", (1, 5000), "grey"))
+    told = written(coach(), tmp_path, lambda *_: Image.new("RGB", (1, 5000), "grey"))
     for shape in told.customer.inline_shapes:
         assert shape.width > 0
         assert shape.height > 0
@@ -262,7 +262,7 @@ def test_the_clerk_is_told_that_a_photo_was_linked_by_time_alone(coach_documents
 
 def test_a_record_with_a_photo_twice_shows_both_numbers(tmp_path: Path) -> None:
     """The same bytes under two numbers: both plates are drawn, whether or not the file is stored once."""
-    told = written(coach(), tmp_path, lambda _: Image.new("RGB", (640, 480), "grey"))
+    told = written(coach(), tmp_path, lambda *_: Image.new("RGB", (640, 480), "grey"))
     assert len(told.claim.inline_shapes) == 8
     changed = replace(coach(), photos=coach().photos[:1])
     (tmp_path / "one").mkdir()
