@@ -41,7 +41,7 @@ _TECHNICIANS = re.compile(
 _A_JOBS = re.compile(r"/(?:api/jobs|desk)/(?P<job>[^/]+)(?:/.*)?")
 
 # no inline script or style, nothing from elsewhere, in no frame
-_HEADERS = {
+HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
         "media-src 'self' blob:; connect-src 'self'; font-src 'self'; manifest-src 'self'; "
@@ -195,8 +195,22 @@ def job_of(request: Request) -> ServeJob:
 # --- the guard -----------------------------------------------------------------------------------
 
 
+def guarded(send: Send) -> Send:
+    """`send`, with what tells a browser to be careful in every answer."""
+
+    async def send_with_headers(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("Cache-Control", "no-store")
+        await send(message)
+
+    return send_with_headers
+
+
 class Guard:
-    """Stands before every endpoint. In order: host, headers, site, session, role, job, forged requests."""
+    """Stands before every endpoint. In order: host, site, session, role, job, forged requests."""
 
     def __init__(self, app: ASGIApp, settings: Settings, store: Store) -> None:
         self._app = app
@@ -208,21 +222,12 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-
-        async def send_with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in _HEADERS.items():
-                    headers.setdefault(name, value)
-                headers.setdefault("Cache-Control", "no-store")
-            await send(message)
-
         try:
             await self._admit(scope)
         except HTTPException as refusal:
-            await refused(scope, refusal)(scope, receive, send_with_headers)
+            await refused(scope, refusal)(scope, receive, guarded(send))
             return
-        await self._app(scope, receive, send_with_headers)
+        await self._app(scope, receive, guarded(send))
 
     async def _admit(self, scope: Scope) -> None:
         headers = Headers(scope=scope)
@@ -264,7 +269,7 @@ class Guard:
         if site in ("cross-site", "same-site") and (changes or mode != "navigate"):
             raise HTTPException(403, "the request comes from another site")
         origin = headers.get("origin")
-        if origin is None:
+        if origin is None or (origin == "null" and site == "same-origin"):
             return
         scheme = "https" if self._settings.tls else "http"
         if origin.casefold() != f"{scheme}://{host}".casefold():

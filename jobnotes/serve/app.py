@@ -278,4 +278,6 @@ def _failure(request: Request, error: Exception) -> Response:
 
 
 def _unexpected(request: Request, error: Exception) -> Response:
-    return JSONResponse({"error": "something is wrong in this program; see the server's messages"}, 500)
+    # it is answered outside of the guard, whose headers it wouldn't have
+    said = "something is wrong in this program; see the server's messages"
+    return JSONResponse({"error": said}, 500, headers=access.HEADERS | {"Cache-Control": "no-store"})

@@ -52,18 +52,6 @@ def pair(request: Request) -> Response:
     return page("pair.html")
 
 
-def capture(request: Request) -> Response:
-    """The phone's page. It is the same for every job, so that it can be kept for when there is no network."""
-    response = page("capture.html")
-    response.headers["Cache-Control"] = "no-cache"
-    return response
-
-
-def service_worker(request: Request) -> Response:
-    # a worker rules the folder that it comes from, so it comes from the root
-    return FileResponse(STATIC / "sw.js", media_type="text/javascript", headers={"Cache-Control": "no-cache"})
-
-
 def manifest(request: Request) -> Response:
     return FileResponse(
         STATIC / "manifest.webmanifest",
@@ -75,8 +63,6 @@ def manifest(request: Request) -> Response:
 routes: list[BaseRoute] = [
     Route("/", home),
     Route("/pair", pair),
-    Route("/capture", capture),
-    Route("/sw.js", service_worker),
     Route("/manifest.webmanifest", manifest),
     Mount("/static", _Static(directory=STATIC), name="static"),
 ]

@@ -8,14 +8,10 @@ from datetime import tzinfo
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from jobnotes.checking import policy as policies
-from jobnotes.documents import house as houses
+from jobnotes import workshop as workshops
 from jobnotes.hearing.choose import recogniser
 from jobnotes.hearing.recogniser import Recogniser
-from jobnotes.office import job as job_details
-from jobnotes.office import office as offices
-from jobnotes.pipeline import Workshop
-from jobnotes.reading import trade
+from jobnotes.workshop import Workshop
 
 MIB = 1024 * 1024
 
@@ -36,6 +32,8 @@ class Limits:
     disk_free: int = 512 * MIB
     #: of a request that is no piece of an upload
     json: int = 256 * 1024
+    #: within which a request's body has arrived
+    body_s: float = 60.0
     pairing_code_s: float = 600.0
     #: wrong pairing codes from one address, and from all, within `pairing_code_s`
     wrong_codes: int = 10
@@ -105,16 +103,4 @@ class Settings:
 
     def load_workshop(self, job: str | None = None) -> Workshop:
         """What the workshop's folder holds; the job's own file may name a claim policy of it."""
-        path = self.given(job) / job_details.NAME if job else None
-        details = job_details.load(path, job_details.NAME) if path and path.is_file() else None
-        own = None
-        if self.workshop is not None:
-            named = self.workshop / ((details.policy if details else None) or "claim_policy.toml")
-            own = named if named.exists() or (details and details.policy) else None
-        office = offices.load(self.workshop)
-        return Workshop(
-            trade.load(self.workshop),
-            policies.load(own),
-            houses.load(self.workshop, workshop=office.workshop),
-            office,
-        )
+        return workshops.load(self.workshop, self.given(job) if job else None)

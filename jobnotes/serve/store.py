@@ -126,7 +126,7 @@ class Store:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._local = threading.local()
-        self._connections: list[sqlite3.Connection] = []
+        self._connections: list[tuple[threading.Thread, sqlite3.Connection]] = []
         self._lock = threading.Lock()
         self._writing = threading.RLock()
         with told_plainly(path):
@@ -135,7 +135,7 @@ class Store:
 
     def close(self) -> None:
         with self._lock:
-            for connection in self._connections:
+            for _, connection in self._connections:
                 connection.close()
             self._connections.clear()
         self._local = threading.local()
@@ -458,7 +458,11 @@ class Store:
             connection.execute("PRAGMA synchronous = FULL")
             self._local.connection = connection
             with self._lock:
-                self._connections.append(connection)
+                # the threads that answer requests come and go
+                for at in [at for at in self._connections if not at[0].is_alive()]:
+                    at[1].close()
+                    self._connections.remove(at)
+                self._connections.append((threading.current_thread(), connection))
         return connection
 
     @contextlib.contextmanager

@@ -145,12 +145,12 @@ class Uploads:
 
     def _room_for_another(self, device: str) -> None:
         limits = self._settings.limits
-        parts = list(self._settings.parts.glob(f"*/{device}.*.part"))
+        parts = list((self._settings.parts / device).glob("*.part"))
         if len(parts) >= limits.uploads_under_way or sum(map(_size, parts)) > limits.under_way:
             raise HTTPException(413, "this device has too much under way; finish something first")
 
     def _under_way(self, device: str) -> int:
-        return sum(map(_size, self._settings.parts.glob(f"*/{device}.*.part")))
+        return sum(map(_size, (self._settings.parts / device).glob("*.part")))
 
     # --- whole files -------------------------------------------------------------------------------
 
@@ -170,12 +170,12 @@ class Uploads:
                 self._store.finish_upload(job, device, upload, told.sha256)
                 part.unlink(missing_ok=True)
                 return there
-            self._check(part, told)
-            if len(self._store.files(job)) >= self._settings.limits.files:
-                raise HTTPException(413, "the job has too many files; open another")
-            return self._place(part, job, device, upload, told)
+            suffix = self._checked(part, told)
+            with self._locked(job, "given", ""):
+                return self._place(part, job, device, upload, told, suffix)
 
-    def _check(self, part: Path, told: Told) -> None:
+    def _checked(self, part: Path, told: Told) -> str:
+        """The file's extension by its content."""
         size = _size(part)
         if size < told.bytes:
             raise MismatchError(size, f"{size} of {told.bytes} bytes have arrived")
@@ -186,38 +186,47 @@ class Uploads:
             raise MismatchError(0, "what arrived hasn't that digest; send it again")
         with part.open("rb") as file:
             head = file.read(formats.HEAD_BYTES)
-        if formats.kind_of(formats.content(head)) != told.kind:
+        content = formats.content(head)
+        if content is None or formats.kind_of(content) != told.kind:
             part.unlink()
             raise HTTPException(415, f"it is no {told.kind}, but {formats.looks_like(head)}")
         if told.kind == "photo" and size > self._settings.limits.photo:
             part.unlink()
             raise HTTPException(413, f"a photo may have {self._settings.limits.photo // 1024**2} MiB at most")
+        return _SUFFIXES[content]
 
-    def _place(self, part: Path, job: str, device: str, upload: str, told: Told) -> SentFile:
-        given = self._settings.given(job)
-        with part.open("rb") as file:
-            suffix = _SUFFIXES[formats.content(file.read(formats.HEAD_BYTES)) or ""]
-        at = told.at
+    def _place(self, part: Path, job: str, device: str, upload: str, told: Told, suffix: str) -> SentFile:
+        """One file at a time for a job: what another upload has brought meanwhile isn't taken twice."""
+        files = self._store.files(job)
+        there = next((file for file in files if file.sha256 == told.sha256), None)
+        if there is not None:
+            self._store.finish_upload(job, device, upload, told.sha256)
+            part.unlink()
+            return there
+        if len(files) >= self._settings.limits.files:
+            raise HTTPException(413, "the job has too many files; open another")
+        given, at = self._settings.given(job), told.at
         stem = f"{at:%Y%m%dT%H%M%S}{at.microsecond // 1000:03}Z_{device}"
-        with self._locked(job, "given", ""):
-            name, nth = f"{stem}{suffix}", 1
-            while (given / name).exists():
-                nth += 1
-                name = f"{stem}-{nth}{suffix}"
-            sent = SentFile(
-                job, told.sha256, told.kind, name, told.bytes, device, upload, at.timestamp(), time.time()
-            )
-            # told first, then the file in one step, then the database: whatever is cut off after any of
-            # them, `recover` finishes it, or the phone sends it again
-            about = asdict(sent) | {
-                "name": told.name,
-                "started_at": told.started_at.isoformat(),
-                "clock_difference_s": told.clock_difference_s,
-            }
-            del about["heard"]
-            write_beside(self._settings.sent(job) / f"{name}.json", json.dumps(about, indent=1).encode())
-            os.replace(part, given / name)
-            _sync_folder(given)
+        name, nth = f"{stem}{suffix}", 1
+        while (given / name).exists():
+            nth += 1
+            name = f"{stem}-{nth}{suffix}"
+        sent = SentFile(
+            job, told.sha256, told.kind, name, told.bytes, device, upload, at.timestamp(), time.time()
+        )
+        # told first, then the file in one step, then the database: whatever is cut off after any of them,
+        # `recover` finishes it, or the phone sends it again
+        about = asdict(sent) | {
+            "name": told.name,
+            "started_at": told.started_at.isoformat(),
+            "clock_difference_s": told.clock_difference_s,
+        }
+        del about["heard"]
+        write_beside(self._settings.sent(job) / f"{name}.json", json.dumps(about, indent=1).encode())
+        given.mkdir(parents=True, exist_ok=True)
+        os.replace(part, given / name)
+        _sync_folder(given)
+        part.with_suffix(".misfit").unlink(missing_ok=True)
         self._store.add_file(sent)
         return sent
 
@@ -239,7 +248,7 @@ class Uploads:
     # --- helpers -----------------------------------------------------------------------------------
 
     def _part(self, job: str, device: str, upload: str) -> Path:
-        return self._settings.parts / job / f"{device}.{upload}.part"
+        return self._settings.parts / device / f"{job}.{upload}.part"
 
     @contextmanager
     def _locked(self, *key: str) -> Iterator[None]:
@@ -281,7 +290,7 @@ async def piece(request: Request) -> Response:
 async def complete(request: Request) -> Response:
     """POST: all pieces have been sent; confirms the digest of the file as it lies on disk."""
     uploads, key = _asked(request)
-    told = _told(await json_of(request))
+    told = told_of(await json_of(request))
     try:
         sent = await in_thread(request, uploads.complete, *key, told)
     except MismatchError as mismatch:
@@ -319,13 +328,15 @@ async def _body(request: Request, most: int) -> bytes:
         raise HTTPException(413, f"at most {most} bytes at a time")
     body = bytearray()
     try:
-        async for chunk in request.stream():
-            body += chunk
-            if len(body) > most:
-                raise HTTPException(413, f"at most {most} bytes at a time")
+        with anyio.fail_after(access.settings_of(request).limits.body_s):
+            async for chunk in request.stream():
+                body += chunk
+                if len(body) > most:
+                    raise HTTPException(413, f"at most {most} bytes at a time")
     except ClientDisconnect:
         raise HTTPException(400, "the request broke off") from None
-    await anyio.lowlevel.checkpoint()
+    except TimeoutError:
+        raise HTTPException(408, "the request took too long; send less at a time") from None
     return bytes(body)
 
 
@@ -358,7 +369,8 @@ def text_in(values: dict[str, Any], key: str, *, most: int = 200, needed: bool =
     return plain or None
 
 
-def _told(values: dict[str, Any]) -> Told:
+def told_of(values: dict[str, Any]) -> Told:
+    """What the phone tells of a file, checked. Raises HTTPException."""
     kind, sha256, size = values.get("kind"), values.get("sha256"), values.get("bytes")
     if kind not in ("recording", "photo"):
         raise HTTPException(400, "kind must be recording or photo")

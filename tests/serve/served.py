@@ -12,6 +12,7 @@ import time
 import wave
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from json import dumps
 from pathlib import Path
 from typing import Any
 
@@ -106,7 +107,9 @@ class Paired:
         return self.client.request(method, path, headers=headers, **more)
 
     def post(self, path: str, json: Any = None, **more: Any) -> Any:
-        return self.request("POST", path, json={} if json is None else json, **more)
+        headers = {"content-type": "application/json", **more.pop("headers", {})}
+        content = dumps({} if json is None else json)  # which escapes what is no UTF-8, as a browser's does
+        return self.request("POST", path, content=content, headers=headers, **more)
 
     def open_job(self, **stated: str) -> str:
         answer = self.post("/api/jobs", stated)
