@@ -17,9 +17,13 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from jobnotes import record_json
+from jobnotes.documents import values
+from jobnotes.documents import wording as words
+from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
 from jobnotes.library.library import Hit, Library, digest_of
 from jobnotes.pipeline import Derived, picture_of
+from jobnotes.record import FORMAT, VERSION, Fact
 from jobnotes.serve import access, state
 from jobnotes.serve.pages import page
 from jobnotes.serve.store import ServeJob, Store
@@ -92,32 +96,56 @@ def devices(request: Request) -> Response:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundFact:
+    """A statement that was found, in words."""
+
+    hit: Hit
+    text: str
+    kind_name: str
+
+
+@dataclass(frozen=True, slots=True)
 class FoundJob:
     """A job in which something was found. `id` is the server's, None for a job that it doesn't serve."""
 
     id: str | None
     name: str
-    hits: tuple[Hit, ...]
+    facts: tuple[FoundFact, ...]
 
 
-def found(query: str, library: Library, store: Store) -> list[FoundJob]:
+def found(query: str, library: Library, store: Store, wording: Wording) -> list[FoundJob]:
     """What was found, by job; the job with the best hit comes first."""
     by_job: dict[str, list[Hit]] = {}
     for hit in library.search(query, limit=_MOST_HITS):
         by_job.setdefault(hit.job, []).append(hit)
-    return [_found_job(job, hits, library, store) for job, hits in by_job.items()]
+    return [_found_job(job, hits, library, store, wording) for job, hits in by_job.items()]
 
 
-def _found_job(job: str, hits: list[Hit], library: Library, store: Store) -> FoundJob:
+def _found_job(job: str, hits: list[Hit], library: Library, store: Store, wording: Wording) -> FoundJob:
+    stored = library.record(job)
+    raw = json.loads(stored.text) if stored else {}
+    wanted = {hit.fact_id for hit in hits}
+    # of a long record only what was found is made into facts
+    some = {"format": FORMAT, "version": VERSION, "job": {}}
+    some["facts"] = [fact for fact in raw.get("facts", ()) if fact.get("id") in wanted]
+    facts = {fact.id: fact for fact in record_json.from_json(some).facts}
     served = store.job_in_library(job)
-    if served is not None:
-        parts = [served.number, served.registration]
-    else:
-        stored = library.record(job)
-        head = json.loads(stored.text).get("job", {}) if stored else {}
-        parts = [head.get("number"), head.get("registration")]
-    name = ", ".join(part for part in parts if part)
-    return FoundJob(served.id if served else None, name or "without a number", tuple(hits))
+    head = raw.get("job", {})
+    parts = (served.number, served.registration) if served else (head.get("number"), head.get("registration"))
+    return FoundJob(
+        served.id if served else None,
+        ", ".join(part for part in parts if part) or "without a number",
+        tuple(_found_fact(hit, facts.get(hit.fact_id), wording) for hit in hits),
+    )
+
+
+def _found_fact(hit: Hit, fact: Fact | None, wording: Wording) -> FoundFact:
+    text = values.sentence_case(values.statement(fact, wording)) if fact else hit.text
+    return FoundFact(hit, text, wording.name("kind", hit.kind))
+
+
+def _wording(request: Request) -> Wording:
+    return words.load("en", access.settings_of(request).workshop)
 
 
 def _query(request: Request) -> str:
@@ -127,8 +155,8 @@ def _query(request: Request) -> str:
 def search_page(request: Request) -> Response:
     query = _query(request)
     with Library.open(access.settings_of(request).library) as library:
-        results = found(query, library, access.store_of(request)) if query else []
-    count = sum(len(job.hits) for job in results)
+        results = found(query, library, access.store_of(request), _wording(request)) if query else []
+    count = sum(len(job.facts) for job in results)
     device = access.device_of(request)
     return page("search.html", here="search", device=device, query=query, found=results, count=count)
 
@@ -136,22 +164,24 @@ def search_page(request: Request) -> Response:
 def search(request: Request) -> Response:
     """Statements of all jobs that hold every word of `q`, the best first, by job."""
     with Library.open(access.settings_of(request).library) as library:
-        results = found(_query(request), library, access.store_of(request))
+        results = found(_query(request), library, access.store_of(request), _wording(request))
     return JSONResponse(
         [
-            {"name": job.name, "hits": [_hit(hit) for hit in job.hits]} | ({"id": job.id} if job.id else {})
+            {"name": job.name, "facts": [_found(fact) for fact in job.facts]}
+            | ({"id": job.id} if job.id else {})
             for job in results
         ]
     )
 
 
-def _hit(hit: Hit) -> dict[str, Any]:
+def _found(fact: FoundFact) -> dict[str, Any]:
+    hit = fact.hit
     shown = {
         "fact": hit.fact_id,
         "kind": hit.kind,
         "status": hit.status,
         "quote": hit.quote,
-        "text": hit.text,
+        "text": fact.text,
     }
     more = {"note": hit.note, "start_s": hit.start_s}
     return shown | {name: value for name, value in more.items() if value is not None}
