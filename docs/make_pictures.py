@@ -19,10 +19,10 @@ from PIL import Image
 PICTURES = {
     "claim-1": ("claim", "Summary", 48),
     "claim-2": ("claim", "Readings", 48),
-    "claim-photos": ("claim", "Photo plates", 128),
-    "customer-1": ("customer", "Your vehicle", 128),
+    "claim-photos": ("claim", "Photo plates", 40),
+    "customer-1": ("customer", "Your vehicle", 64),
     "customer-price": ("customer", "Price", 48),
-    "customer-2": ("customer", "What will need doing next", 128),
+    "customer-2": ("customer", "Readings before and after the repair", 64),
     "workshop-1": ("workshop", "What the claim still lacks", 48),
 }
 HERE = Path(__file__).parent
