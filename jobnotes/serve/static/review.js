@@ -49,14 +49,19 @@ async function refresh() {
     if (answer.status === 401) location.assign("/pair");
     if (answer.status !== 200 || working) return;
     tag = answer.headers.get("ETag");
+    const next = await answer.json();
+    // a decision of this page is filed after it was answered: that changes the version, and nothing to see
+    if (state !== null && bare(next) === bare(state)) return;
     const had = state !== null;
-    show(await answer.json());
+    show(next);
     if (had) tell("The job has changed; it is shown as it is now.");
     await loadHistory();
   } catch {
     // the server is away; the next round asks again
   }
 }
+
+const bare = (one) => JSON.stringify({ ...one, version: null });
 
 async function loadHistory() {
   const { status, body } = await ask("GET", `${api}/decisions`);
@@ -93,8 +98,9 @@ function warn(text) {
   byId("alarm").textContent = text;
 }
 
-/** Send a decision. True if it was stored; what the server shows is shown either way. */
-async function decide(asked, about) {
+/** Send a decision: {stored, body}. What the server shows is shown either way; `then` is what to open if it
+ * was stored: the ids of statements, the first that there is. */
+async function decide(asked, about, then = () => []) {
   if (working) return { stored: false, body: {} };
   working = true;
   document.body.setAttribute("aria-busy", "true");
@@ -104,6 +110,8 @@ async function decide(asked, about) {
   document.body.removeAttribute("aria-busy");
   if (body?.state) {
     tag = null;
+    const there = new Map(body.state.facts.map((fact) => [fact.id, fact]));
+    if (status === 200) current = then(there, body.facts).find((id) => there.has(id)) ?? current;
     show(body.state);
   }
   if (status === 200) {
@@ -164,7 +172,7 @@ function factItem(fact) {
       "aria-current": open ? "true" : undefined,
     },
     h("p", { class: "line" },
-      h("span", { class: `tag ${fact.group} ${fact.status}`, id: `tag-${fact.id}` }, standing(fact)),
+      h("span", { class: `tag ${fact.group} ${fact.status}`, id: `tag-${fact.id}` }, standingOf(fact)),
       " ", h("span", { class: "kind" }, fact.kind_name),
       fact.audience === "workshop" ? h("span", { class: "tag" }, "workshop only") : null),
     h("p", { class: "text", id: `text-${fact.id}` }, said(fact.text)),
@@ -182,7 +190,7 @@ function factItem(fact) {
   return item;
 }
 
-function standing(fact) {
+function standingOf(fact) {
   if (fact.status === "sure") return "as heard";
   if (fact.status === "check") return "to check";
   return fact.superseded_by ? "replaced" : fact.status;
@@ -195,7 +203,7 @@ function heard(fact) {
   const from = [
     fact.note && fact.heard_at ? `${fact.note} ${fact.heard_at}` : fact.note,
     fact.time,
-    fact.quote ? `heard with ${fact.confidence}` : null,
+    fact.quote ? `confidence ${fact.confidence}` : null,
     fact.decided_by ? `${fact.decided_by}, ${when(fact.decided_at)}` : null,
   ].filter(Boolean);
   if (from.length) parts.push(" ", h("span", { class: "quiet" }, said(from.join(" · "))));
@@ -214,7 +222,7 @@ function opened(fact) {
       ? h("ul", { class: "thumbs", "aria-label": "Photos" }, fact.photos.map((id) => h("li", {}, thumb(photoOf(id), fact.id))))
       : null,
     h("div", { class: "row buttons" },
-      playable(fact) ? button("Play", "Space", () => play(fact), "plain play") : null,
+      playable(fact) ? playButton(fact) : null,
       button("Accept", "Enter", () => act("accept", fact), "go"),
       button("Edit", "E", () => edit(fact)),
       stands ? button("Reject", "Delete", () => act("reject", fact), "stop") : null,
@@ -248,12 +256,9 @@ async function act(action, fact) {
   // the next of the same group is what a person wants to see, wherever this one goes
   const order = state.facts.filter((other) => other.group === fact.group).map((other) => other.id);
   const at = order.indexOf(fact.id);
-  const asked = { action, fact: fact.id, seen: fact.seen };
-  const { stored } = await decide(asked, fact.text);
-  if (!stored) return;
-  const stays = factOf(fact.id)?.group === fact.group;
-  const next = [...order.slice(at + 1), ...order.slice(0, at).reverse()].find((id) => factOf(id)?.group === fact.group);
-  choose((stays ? order[at + 1] : next) ?? state.facts[0]?.id ?? fact.id);
+  const others = [...order.slice(at + 1), ...order.slice(0, at).reverse()];
+  await decide({ action, fact: fact.id, seen: fact.seen }, fact.text, (there) =>
+    [...others.filter((id) => there.get(id)?.group === fact.group), ...there.keys()]);
 }
 
 // --- sound --------------------------------------------------------------------------------------
@@ -283,9 +288,14 @@ function play(fact) {
   });
 }
 
+const playButton = (fact) =>
+  h("button", { type: "button", class: "plain play", "data-of": fact.id, "aria-keyshortcuts": "Space", onclick: () => play(fact) },
+    playing === fact.id ? "Stop" : "Play");
+
 function mark(text) {
-  const button = itemOf(playing)?.querySelector("button.play");
-  if (button) button.textContent = text;
+  for (const button of document.querySelectorAll("button.play")) {
+    if (button.dataset.of === playing) button.textContent = text;
+  }
 }
 
 function stopped() {
@@ -334,7 +344,7 @@ function openForm(title, store, build, ...about) {
   byId("form-said").textContent = "";
   byId("form-body").replaceChildren(...about.filter(Boolean), ...build);
   byId("form").showModal();
-  byId("form-body").querySelector("input, select, textarea")?.focus();
+  byId("form-body").querySelector("[data-field]:not([data-field$=kind])")?.focus();
 }
 
 byId("form-cancel").addEventListener("click", () => byId("form").close());
@@ -422,7 +432,7 @@ const evidence = (fact) =>
   h("div", { class: "evidence" },
     fact.quote ? h("p", {}, "Heard: ", h("q", {}, said(fact.quote))) : null,
     fact.why ? h("p", { class: "why" }, h("strong", {}, "Why: "), said(fact.why)) : null,
-    playable(fact) ? h("button", { type: "button", class: "plain", onclick: () => play(fact) }, "Play") : null);
+    playable(fact) ? playButton(fact) : null);
 
 function edit(fact) {
   const form = statementForm(fact.kind, fact.fields, fact.audience);
@@ -434,11 +444,9 @@ function add() {
   const form = statementForm("finding", {}, "all");
   const offset = state.notes[0]?.started_at?.match(/[+-]\d\d:\d\d$/)?.[0] ?? "+00:00";
   const at = h("input", { id: "f-at", type: "datetime-local", "data-field": "at", "aria-describedby": "f-at-hint f-at-wrong" });
-  sending = async () => {
+  sending = () => {
     const moment = at.value ? `${at.value.length === 16 ? `${at.value}:00` : at.value}${offset}` : undefined;
-    const result = await decide({ action: "add", ...form.read(), at: moment });
-    if (result.stored) choose(result.body.facts[0], false);
-    return result;
+    return decide({ action: "add", ...form.read(), at: moment }, "", (_, facts) => facts);
   };
   openForm("Add a statement by hand", "Add", [
     form.element,
@@ -492,11 +500,7 @@ async function undoLast() {
 
 async function undo(deed) {
   const about = deed.changes.map((change) => (change.before ?? change.after)?.text).find(Boolean);
-  const { stored, body } = await decide({ action: "undo", decision: deed.decision }, about);
-  if (stored) {
-    const back = body.facts.find((id) => factOf(id));
-    if (back) choose(back, byId("groups").contains(document.activeElement) || document.activeElement === document.body);
-  }
+  await decide({ action: "undo", decision: deed.decision }, about, (_, facts) => facts);
 }
 
 byId("add").addEventListener("click", add);
@@ -522,8 +526,6 @@ function openPhoto(id, from) {
 
 function showPhoto() {
   const photo = photoOf(open.photo);
-  const from = open.from && photo.fact_ids.includes(open.from) ? open.from : photo.fact_ids[0];
-  open.belongs = from ?? null;
   byId("photo-title").textContent = `Photo ${photo.id}, taken ${photo.time}`;
   byId("photo-itself").src = picture(photo, 1280);
   byId("photo-itself").alt = `Photo ${photo.id}`;
@@ -532,11 +534,17 @@ function showPhoto() {
     all.length ? "Shown with: " : "It belongs to no statement.",
     ...all.flatMap((fact, at) => [at ? "; " : "", said(fact.text)]),
     photo.linked_by === "person" ? " (placed by hand)" : "");
-  const standing_ = state.facts.filter((fact) => fact.status !== "rejected");
-  standing_.sort((a, b) => (a.at ?? "").localeCompare(b.at ?? ""));
+  const here = open.from && photo.fact_ids.includes(open.from);
+  const named = (fact, selected) => h("option", { value: fact.id, selected }, nameOf(fact));
+  const takenFrom = open.from && !here ? null : here ? open.from : photo.fact_ids[0];
+  byId("photo-from").replaceChildren(
+    h("option", { value: "" }, "nothing: it stays where it is, too"),
+    ...all.map((fact) => named(fact, fact.id === takenFrom)));
+  const standing = state.facts.filter((fact) => fact.status !== "rejected" && !photo.fact_ids.includes(fact.id));
+  standing.sort((a, b) => (a.at ?? "").localeCompare(b.at ?? ""));
   byId("photo-to").replaceChildren(
-    h("option", { value: "" }, "no statement"),
-    ...standing_.map((fact) => h("option", { value: fact.id, selected: fact.id === open.belongs }, nameOf(fact))));
+    h("option", { value: "" }, "no other statement"),
+    ...standing.map((fact) => named(fact, fact.id === open.from)));
 }
 
 function turn(by) {
@@ -552,15 +560,15 @@ byId("photo").addEventListener("close", () => itemOf(current)?.focus());
 byId("photo-move").addEventListener("submit", async (event) => {
   event.preventDefault();
   const photo = photoOf(open.photo);
-  const [source, target] = [factOf(open.belongs), factOf(byId("photo-to").value)];
-  const asked = { action: "move_photo", photo: photo.id, sha256: photo.sha256 };
-  if (source) Object.assign(asked, { fact: source.id, seen: source.seen });
-  if (target && target !== source) Object.assign(asked, { to: target.id, seen_to: target.seen });
-  if (source === target) {
+  const [source, target] = [factOf(byId("photo-from").value), factOf(byId("photo-to").value)];
+  if (!source && !target) {
     byId("photo").close();
     return;
   }
-  await decide(asked, `${photo.id} ${target ? `to ${target.text}` : "to no statement"}`);
+  const asked = { action: "move_photo", photo: photo.id, sha256: photo.sha256 };
+  if (source) Object.assign(asked, { fact: source.id, seen: source.seen });
+  if (target) Object.assign(asked, { to: target.id, seen_to: target.seen });
+  await decide(asked, `${photo.id} ${target ? `to ${target.text}` : `away from ${source.text}`}`);
   byId("photo").close();
 });
 
@@ -578,7 +586,7 @@ function showLacks() {
   if (ends.length) {
     parts.push(h("h3", {}, `Loose ends (${ends.length})`),
       h("p", { class: "quiet" }, "What is still off, open or lost may be unsafe: settle it before the vehicle goes."),
-      h("ul", { class: "lacks" }, ends.map((end) => h("li", { class: "stop" }, h("span", { class: "tag stop" }, end.state_name), " ", said(end.text), " ", toFact(end.fact)))));
+      h("ul", { class: "lacks ends" }, ends.map((end) => h("li", { class: "stop" }, h("span", { class: "tag stop" }, end.state_name), h("span", {}, said(end.text)), toFact(end.fact)))));
   }
   for (const severity of ["refused", "queried", "nice"]) {
     const gaps = state.claim_gaps.filter((gap) => gap.severity === severity);
