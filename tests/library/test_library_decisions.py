@@ -3,13 +3,15 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from library_jobs import AT, FACTS, fact
+from library_jobs import AT, FACTS, fact, file_and_save, make_recording
 
-from jobnotes.library.decisions import Decision, Reviewed, apply, in_force
+from jobnotes.library.decisions import Decision, Reviewed, apply, gesture, in_force, merged, moved, split
+from jobnotes.library.library import Library
 from jobnotes.record import Fact, Measurement
 
 
@@ -185,6 +187,149 @@ def test_a_decision_that_lacks_what_it_needs_cannot_be_made(wrong: dict[str, obj
 def test_two_facts_of_one_id_are_refused_rather_than_merged() -> None:
     with pytest.raises(ValueError, match="share an id"):
         apply((), [fact(), fact(value="13")])
+
+
+# --- a photo moved -------------------------------------------------------------------------------
+
+PHOTO = "ab" * 32
+
+
+def numbered(*groups: list[Decision]) -> list[Decision]:
+    made = [one for group in groups for one in group]
+    return [replace(one, id=at) for at, one in enumerate(made, start=1)]
+
+
+def test_moving_a_photo_says_so_on_both_facts_and_decides_neither() -> None:
+    source, target = replace(DOUBTFUL, photos=(PHOTO,)), fact("F2")
+    move = moved(PHOTO, source, target, "clerk", AT)
+    assert [d.fact_id for d in move] == ["F2", "F1"]  # put before it is taken
+    reviewed = apply(numbered(move), [DOUBTFUL, fact("F2")])
+    assert reviewed.facts == (
+        replace(DOUBTFUL, photos=("-" + PHOTO,)),
+        replace(fact("F2"), photos=("+" + PHOTO,)),
+    )
+
+
+def test_moving_a_photo_there_and_back_leaves_it_there() -> None:
+    one, two = replace(fact(), photos=(PHOTO,)), fact("F2")
+    there = moved(PHOTO, one, two, "clerk", AT)
+    back = moved(PHOTO, replace(two, photos=(PHOTO,)), replace(one, photos=()), "clerk", AT.replace(hour=17))
+    reviewed = apply(numbered(there, back), [fact(), fact("F2")])
+    assert [f.photos for f in reviewed.facts] == [("+" + PHOTO,), ("-" + PHOTO,)]
+
+
+def test_a_photo_put_to_nothing_is_only_taken() -> None:
+    reviewed = apply(
+        numbered(moved(PHOTO, replace(fact(), photos=(PHOTO,)), None, "clerk", AT)), [fact(), fact("F2")]
+    )
+    assert [f.photos for f in reviewed.facts] == [("-" + PHOTO,), ()]
+
+
+def test_a_photo_stays_where_it_was_put_when_the_fact_is_read_otherwise() -> None:
+    move = moved(PHOTO, None, fact(), "clerk", AT)
+    assert only(apply(numbered(move), [fact(value="21.6")])).photos == ("+" + PHOTO,)
+
+
+def test_a_moved_photo_is_kept_by_the_library_also_for_a_fact_without_a_note(tmp_path: Path) -> None:
+    with Library.open(tmp_path / "library") as library:
+        job, _ = file_and_save(library, make_recording(tmp_path / "job" / "note.wav"))
+        own = fact("H1", quote="")
+        library.decide(job, decision("added", after=own))
+        for one in moved(PHOTO, None, own, "clerk", AT):
+            library.decide(job, one)
+        (kept,) = apply(library.decisions(job), []).facts
+    assert kept.photos == ("+" + PHOTO,)
+
+
+# --- two facts merged ----------------------------------------------------------------------------
+
+
+def merge(kept: Fact, other: Fact) -> list[Decision]:
+    return merged(kept, other, kept.detail, kept.audience, "clerk", AT)
+
+
+def test_merging_leaves_one_that_stands_with_the_photos_of_both() -> None:
+    one, two = replace(fact(), photos=("11" * 32,)), replace(fact("F2", "12.8"), photos=(PHOTO,))
+    decisions = numbered(merged(one, two, fact(value="12.7").detail, "all", "clerk", AT))
+    kept, gone = apply(decisions, [fact(), fact("F2", "12.8")]).facts
+    assert (kept.status, kept.detail, kept.photos) == ("edited", fact(value="12.7").detail, ("+" + PHOTO,))
+    assert (gone.status, gone.superseded_by, gone.decided_by) == ("rejected", "F1", "clerk")
+    assert gone.detail == fact("F2", "12.8").detail
+
+
+def test_undoing_a_merge_takes_back_all_of_it() -> None:
+    one, two = fact(), replace(fact("F2", "12.8"), photos=(PHOTO,))
+    decisions = numbered(merge(one, two))
+    assert [d.id for d in gesture(decisions, 2)] == [1, 2, 3]
+    undone = [
+        Decision(d.fact_id, "clerk", AT.replace(hour=17), "undone", undoes=d.id, id=10 + at)
+        for at, d in enumerate(decisions)
+    ]
+    assert apply([*decisions, *undone], FACTS) == Reviewed(FACTS)
+
+
+def test_what_was_merged_into_a_fact_that_is_gone_has_to_be_looked_at_again() -> None:
+    decisions = numbered(merge(fact("F9"), DOUBTFUL))
+    reviewed = apply(decisions, [replace(DOUBTFUL, status="sure", why=None)])
+    (back,) = reviewed.facts
+    assert (back.status, back.superseded_by, back.decided_by) == ("check", None, None)
+    assert "clerk" in (back.why or "")
+    assert {u.decision.fact_id for u in reviewed.unplaced} == {"F9", "F1"}
+
+
+def test_two_facts_merged_into_each_other_are_both_looked_at_again() -> None:
+    into_one = merge(fact(), fact("F2"))
+    into_two = merge(fact("F2"), fact())
+    reviewed = apply(numbered(into_one, into_two), [fact(), fact("F2")])
+    assert any(f.stands for f in reviewed.facts)
+
+
+def test_a_merge_does_not_pass_to_a_value_that_is_read_otherwise_now() -> None:
+    reviewed = apply(numbered(merge(fact(), fact("F2", "12.8"))), [fact(), fact("F2", "99")])
+    assert reviewed.facts[1].status == "check"
+    assert reviewed.facts[1].detail == fact("F2", "99").detail
+
+
+# --- one fact split ------------------------------------------------------------------------------
+
+HEARD = fact(note="N1", start_s=0.1, end_s=1.4, at=AT)
+
+
+def parts() -> list[Decision]:
+    first, second = fact(value="12.6").detail, fact(value="12.8").detail
+    return numbered(split(HEARD, first, second, {"F1"}, "clerk", AT))
+
+
+def test_splitting_gives_two_facts_with_one_evidence() -> None:
+    one, two = apply(parts(), [HEARD]).facts
+    assert (one.id, one.status, two.id, two.status) == ("F1", "edited", "F1.2", "accepted")
+    assert two.detail == fact(value="12.8").detail
+    evidence = [(f.quote, f.note, f.start_s, f.end_s, f.at, f.confidence) for f in (one, two)]
+    assert evidence[0] == evidence[1]
+
+
+def test_a_part_follows_its_note_to_another_number() -> None:
+    _, two = apply(parts(), [replace(HEARD, note="N4")]).facts
+    assert two.note == "N4"
+
+
+def test_splitting_again_takes_a_number_that_is_free() -> None:
+    again = split(HEARD, HEARD.detail, HEARD.detail, {"F1", "F1.2", "F1.3"}, "clerk", AT)
+    assert [d.fact_id for d in again] == ["F1", "F1.4"]
+
+
+def test_a_part_of_what_is_heard_otherwise_now_has_to_be_looked_at_again() -> None:
+    other = replace(HEARD, quote="battery at two point six", detail=fact(value="2.6").detail)
+    reviewed = apply(parts(), [other])
+    assert [f.status for f in reviewed.facts] == ["check", "check"]
+    assert len(reviewed.unplaced) == 2
+
+
+def test_a_part_of_what_is_gone_is_kept_and_has_to_be_looked_at() -> None:
+    reviewed = apply(parts(), [])
+    (part,) = reviewed.facts
+    assert (part.id, part.status, part.note, part.start_s) == ("F1.2", "check", None, None)
+    assert len(reviewed.unplaced) == 2
 
 
 values = st.sampled_from(["12.6", "12.8", "21.6"])
