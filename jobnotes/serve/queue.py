@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import signal
 import threading
+from collections.abc import Iterator
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
@@ -17,6 +19,19 @@ from jobnotes.serve.store import Store
 _LOOK_S = 0.5
 _STOP_S = 5.0
 DIED = "the process that hears it ended unexpectedly; listen to it, and add by hand what it says"
+
+
+@contextlib.contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    """What is started meanwhile doesn't get the Ctrl-C that a terminal sends to all: the server ends it."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @dataclass(slots=True)
@@ -67,7 +82,8 @@ class Workers:
         process = self._context.Process(
             target=worker.main, args=(self._settings, theirs), name="jobnotes-worker", daemon=True
         )
-        process.start()
+        with _deaf_to_ctrl_c():
+            process.start()
         theirs.close()
         return _Worker(process, ours)
 

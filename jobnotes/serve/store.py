@@ -490,7 +490,8 @@ class Store:
                     if statement.strip():
                         db.execute(statement)
             db.execute(f"PRAGMA user_version = {len(_SCHEMA)}")
-        self._path.chmod(0o600)
+        with contextlib.suppress(OSError):  # it may be another's file that this user may write
+            self._path.chmod(0o600)
 
 
 _FILE = ("job", "sha256", "kind", "file", "bytes", "device", "upload", "at", "sent_at", "heard")

@@ -80,18 +80,28 @@ def hear_next(settings: Settings, store: Store, recogniser: Recogniser) -> bool:
 
 def main(settings: Settings, lifeline: Connection) -> None:
     """The process: hears until the server, at the other end of `lifeline`, is gone."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server says when to stop
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where it wasn't blocked: the server says when to stop
     threading.Thread(target=_end_with, args=(lifeline,), daemon=True).start()
     with contextlib.suppress(OSError, AttributeError):
         os.nice(5)  # pages come first
     store = Store(settings.database)
     recogniser = settings.recogniser()
+    _warm(settings, recogniser)
     while True:
         try:
             if not hear_next(settings, store, recogniser):
                 time.sleep(POLL_S)
         except JobnotesError:  # the store can't be written just now: the disk is full, say
             time.sleep(5.0)
+
+
+def _warm(settings: Settings, recogniser: Recogniser) -> None:
+    """Load now what the first note would wait for; what is wrong with it is said when a job needs it."""
+    with contextlib.suppress(JobnotesError):
+        settings.load_workshop()
+        load = getattr(recogniser, "load", None)
+        if callable(load):
+            load()
 
 
 def _end_with(lifeline: Connection) -> None:

@@ -6,6 +6,7 @@ import hashlib
 import io
 import os
 import socket
+import ssl
 import subprocess
 import sys
 import time
@@ -262,7 +263,8 @@ def start(library: Path, *options: str, port: int | None = None) -> Running:
     address = next(part for part in said.split() if "://" in part).partition("/pair")[0]
     running = Running(process, address, library, _codes(said))
     if address.startswith("https"):
-        running.verify = str(library / "serve" / "tls" / "authority.crt")
+        authority = library / "serve" / "tls" / "authority.crt"
+        running.verify = ssl.create_default_context(cafile=str(authority))
     for _ in range(200):
         try:
             with running.browser() as browser:

@@ -7,7 +7,6 @@ import re
 import sqlite3
 import time
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -400,9 +399,3 @@ def test_a_request_that_is_too_large_is_refused(web: Served, technician: Paired)
     assert answer.status_code == 413
     assert technician.post("/api/jobs", {"number": "1" * 61}).status_code == 400
     assert technician.post("/api/jobs", {"number": 4711}).status_code == 400
-
-
-def test_settings_can_be_given_to_a_worker(web: Served) -> None:
-    import pickle
-
-    assert pickle.loads(pickle.dumps(web.settings)) == replace(web.settings)
