@@ -97,7 +97,7 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     while text.norm(j) in text.trade.words["correction_lead"] and text.number(j) is None and j - cue < 4:
         j += 1
     label = j
-    for name in ("codes.spn", "codes.fmi", "identity.part_number"):
+    for name in ("codes.spn", "codes.fmi", "identity.part_number", "identity"):
         found = text.cue(name, j)
         if found:
             j = found[0]
@@ -210,6 +210,10 @@ def _old(
                 return start, end
         return None
     unit = text.trade.unit_forms.at(text.norms, new_end)[1]
+    last_start, last_end = candidates[-1]
+    bare = not text.trade.unit_forms.at(text.norms, last_end)[1]
+    if unit and bare and text.breath(last_start) == text.breath(cue) and cue - last_end <= 2:
+        return candidates[-1]  # "top bolt 330, no, 300 Nm"
     if unit:
         for start, end in reversed(candidates):
             other = text.trade.unit_forms.at(text.norms, end)[1]

@@ -9,6 +9,7 @@ from typing import Literal, get_args
 from jobnotes.reading.heard_codes import HeardCode, skip
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 
 State = Literal["active", "inactive", "stored", "pending", "cleared"]
 #: Said of a code that isn't there: it never was, or no longer is.
@@ -147,9 +148,16 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
             name = name_at(text, i + 1, limit)
             if name and name.kind in text.trade.kinds["control_unit"]:
                 return name.text
+    if one.end < len(text.tokens):
+        for i in range(one.end, min(limit, one.end + 6)):
+            if text.tokens[i].gap == COMMA:  # "inactive, engine controller."
+                name = name_at(text, i, limit)
+                if name and name.kind in text.trade.kinds["control_unit"]:
+                    return name.text
     breath_end = text.breath(one.start)[1]
     for i in range(one.end, min(breath_end, one.end + 24)):
-        if text.norm(i) in ("both", "all") and text.norm(i + 1) in ("from", "in", "on"):
+        together = text.norm(i) in ("both", "all", "come", "came", "coming") or text.tokens[i].gap > NO_BREAK
+        if together and text.norm(i + 1) in ("from", "in", "on"):
             name = name_at(text, i + 2, breath_end)
             if name and name.kind in text.trade.kinds["control_unit"]:
                 return name.text

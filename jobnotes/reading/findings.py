@@ -104,6 +104,17 @@ def _segment(text: Text, start: int, i: int, end: int) -> tuple[int, int]:
     return (first, last) if has_component else (start, last)
 
 
+def _spoken_of(text: Text, before: int) -> str | None:
+    """The component that was named last, not far before token `before`: what "it" then is."""
+    for k in range(before - 1, max(-1, before - 14), -1):
+        if text.trade.components.at(text.norms, k)[1]:
+            for j in range(max(0, k - 3), k + 1):
+                name = name_at(text, j, before)
+                if name is not None and name.kind and not name.pronoun and name.end > k:
+                    return name.text
+    return None
+
+
 def _reports(text: Text, k: int) -> bool:
     return any(m[1] != "base" for m in text.steps_at(k)[1])
 
@@ -184,6 +195,10 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         if text.find(text.trade.cue["photo.cues"], start, i):
             continue
         component, failure = what_failed(text, start, end)
+        if component is None and {"it", "it's", "they", "they're", "them", "one"} & set(
+            text.norms[start : i + 1]
+        ):
+            component = _spoken_of(text, start)  # "took the pipe off and it's blocked with carbon"
         if component is None:
             continue
         if any(_reports(text, k) and k <= i < text.steps_at(k)[0] for k in range(start, i + 1)):

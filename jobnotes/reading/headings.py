@@ -149,6 +149,14 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
     if text.tokens[body].gap == STOP and kind in ("advisory", "loose_end", "hazard") and body > heading:
         return body  # "one cover still off." is all of it
     _, end = text.sentence(body)
+    while (
+        kind == "complaint"
+        and end < len(text.tokens)
+        and text.tokens[end].gap == NO_BREAK
+        and end - body < 20
+        and text.norm(end) in text.trade.words["goes_on_telling"]
+    ):
+        end = text.sentence(end)[1]  # "… comes back whenever he hits a pothole"
     if (
         kind in ("complaint", "cause", "correction")
         and end - body < 3

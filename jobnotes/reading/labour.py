@@ -45,7 +45,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     trade = text.trade
     if text.sense(i, ("condition", "question")) is not None:
         return False
-    if text.norm(i - 1) in text.trade.words["before_no_labour"] or text.norm(end) in (
+    inside = i > text.breath(i)[0]
+    if (inside and text.norm(i - 1) in text.trade.words["before_no_labour"]) or text.norm(end) in (
         "ago",
         "later",
     ):

@@ -32,7 +32,7 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
     while j > 0 and text.norms[j - 1] in text.trade.words["fillers"] and text.tokens[j].gap == NO_BREAK:
         j -= 1
     best: tuple[int, str] | None = None
-    for end in (i, j):
+    for end in range(i, j - 1, -1):
         for role in ("tolerance", "max", "min", "nominal"):
             found = text.ends_at(text.trade.cue[f"limits.{role}"], end, 6)
             if found and (best is None or found[0] < best[0]):

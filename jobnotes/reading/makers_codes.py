@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from jobnotes.reading.heard_codes import HeardCode, skip
+from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import STOP
 from jobnotes.reading.trouble_codes import trouble_code
@@ -23,7 +24,12 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
         return None
     else:
         misheard = None
-    j = skip(text, cue[0], ("is", "number", "of", "was", "reads", "says", "shows", "showing", "it's"))
+    j = cue[0]
+    if text.norm(j) in ("on", "in", "from"):  # "code on the machine controller is 4062"
+        where = name_at(text, j + 1, text.sentence(i)[1])
+        if where is not None and where.kind in text.trade.kinds["control_unit"]:
+            j = where.end
+    j = skip(text, j, ("is", "number", "of", "was", "reads", "says", "shows", "showing", "it's"))
     run = text.spelled(j, 12)
     if run is None or not any(c.isdigit() for c in run.text) or text.tokens[j].gap == STOP:
         return None

@@ -207,6 +207,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             continue
         if not _plain(text, j, last):
             number = text.number(j) if j > start and norms[j - 1] in trade.words["numbered"] else None
+            if number is not None and number.end < len(tokens) and tokens[number.end].joined:
+                number = None  # "pin 4C-1180": a part number
             if number is not None and not trade.unit_forms.at(norms, number.end)[1]:
                 j = number.end
                 if head_end == start or norms[head_end - 1] in text.trade.words["numbered"]:
@@ -309,6 +311,8 @@ def _plain(text: Text, j: int, last: int) -> bool:
         return False
     if text.number(j) is not None and norm not in ("second",):
         return False
+    if text.norm(j + 1) in ("it", "them", "the") and any(m[1] == "base" for m in text.steps_at(j)[1]):
+        return False  # "nipped up, torque them when …"
     if verb_at(text, j):
         return bool(text.trade.components.at(text.norms, j)[1])
     for name in ("headings", "photo.cues", "clock", "private.open"):
@@ -351,6 +355,15 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             or (name.end < limit and verb_at(text, name.end) and text.tokens[name.end].gap == NO_BREAK)
         ):
             break
+        if (
+            found
+            and k == j
+            and text.tokens[j].gap == NO_BREAK
+            and name.definite
+            and not found[-1].definite
+            and (found[-1].condition == "new" or text.norm(found[-1].start) in ("a", "an"))
+        ):
+            break  # "a new top plate the valve rod we kept": a new sentence without its stop
         if found and (
             name.kind is None
             or (text.cue("identity.part_number", name.end) and name.count is None and name.condition is None)

@@ -300,6 +300,13 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
     if len(atoms) == 1:
         return Number(i, j, Decimal(sign + text), sign + text, exact, (text,))
     joined, certain = _joined(atoms)
+    figures = [tokens[k].norm for k in range(i, j) if tokens[k].norm.isdigit()]
+    if (
+        len(figures) == len(atoms)
+        and len({len(f) for f in figures}) > 1
+        and len(figures[0]) < len(figures[1])
+    ):
+        certain = certain and all(len(f) == 3 for f in figures[1:])  # "number 1 14 mL" is no 114
     if norm_at(tokens, j) == "point":  # "one two point five", "one twenty point four"
         places = _places(tokens, j + 1)
         if places:

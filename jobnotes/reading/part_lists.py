@@ -14,6 +14,9 @@ from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
 
+#: Nobody fits more pieces of a part than this in one go and says so.
+LARGEST_COUNT = 99
+
 
 def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
@@ -34,6 +37,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
         ):
             start -= 1
+        if _of_a_larger(text, start, i):
+            start = i  # "two hundred and eighty new bolts": no count of theirs
         name = name_at(text, start)
         prev = text.norm(start - 1)
         if (
@@ -101,6 +106,15 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
 
 
+def _of_a_larger(text: Text, start: int, end: int) -> bool:
+    """The count at `start` is the end of a number too large to count parts with."""
+    for k in range(max(text.breath(start)[0], start - 6), start + 1):
+        number = text.number(k)
+        if number is not None and number.end == end and number.value > LARGEST_COUNT:
+            return True
+    return False
+
+
 def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
     """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
     end = text.breath(i - 1)[1]
@@ -163,7 +177,7 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
                     keys=((name.start, name.end),),
                 )
                 continue
-            if name.pronoun or name.condition == "used" or name.definite:
+            if name.pronoun or name.condition == "used" or name.definite or name.kind == "everything":
                 break
             if name.kind in text.trade.kinds["used_with"] or (
                 name.kind in text.trade.kinds["poured"] and name.unit
@@ -259,6 +273,25 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
     return own
 
 
+def new_ones(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    """ "rod off and a new one on": what was just taken off, new."""
+    near = Works(works)
+    for i, norm in enumerate(text.norms):
+        if norm != "new" or text.norm(i + 1) not in ("one", "ones"):
+            continue
+        after = text.norms[i + 2 : i + 4]
+        if after[:1] not in (["on"], ["in"], ["fitted"], ["installed"], ["went"], ["bolted"], ["popped"]):
+            continue
+        if text.sense(i) is not None or text.negated_before(i) or text.norm(i - 1) in ("the", "with", "for"):
+            continue
+        if any(w.part for w in near.starting(max(0, i - 4), i + 4)):
+            continue
+        gone = _old_one(near, Name(i, i + 2, "it", condition="new", pronoun=True), ("removed",))
+        if gone is None or i - gone.start > 40:
+            continue
+        yield Draft(Part(gone.text, "fitted", gone.count, condition="new"), i, i + 3, 0.9, keys=((i, i + 2),))
+
+
 def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
     """What left the vehicle for good and is kept for the claim, sent back or scrapped."""
     near = Works(works)
@@ -314,10 +347,10 @@ def _kept(name: Name, start: int, end: int, doubts: tuple[str, ...] = ()) -> Dra
     return Draft(part, start, end, score=0.9, doubts=doubts, keys=((name.start, name.end),))
 
 
-def _old_one(works: Works, name: Name) -> Name | None:
+def _old_one(works: Works, name: Name, actions: tuple[str, ...] = ("fitted", "removed")) -> Name | None:
     """What "the old one" is: the part that was replaced last, or else what came off last."""
     before = [w for w in works.reaching(name.start - 80, name.start) if w.end <= name.start]
-    for action in ("fitted", "removed"):
+    for action in actions:
         for work in reversed(before):
             known = [o for o in work.objects if o.kind and not o.pronoun] if work.action == action else []
             if known:

@@ -6,9 +6,10 @@ from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_before
+from jobnotes.reading.names import Name, name_at, name_before
 from jobnotes.reading.part_lists import list_goes_on
 from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
 
@@ -108,7 +109,54 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                         )
                     )
             i = run.end
+    _unnamed(text, out)
     return out.drafts
+
+
+def _unnamed(text: Text, out: _Placed) -> None:
+    """ "fitted new camshaft 118-4420-L": a number right after its part, without a word for it."""
+    for n, draft in enumerate(out.drafts):
+        part = _part(draft)
+        if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
+            continue
+        i = draft.keys[0][1]
+        while text.norm(i) in text.trade.words["sides"] and i < len(text.tokens):
+            i += 1  # "guide roller, left, 449-00-12"
+        if i >= len(text.tokens) or text.tokens[i].gap > COMMA or not text.free(i, i + 1):
+            continue
+        run = text.spelled(i)
+        if run is None or not text.free(run.start, run.end):
+            continue
+        plain = run.text.replace("-", "").replace("/", "")
+        figures = sum(c.isdigit() for c in plain)
+        marked = not plain.isdigit() or "-" in run.text
+        if len(plain) < 4 or figures < 3 or (not marked and figures < 5) or not plain[-1:].isalnum():
+            continue
+        number = text.number(i)
+        if number is not None and number.end >= run.end and "." in number.text:
+            continue
+        if run.end < len(text.tokens) and text.tokens[run.end].gap == NO_BREAK:
+            counted = text.norm(run.end) in ("off", "of", "times", "newton", "point")
+            if (
+                counted
+                or text.trade.unit_forms.at(text.norms, run.end)[1]
+                or name_at(text, run.end) is not None
+            ):
+                continue
+        doubts = draft.doubts
+        if not run.exact:
+            doubts = (*doubts, f"the part number {run.text} holds a repaired letter or digit")
+        out.put(
+            n,
+            replace(
+                draft,
+                detail=_with(part, "number", run.text),
+                end=max(draft.end, run.end),
+                doubts=doubts,
+                keys=(*draft.keys, (run.start, run.end)),
+            ),
+        )
+        text.claim(run.start, run.end)
 
 
 class _Placed:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.part_lists import kept_back, listed, measured_out, named_new, used_with
+from jobnotes.reading.part_lists import kept_back, listed, measured_out, named_new, new_ones, used_with
 from jobnotes.reading.part_numbers import with_numbers
 from jobnotes.reading.parts_from_verbs import parts_from_verbs
 from jobnotes.reading.text import Draft, Text
@@ -23,11 +23,12 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         *named_new(text, works),
         *used_with(text, from_verbs, works),
         *measured_out(text),
+        *new_ones(text, works),
         *kept_back(text, works),
     ]
     found += listed(text, found, works)
     found.sort(key=lambda d: d.start)
-    found = [_counted_after(text, d) for d in found]
+    found = [_doubted_after(text, _counted_after(text, d)) for d in found]
     kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))
     fitted = _Fitted()
     for draft in kept:
@@ -94,6 +95,23 @@ def _summed_up(text: Text, draft: Draft) -> bool:
     start = text.breath(draft.start)[0]
     before = text.breath(start - 1)[0] if start else start
     return bool(text.find(text.trade.cue["headings.correction"], before, draft.start + 1))
+
+
+def _doubted_after(text: Text, draft: Draft) -> Draft:
+    """ "new boot on the cable. Actually no, it's the old boot I put back": then it is for a person to say."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    if part.action not in ("fitted", "consumed"):
+        return draft
+    head = part.name.casefold().split()[-1]
+    stop = min(len(text.tokens), draft.end + 18)
+    for k in range(draft.end, stop):
+        if text.cue("amend.cues", k) is None:
+            continue
+        after = text.norms[k : min(stop, k + 10)]
+        if head in after and {"old", "original", "same", "not", "didn't"} & set(after):
+            return replace(draft, doubts=(*draft.doubts, "something else was said of this part right after"))
+    return draft
 
 
 def _counted_after(text: Text, draft: Draft) -> Draft:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
 from jobnotes.record import Part, Repair
 
@@ -102,6 +103,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if work.form in text.trade.words["going_on"] and name.condition != "new":
                 continue
+            if work.form in ("swapped", "swopped", "changed") and _swapped_over(text, name):
+                continue
             condition = name.condition if action != "reused" else None
             if action == "fitted" and work.form in text.trade.replaces:
                 condition = "new" if _with_new(text, work) else (condition if condition == "new" else None)
@@ -145,6 +148,19 @@ def _fitted_misheard(text: Text, work: Work) -> Name | None:
     if name and name.kind and name.condition == "new" and not name.pronoun and text.norm(i) not in ("to",):
         return name
     return None
+
+
+def _swapped_over(text: Text, name: Name) -> bool:
+    """ "swapped pins 3 and 5 over": they changed places, and nothing new went on."""
+    if name.condition == "new":
+        return False
+    stop = min(text.sentence(name.start)[1], name.end + 6)
+    for k in range(name.end, stop):
+        if text.tokens[k].gap > NO_BREAK or text.norm(k) in ("for", "with"):
+            return False
+        if text.norm(k) in ("over", "round", "around", "side"):
+            return True
+    return False
 
 
 def _was_off(text: Text, name: Name) -> bool:

@@ -69,6 +69,9 @@ def find_quantities(text: Text) -> list[Quantity]:
                 continue
             if not _unit_after(text, text.number_end(i)):
                 i = text.number_end(i)  # "axle two", "pin 4"
+                more = text.number(i + 1) if text.norm(i) in ("and", "to", "or", "&") else None
+                if more is not None and not _unit_after(text, more.end):
+                    i = more.end  # "pins 1 and 2"
                 continue
         if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
             i += 1  # "plus or minus five" is a tolerance, not a negative number
@@ -86,6 +89,11 @@ def find_quantities(text: Text) -> list[Quantity]:
         if number is None or not text.free(number.start, number.end):
             i += 1
             continue
+        series = _series(text, number)
+        if series:
+            found += series
+            i = number.end if series[-1].unit is None else series[-1].end
+            continue
         q = _quantity(text, number, found[-1] if found else None)
         if q is None:
             i = number.end
@@ -97,6 +105,49 @@ def find_quantities(text: Text) -> list[Quantity]:
         i = q.end
     _doubt_neighbours(text, found)
     return found
+
+
+def _series(text: Text, number: Number) -> list[Quantity]:
+    """ "sixty two sixty four sixty one", "one twenty eight two twenty seven": values in a row."""
+    atoms = number.atoms
+    if len(atoms) < 3 or not all(a.isdigit() for a in atoms):
+        return []
+    plain = all(len(a) == 2 for a in atoms)
+    numbered = (
+        len(atoms) >= 4
+        and len(atoms) % 2 == 0
+        and [*atoms[::2]] == [str(n) for n in range(1, len(atoms) // 2 + 1)]
+        and all(len(a) >= 2 for a in atoms[1::2])
+    )
+    if not plain and not numbered:
+        return []
+    found: list[Quantity] = []
+    i = number.start
+    for at, atom in enumerate(atoms):
+        single = parse(text.tokens[: i + len(_words_of(text, i, atom))], i, text.trade)
+        if single is None:
+            return []
+        i = single.end
+        if numbered and at % 2 == 0:
+            continue
+        q = Quantity(single.start, single.end, single.value, None, None, single)
+        q.doubts.append(f"one of several numbers in a row: '{text.said(number.start, number.end)}'")
+        found.append(q)
+    unit = unit_at(text, number.end, number)
+    if unit is not None and found:
+        for q in found:
+            q.unit = unit[0]
+        found[-1].end = unit[2]
+    return found
+
+
+def _words_of(text: Text, i: int, atom: str) -> list[str]:
+    """The words from `i` that say `atom`."""
+    for width in (1, 2):
+        single = parse(text.tokens[: i + width], i, text.trade)
+        if single is not None and single.text == atom and single.end == i + width:
+            return text.norms[i : i + width]
+    return text.norms[i : i + 1]
 
 
 def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
@@ -139,6 +190,8 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
         return None
     if form in text.trade.words["units_when_printed"] and not printed:
         return None
+    if len(form) == 1 and j > i and form not in "vωVΩ":
+        return None  # "5081-A" is a number with a letter
     return unit, form, end
 
 

@@ -32,6 +32,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     quantities = find_quantities(text)
     share_units(text, quantities)
     take_units(text, quantities)
+    share_units(text, quantities)
     assign_roles(text, quantities)
     attach_limits(text, quantities)
     share_limits(text, quantities)

@@ -35,7 +35,12 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         else:
             placed = text.norm(q.start - 1) in text.trade.words["value_places"]
             for role in ("max_after", "min_after", "nominal_after"):
-                if placed and q.unit is not None and text.cue(f"limits.{role}", q.end):
+                opens = text.cue(f"limits.{role}", q.end)
+                if opens is not None and (
+                    text.number(opens[0]) is not None or text.number(opens[0] + 1) is not None
+                ):
+                    continue  # "four millimetres minimum five": the word belongs to the number after it
+                if placed and q.unit is not None and opens is not None:
                     # "front right 2.2 mm minimum …": the number after the word was not heard
                     q.doubts.append("a limit was named, but its number was not heard")
                     break
@@ -172,13 +177,25 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     )
     if (
         sized
-        and prev in ("a", "an", "the", "my", "with")
+        and prev in ("a", "an", "the", "my", "with", "that", "this", "your", "his")
         and norms[q.end] not in trade.stop
         and norms[q.end].isalpha()
     ):
         return "skip"  # "a 10 mm spanner"
     if last_form in q.unit.singular and prev in ("a", "an", "the", "new"):
         return "skip"  # "replaced with a 10 amp"
+    if (
+        last_form in q.unit.singular
+        and q.unit.quantity in ("voltage", "current")
+        and q.end < len(norms)
+        and text.tokens[q.end].gap == NO_BREAK
+        and norms[q.end].isalpha()
+        and norms[q.end] not in trade.stop
+        and not any(
+            text.cue(f"limits.{r}", q.end) for r in ("max", "min", "nominal", "max_after", "min_after")
+        )
+    ):
+        return "skip"  # "the five volt supply"
 
     def main(o: Quantity) -> bool:
         """A reading by its own right, not what it was taken at."""
@@ -233,6 +250,8 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         return "value"
     if q.unit.quantity == "temperature" and prev == "at" and others:
         return "condition"
+    if prev == "with" and others and q.unit.quantity in ("mass", "force"):
+        return "condition"  # "eight mil with ten kilos on it"
     if (
         q.unit.quantity == "pressure"
         and prev == "at"

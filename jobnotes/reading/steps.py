@@ -45,6 +45,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if implied is None:
                 continue
             objects = [implied]
+        if work.action == "filled":
+            poured_in = text.trade.kinds["poured"]
+            objects = [o for o in objects if o is objects[0] or o.kind in poured_in]
         for name in objects:
             if work.action == "lost" and (
                 name.kind in (None, "everything")

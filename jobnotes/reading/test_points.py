@@ -90,7 +90,10 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
         i >= len(text.tokens)
         or text.tokens[i].gap > NO_BREAK
         or text.norm(i) not in text.trade.words["value_places"]
-        or text.norm(q.start - 1) in text.trade.words["value_places"]
+        or (
+            text.norm(q.start - 1) in text.trade.words["value_places"]
+            and text.tokens[q.start].gap == NO_BREAK
+        )
     ):
         return q.end
     while (

@@ -11,17 +11,34 @@ from jobnotes.reading.quantities import Quantity, is_reported, name_counted, sai
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
+#: What a reading was taken at has units of these quantities; no other number shares them.
+_TAKEN_AT = frozenset(("time", "distance", "speed", "rotational speed"))
+
 
 def share_units(text: Text, quantities: list[Quantity]) -> None:
-    """ "left rear two point one, right rear one point two kilo ohms": a shared unit."""
+    """ "left rear two point one, right rear one point two kilo ohms": a unit, handed along a series."""
+    for _ in range(_PASSES):
+        before = [q.unit for q in quantities]
+        _share(text, quantities)
+        if before == [q.unit for q in quantities]:
+            break
+
+
+#: So many steps a unit is handed on from its last reading to the first of a series.
+_PASSES = 6
+
+
+def _share(text: Text, quantities: list[Quantity]) -> None:
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or limit_before(text, q.start):
             continue
         if text.norm(q.start - 1) in ("at", "to") or name_counted(text, q):
             continue
+        if text.norm(q.end) in ("off", "of", "times", "pieces"):
+            continue  # "nuts, 16 off"
         near = [*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]]
         for other in near:
-            if other.unit is None or other.unit.quantity == "time":
+            if other.unit is None or other.unit.quantity in _TAKEN_AT:
                 continue
             if text.breath(other.start) != text.breath(q.start) or limit_before(text, other.start):
                 continue
@@ -92,7 +109,11 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = same_breath.unit
             continue
         words = (
-            set(text.norms[start : q.start]) - text.trade.words["around_subject"] - text.trade.stop - {"at"}
+            set(text.norms[start : q.start])
+            - text.trade.words["around_subject"]
+            - text.trade.words["places"]
+            - text.trade.stop
+            - {"at"}
         )
         doubt: Unit | None = None
         if same_breath and (decimal or is_reported(text, q)) and not at_speed:
@@ -113,6 +134,9 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         if doubt is None and volts is not None and said_like_volts(q):
             doubt = volts
         conditioned = text.find(text.trade.conditions, breath, min(q.end + 4, text.breath(q.start)[1]))
+        alone = text.breath(q.start)
+        if doubt is None and before and alone[1] - alone[0] <= 5 and "now" in text.norms[alone[0] : alone[1]]:
+            doubt = before[-1].unit if q.start - before[-1].end < 30 else None  # "Now it's 26."
         if (
             doubt is None
             and decimal
@@ -145,9 +169,12 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
 def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) -> Unit | None:
     """The unit that what is spoken of tells: "cut out eight point five", "nuts to six hundred"."""
     decimal = "." in q.number.text or said_like_volts(q)
+    if set(text.norms[text.clause(q.start)[0] : q.start]) & text.trade.words["modal"]:
+        return None  # "should cut out at eight five": a limit, and no reading
     if not decimal and not (q.number.exact and q.value >= 10):
         return None
-    if not (decimal or _closed(text, q.end) or is_reported(text, q)):
+    placed = text.norm(q.end) in text.trade.words["value_places"]
+    if not (decimal or placed or _closed(text, q.end) or is_reported(text, q)):
         return None
     end = q.end
     if text.norm(end) in ("on", "at", "across", "from", "in") and not decimal:

@@ -49,6 +49,10 @@ def work_at(text: Text, i: int) -> Work | None:
         ["test"],
     ):
         return None
+    if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
+        return None  # "the arm's come off its shaft": what was found
+    if i and norms[i - 1] in ("is", "are") and trade.failures.at(norms, i)[0] >= end:
+        return None  # "the spindle's stripped": its state
     component, meaning = trade.components.at(norms, i)
     if meaning and component > end and not text.steps_at(component)[1]:
         return None  # "drain plug", "test lead"

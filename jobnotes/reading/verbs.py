@@ -47,11 +47,26 @@ def works(text: Text) -> list[Work]:
         work = replace(work, objects=objects)
         if _goes_back(text, work, found):
             work = replace(work, action="refitted", part=False)
+        elif _for_a_test(text, work):
+            work = replace(work, action="connected", part=False)
         found.append(work)
         i = max(work.end if not work.passive else i + 1, i + 1)
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
+
+
+def _for_a_test(text: Text, work: Work) -> bool:
+    """ "put a gauge on the port"."""
+    name = work.objects[0] if work.objects else None
+    return (
+        work.part
+        and work.action == "fitted"
+        and name is not None
+        and name.kind in text.trade.kinds["test_gear"]
+        and name.condition is None
+        and (work.form in text.trade.words["loose_fitting"] or work.form in text.trade.part_splits)
+    )
 
 
 def _alone(text: Text, work: Work) -> bool:

@@ -111,6 +111,8 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     norm = text.norms[end]
     if norm in text.trade.words["after_place"]:
         return True
+    if norm.endswith("ing") and len(norm) > 5 and particle in (("off",), ("out",)):
+        return True  # "caliper off hanging on a strap"
     if text.number(end) is not None:
         return (particle != ("in",) and particle != ("on",)) or bool(
             text.trade.components.at(text.norms, text.number_end(end))[1]
