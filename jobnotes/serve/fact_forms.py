@@ -23,12 +23,12 @@ Shape = Literal["text", "long", "number", "whole", "choice"]
 MOST_TEXT = 4000
 _MOST_LINE = 300
 
-_NUMBER = re.compile(r"[-\u2212]?\d{1,15}(?:\.\d{1,9})?")
-_SPN = re.compile(r"SPN\W*(\d{1,7})(?:[\W_]*FMI\W*(\d{1,3}))?", re.IGNORECASE)
+_NUMBER = re.compile(r"[-\u2212]?[0-9]{1,15}(?:\.[0-9]{1,9})?")
+_SPN = re.compile(r"SPN\W*([0-9]{1,7})(?:[\W_]*FMI\W*([0-9]{1,3}))?", re.IGNORECASE)
 #: SAE J2012, ISO 15031-6: a letter, a digit 0-3, three hexadecimal digits; a failure type byte behind it
 _TROUBLE = re.compile(r"([PCBU][0-3][0-9A-F]{3})(?:[\s-]+([0-9A-F]{2}))?", re.IGNORECASE)
 #: looks like a trouble code and is none
-_NEARLY = re.compile(r"[PCBU][\dA-F]{2,6}", re.IGNORECASE)
+_NEARLY = re.compile(r"[PCBU][0-9A-F]{2,6}", re.IGNORECASE)
 #: ISO 3779: seventeen characters, without I, O and Q
 _VIN = re.compile(r"[A-HJ-NPR-Z0-9]{17}")
 
@@ -330,7 +330,7 @@ class _Form:
         said = self.text(name)
         if said is None:
             return None
-        if not re.fullmatch(r"\d{1,9}", said):
+        if not re.fullmatch(r"[0-9]{1,9}", said):
             self.wrong(name, "write a whole number")
             return None
         return int(said)
