@@ -306,7 +306,7 @@ def write(
     digest = library.save(record, derived.job)
     text = record_json.dumps(record)
     documents: tuple[Path, ...] = write_all(record, digest, picture_of(library), out, house=house)
-    if also.spreadsheet and record.charges:
+    if also.spreadsheet and _any_priced(record):
         write_spreadsheet(record, out / SPREADSHEET, record_sha256=digest)
     documents += tuple(path for path in _bill_files(out) if path.exists())
     try:
@@ -336,10 +336,14 @@ def _bill(record: Record, out: Path, also: Also) -> list[Problem]:
             write_einvoice(record, out / (EINVOICE_DRAFT if unchecked else EINVOICE))
         except JobnotesError as error:
             problems.append(Problem(EINVOICE, f"not written: {error}"))
-    if also.spreadsheet and not record.charges:
+    if also.spreadsheet and not _any_priced(record):
         reason = "not written: nothing is priced; give the workshop's prices with --workshop"
         problems.append(Problem(SPREADSHEET, reason))
     return problems
+
+
+def _any_priced(record: Record) -> bool:
+    return any(charge.net is not None for charge in record.charges)
 
 
 def _bill_files(out: Path) -> tuple[Path, ...]:

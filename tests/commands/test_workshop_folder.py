@@ -112,6 +112,25 @@ def test_a_run_that_is_not_asked_for_them_leaves_no_bill_of_an_earlier_record(
     assert {p.name for p in out.iterdir()} == {p.name for p in demo.out.iterdir()}
 
 
+def test_where_no_line_has_a_price_there_is_a_record_and_word_that_there_is_no_spreadsheet(
+    demo: Demo, tmp_path: Path
+) -> None:
+    out, shop = tmp_path / "out", tmp_path / "shop"
+    shutil.copytree(demo.out, out)
+    shop.mkdir()
+    (shop / "workshop.toml").write_text(WORKSHOP, "utf-8")
+    (shop / "prices.csv").write_text("number,description,unit,price\n0-0,tow bar cover,piece,1\n", "utf-8")
+    ended = demo.ended.world.jobnotes(
+        "run", SAMPLE / "job", "--out", out, "--workshop", shop, "--spreadsheet"
+    )
+    record = record_in(out)
+    assert record["charges"]
+    assert not any("net" in line for line in record["charges"])
+    assert [p["file"] for p in record["problems"] if "not written" in p["message"]] == ["lines.xlsx"]
+    assert any(line.startswith("lines.xlsx: not written") for line in ended.messages)
+    assert not (out / "lines.xlsx").exists()
+
+
 def test_the_customers_document_shows_the_total_that_the_record_has(demo: Demo) -> None:
     document = Document(str(demo.out / "customer.docx"))
     shown = " ".join(cell.text for table in document.tables for row in table.rows for cell in row.cells)
