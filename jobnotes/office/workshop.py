@@ -153,6 +153,11 @@ def _taxes(table: Table) -> tuple[Tax, ...]:
             raise row.error("reason", f"has no place in category {category}", "take it out")
         if category in _WITH_REASON and reason is None:
             raise row.error("reason", "is missing", 'add reason = "…": why no tax is due')
+        alike = next((t for t in found if (t.category, t.rate) == (category, rate)), None)
+        if alike is not None and alike.reason != reason:
+            # they are one group of an invoice (BG-23), which has one reason (BT-120)
+            what = f"differs from that of {alike.name!r}, which has the same category and rate"
+            raise row.error("reason", what, "give both one reason")
         found.append(Tax(name, category, rate, reason))
     if not found:
         raise table.error("tax", "is missing", "write [[tax]] with its name, category and rate")

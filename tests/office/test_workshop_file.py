@@ -12,6 +12,7 @@ from jobnotes.office.cover import Borne, Cover, Exempt
 from jobnotes.office.workshop import Tax, Workshop
 from jobnotes.record import Party
 
+EXEMPT = '[[tax]]\nname = "free"\ncategory = "E"\nrate = "0"\nreason = "by law"\n'
 WHOLE = (
     HEAD
     + """
@@ -115,6 +116,12 @@ def test_the_least_that_it_has_to_state_is_name_currency_and_a_tax(tmp_path: Pat
     assert found.tax("high") is None
 
 
+def test_two_taxes_may_share_category_and_rate_where_they_share_the_reason(tmp_path: Path) -> None:
+    both = office_of(tmp_path, WORKSHOP + EXEMPT + EXEMPT.replace('"free"', '"other"')).workshop
+    assert both is not None
+    assert [t.reason for t in both.taxes if t.category == "E"] == ["by law", "by law"]
+
+
 def test_an_exception_speaks_of_words_in_the_description_or_of_the_number() -> None:
     whole = Borne(Decimal(100))
     cover = Cover({"parts": whole}, (Exempt(("wiper blade", "AS 77"), Borne()),))
@@ -173,6 +180,10 @@ def test_of_two_exceptions_the_first_holds() -> None:
         (
             WORKSHOP + '[[tax]]\nname = "x"\ncategory = "E"\nrate = 5\nreason = "x"\n',
             "line 19: tax.rate is 5, but category E has no tax",
+        ),
+        (
+            WORKSHOP + EXEMPT + EXEMPT.replace('"free"', '"other"').replace('"by law"', '"by treaty"'),
+            "line 25: tax.reason differs from that of 'free', which has the same category and rate",
         ),
         (HEAD + PARTY + MONEY + '[tax]\nname = "x"\n', "line 8: tax is not a list of tables; begin each"),
         (WORKSHOP + '[cover]\npart = { warranty = "1" }\n', "line 17: cover.part is not known"),
