@@ -61,6 +61,6 @@ export const toDo = (state) => {
   gaps.sort((a, b) => rank(a) - rank(b));
   return [
     ...ends.map((end) => ({ kind: /** @type {const} */ ("loose end"), title: capital(end.text), remedy: end.state_name ?? end.state })),
-    ...gaps.map((gap) => ({ kind: /** @type {const} */ ("gap"), title: capital(gap.message), remedy: gap.remedy ?? "" })),
+    ...gaps.map((gap) => ({ kind: /** @type {const} */ ("gap"), title: capital(gap.message.split(". ")[0].replace(/\.$/, "")), remedy: gap.remedy ?? "" })),
   ];
 };

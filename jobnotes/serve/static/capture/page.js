@@ -39,11 +39,15 @@ const count = (count, one) => `${count} ${one}${count === 1 ? "" : "s"}`;
 const buzz = (...pattern) => navigator.vibrate?.(pattern);
 
 /** @param {import("./store.js").Job} job */
-const nameOf = (job) => [job.number, job.registration].filter(Boolean).join(" · ") || `opened ${shortTime(job.openedAt)}`;
+const nameOf = (job) => [job.number, job.registration].filter(Boolean).join(" · ") || `begun ${shortTime(job.openedAt)}`;
 
 /** @param {string} at */
-const shortTime = (at) =>
-  new Date(at).toLocaleString([], { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+const shortTime = (at) => {
+  const moment = new Date(at);
+  const today = moment.toDateString() === new Date().toDateString();
+  const day = today ? {} : /** @type {const} */ ({ day: "numeric", month: "short" });
+  return moment.toLocaleString([], { ...day, hour: "2-digit", minute: "2-digit" });
+};
 
 class Page {
   /** @param {Store} store */
@@ -377,6 +381,7 @@ class Page {
       this.meter.start(stream);
     } else if (state !== "starting") this.meter.stop();
     this.#showElapsed();
+    this.#showCues();
   }
 
   #showElapsed() {
@@ -428,7 +433,7 @@ class Page {
     const kept = waiting ? `${waiting} kept on this phone` : "";
     /** @type {Record<import("./sync.js").Phase, [string, string]>} */
     const said = {
-      idle: ["✓", waiting ? kept : "All sent"],
+      idle: ["✓", waiting ? kept : this.items.length ? "All sent" : "Connected"],
       sending: ["↑", waiting ? `Sending ${waiting}` : "All sent"],
       away: ["⌀", ["No connection", kept].filter(Boolean).join(", ")],
       unpaired: ["!", ["This phone isn't paired", kept].filter(Boolean).join(", ")],
@@ -447,6 +452,7 @@ class Page {
     const unsent = this.items.filter((item) => item.state === "closed" && item.kind === "recording").length;
     const heard = notes.filter((/** @type {any} */ note) => note.status === "heard").length;
     let text = "";
+    el("progress").classList.toggle("unseen", !unsent && !unheard);
     if (unsent) text = this.sync.phase === "away" ? "Will be heard when there is a connection." : "Sending …";
     else if (unheard) text = `${count(unheard, "note")} being heard …`;
     else if (heard) text = `${count(heard, "note")} heard.`;
@@ -461,8 +467,13 @@ class Page {
     el("clock").textContent = clock?.text ?? "";
     el("clock").dataset.running = String(Boolean(clock?.running));
     el("words").textContent = notes.length ? notes.at(-1).text : "";
-    el("heard").hidden = !facts.length && !notes.length;
-    el("facts").replaceChildren(...facts.map(factRow));
+    el("heard").hidden = !notes.length;
+    const last = notes.at(-1)?.id;
+    const ofLast = facts.filter((fact) => fact.note === last).reverse();
+    const before = facts.filter((fact) => fact.note !== last);
+    el("facts").replaceChildren(...ofLast.map(factRow));
+    el("earlier").replaceChildren(...before.map(factRow));
+    el("earlier-part").hidden = !before.length;
     const wanted = photosWanted(facts);
     el("wanted").replaceChildren(...wanted.map((cue) => make("li", {}, cue.text)));
     el("wanted-part").hidden = !wanted.length;
@@ -472,8 +483,13 @@ class Page {
     el("todo-count").textContent = String(todo.length);
     el("problems").replaceChildren(...(state.problems ?? []).map((/** @type {any} */ one) => make("li", {}, `${one.file}: ${one.message}`)));
     el("problems-part").hidden = !state.problems?.length;
-    if (facts.length || notes.length) el("caution").hidden = true;
+    if (notes.length) el("caution").hidden = true;
+    this.#showCues();
     this.#showProgress();
+  }
+
+  #showCues() {
+    el("cues-part").hidden = this.recorder.state === "idle" || Boolean(this.state?.facts?.length);
   }
 
   #showVoice() {
