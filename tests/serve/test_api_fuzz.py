@@ -23,6 +23,7 @@ from schemathesis import checks
 from served import ORIGIN, Paired, Served, jpeg, served, wav
 from starlette.routing import Route
 
+from jobnotes.serve.fact_forms import KINDS
 from jobnotes.serve.pages import HERE
 from jobnotes.serve.settings import Limits
 
@@ -131,6 +132,8 @@ def asked(api: Api, case: Any) -> None:
     for name, real in (("job", api.job), ("note", "N1"), ("photo", "P1"), ("upload", "upload-aaaa")):
         if name in (case.path_parameters or {}) and chance.random() < 0.8:
             case.path_parameters[name] = real
+    if isinstance(case.body, dict) and "action" in case.body:
+        _about_a_fact(api, case.body, chance)
     case.headers["X-CSRF-Token"] = device.csrf
     answer = case.call(
         base_url=ORIGIN,
@@ -140,6 +143,26 @@ def asked(api: Api, case: Any) -> None:
     )
     case.validate_response(answer, checks=HELD_TO)
     assert answer.headers["x-content-type-options"] == ["nosniff"]
+
+
+def _fields(api: Api) -> dict[str, Any]:
+    return {form["kind"]: form["fields"] for form in api.clerk.get(f"/api/jobs/{api.job}/forms").json()}
+
+
+def _about_a_fact(api: Api, body: dict[str, Any], chance: random.Random) -> None:
+    """Mostly decide about a statement that there is, of a kind that there is, or little is looked at."""
+    state = api.technician.get(f"/api/jobs/{api.job}/state").json()
+    for name, seen_name in (("fact", "seen"), ("to", "seen_to"), ("other", "seen_other")):
+        if chance.random() < 0.8:
+            fact = chance.choice(state["facts"])
+            body[name], body[seen_name] = fact["id"], fact["seen"]
+    if chance.random() < 0.8:
+        body["kind"] = chance.choice(KINDS)
+        if isinstance(body.get("values"), dict):
+            names = [field["name"] for field in _fields(api)[body["kind"]]]
+            body["values"] = {chance.choice(names): value for value in body["values"].values()}
+    if chance.random() < 0.5:
+        body["photo"] = "P1"
 
 
 few = settings(
