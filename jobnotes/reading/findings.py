@@ -93,7 +93,7 @@ def missing_things(text: Text) -> Iterator[Draft]:
             None,
         )
         if name is not None:
-            yield Draft(Statement("loose_end", text.said(start, end), name.text, "missing"), start, end, 0.85)
+            yield Draft(Statement("loose_end", text.told(start, end), name.text, "missing"), start, end, 0.85)
 
 
 def _segment(text: Text, start: int, i: int, end: int) -> tuple[int, int]:
@@ -138,7 +138,7 @@ def described_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         if text.sense(start) is not None or text.sense(stop - 1) is not None:
             continue
         component, failure = what_failed(text, start, stop)
-        yield Draft(Statement("finding", text.said(start, stop), component, failure), start, stop, 0.8)
+        yield Draft(Statement("finding", text.told(start, stop), component, failure), start, stop, 0.8)
 
 
 def _describes(text: Text, start: int, stop: int) -> bool:
@@ -163,6 +163,8 @@ def _describes(text: Text, start: int, stop: int) -> bool:
         return False
     if name.count is not None or name.end >= stop:
         return False
+    if set(text.norms[start : name.end]) & trade.quantity_words.keys():
+        return False  # "air pressure in the rear tank" is what is measured
     after = text.norm(name.end)
     rest = text.norms[name.end + 1 : stop]
     if not rest or any(text.number(k) is not None for k in range(name.end, stop)):

@@ -43,6 +43,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
         if i > start and prev not in ("the", "and", "so", "for") and text.tokens[i].gap == NO_BREAK:
             return None
+        if prev == "for" and end < len(text.tokens) and text.tokens[end].gap == STOP:
+            return None  # "one and a half hours for the repair." has ended there
         if phrase == ["repair"] and prev in text.trade.words["before_no_repair"]:
             return None
         if text.norm(end) in ("is", "was"):
@@ -146,8 +148,13 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
     """Where a statement ends: with its sentence; a stop right after the heading doesn't count."""
     if body >= len(text.tokens):
         return body
-    if text.tokens[body].gap == STOP and kind in ("advisory", "loose_end", "hazard") and body > heading:
-        return body  # "one cover still off." is all of it
+    if (
+        text.tokens[body].gap == STOP
+        and kind in ("advisory", "loose_end", "hazard")
+        and body > heading
+        and (not stands_alone(text, heading, body) or text.cue("headings", body) is not None)
+    ):
+        return body  # "one cover still off." is all of it, "advisory." is not
     _, end = text.sentence(body)
     while (
         kind == "complaint"
@@ -167,3 +174,13 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
         if text.tokens[end].gap == NO_BREAK:
             end = nxt[1]
     return min(end, body + _LONGEST)
+
+
+def stands_alone(text: Text, heading: int, body: int) -> bool:
+    """Whether a heading is a sentence of one word: "advisory.", "careful."."""
+    return (
+        body == heading + 1
+        and text.breath(heading)[0] == heading
+        and body < len(text.tokens)
+        and text.tokens[body].gap == STOP
+    )

@@ -15,7 +15,7 @@ from jobnotes.reading.findings import (
     unheaded_findings,
     what_failed,
 )
-from jobnotes.reading.headings import KEEPS_HEADING, heading_at
+from jobnotes.reading.headings import KEEPS_HEADING, heading_at, stands_alone
 from jobnotes.reading.text import Draft, Text
 from jobnotes.record import Statement, StatementKind
 
@@ -23,6 +23,28 @@ from jobnotes.record import Statement, StatementKind
 def statements(text: Text) -> Iterator[Draft]:
     """Statements under a spoken heading, then findings without one."""
     covered = Covered(len(text.tokens))
+    headed = list(_headed(text, covered))
+    for draft, following in zip(headed, [*headed[1:], None], strict=False):
+        if following is None or not _told_again(draft, following):
+            yield draft
+    first = _first_complaint(text, covered)
+    if first is not None:
+        covered.add(first.start, first.end)
+        yield first
+    for start, end in malfunctions(text):
+        if covered.any(start, end) or text.sense(start, ("condition", "question")):
+            continue
+        component, failure = what_failed(text, start, end)
+        if component is not None:
+            covered.add(start, end)
+            yield Draft(Statement("finding", text.told(start, end), component, failure), start, end, 0.85)
+    yield from missing_things(text)
+    yield from unheaded_findings(text, covered)
+    yield from described_findings(text, covered)
+
+
+def _headed(text: Text, covered: Covered) -> Iterator[Draft]:
+    """Statements under a spoken heading."""
     i = 0
     while i < len(text.tokens):
         found = heading_at(text, i)
@@ -38,20 +60,14 @@ def statements(text: Text) -> Iterator[Draft]:
             covered.add(draft.start, draft.end)
             yield draft
         i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
-    first = _first_complaint(text, covered)
-    if first is not None:
-        covered.add(first.start, first.end)
-        yield first
-    for start, end in malfunctions(text):
-        if covered.any(start, end) or text.sense(start, ("condition", "question")):
-            continue
-        component, failure = what_failed(text, start, end)
-        if component is not None:
-            covered.add(start, end)
-            yield Draft(Statement("finding", text.said(start, end), component, failure), start, end, 0.85)
-    yield from missing_things(text)
-    yield from unheaded_findings(text, covered)
-    yield from described_findings(text, covered)
+
+
+def _told_again(draft: Draft, following: Draft) -> bool:
+    """Whether the next statement says all of this one: "advisory. the bag is perished. it will need …"."""
+    one, other = draft.detail, following.detail
+    assert isinstance(one, Statement)
+    assert isinstance(other, Statement)
+    return one.kind == other.kind and draft.start < following.start and other.text.startswith(one.text)
 
 
 def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int) -> Draft | None:
@@ -68,10 +84,10 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
         breath = text.breath(begin)[0]
         if begin - breath <= 8 and what_failed(text, breath, end)[0]:
             begin = body = breath
-    first = begin if KEEPS_HEADING[kind] else body
+    first = begin if KEEPS_HEADING[kind] and not stands_alone(text, begin, body) else body
     if kind == "cause" and begin < body and text.norm(body - 1) in ("by", "to") and begin != body:
         first = body
-    said = text.said(first, end).strip()
+    said = text.told(first, end).strip()
     if not said:
         return None
     component, failure = what_failed(text, first, end)
@@ -96,7 +112,7 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
     for i, j, _ in text.find(text.trade.cue["symptoms.said_last"], 0, len(text.tokens)):
         start, end = text.sentence(i)
         if j >= end and i - start >= 2 and not covered.any(start, start + 1):
-            return Draft(Statement("complaint", text.said(start, i)), start, end, 0.9)
+            return Draft(Statement("complaint", text.told(start, i)), start, end, 0.9)
     if any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a in covered.starts):
         return None
     done = 0
@@ -118,7 +134,7 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             while last > body and text.claimed[last - 1]:
                 last -= 1
             return Draft(
-                Statement("complaint", text.said(body, last), what_failed(text, body, last)[0]),
+                Statement("complaint", text.told(body, last), what_failed(text, body, last)[0]),
                 body,
                 last,
                 0.85,

@@ -70,7 +70,14 @@ def test_point_of(
             base = _base(text, before, quantities)
             if base:
                 words.insert(0, base)
-    elif left[0] > low and text.trade.conditions.at(text.norms, low)[0] > low:
+    elif (
+        left[0] > low
+        and text.trade.conditions.at(text.norms, low)[0] > low
+        # "ignition on, supply voltage at the plug": what is measured is named, the condition is none of it
+        and not (
+            left[1] - left[0] > 1 and set(text.norms[left[0] : left[1]]) & text.trade.quantity_words.keys()
+        )
+    ):
         words.append(
             text.said(low, text.trade.conditions.at(text.norms, low)[0])
         )  # "charging is now 28.2 volts"

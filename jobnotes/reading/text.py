@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from jobnotes.reading.clauses import borders
 from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.lookup import Lookup
-from jobnotes.reading.tokens import STOP, Token
+from jobnotes.reading.tokens import NO_BREAK, STOP, Token
 from jobnotes.record import Detail, Repair, Word
 
 
@@ -162,6 +162,22 @@ class Text(Lookup):
             else:
                 out.append(plain)
         return " ".join(out)
+
+    def told(self, start: int, end: int) -> str:
+        """Tokens as sentences for a person: as `said`, with the commas and full stops between them."""
+        pieces: list[str] = []
+        begin = start
+        for i in range(start + 1, end + 1):
+            if i < end and (self.tokens[i].gap == NO_BREAK or self.tokens[i].joined):
+                continue
+            piece = self.said(begin, i)
+            if piece and pieces:
+                pieces.append(". " if self.tokens[begin].gap == STOP else ", ")
+                piece = piece[0].upper() + piece[1:] if pieces[-1] == ". " else piece
+            if piece:
+                pieces.append(piece)
+            begin = i
+        return "".join(pieces)
 
 
 def _holds(starts: list[int], i: int) -> bool:
