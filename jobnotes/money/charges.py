@@ -76,8 +76,9 @@ def charge(record: Record, office: Office, details: JobDetails | None, same_obje
         facts.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
     remarks = [what for f in shown if f.status == "check" and (what := _not_charged(f))]
     used = parts_used(facts, same_object)
-    remarks += [remark for thing in used for remark in thing.remarks]
-    lines = [pricing.part(thing, remarks) for thing in used if pricing.has_line(thing)]
+    billed = [thing for thing in used if pricing.has_line(thing)]
+    remarks += [remark for thing in billed for remark in thing.remarks]
+    lines = [pricing.part(thing, remarks) for thing in billed]
     lines += pricing.sundry(lines, [u for u in used if u.consumed])
     private = {f.id for f in record.facts if f.audience != "all"}
     hours = [line for line in record.labour if not line.fact_ids or not private.issuperset(line.fact_ids)]
@@ -200,6 +201,7 @@ class _Pricing:
         chosen = first or second
         if self.own.labour == "standard" and chosen is said:
             chosen = _once(chosen)
+        remarks += _said_in_two_ways(chosen)
         return [self._hours(line) for line in chosen]
 
     def _hours(self, line: LabourLine) -> Charge:
@@ -326,6 +328,18 @@ def _once(lines: Sequence[LabourLine]) -> list[LabourLine]:
         ids = (*first.fact_ids, *line.fact_ids) if first else line.fact_ids
         merged[key] = replace(first or line, fact_ids=tuple(dict.fromkeys(ids)))
     return list(merged.values())
+
+
+def _said_in_two_ways(lines: Sequence[LabourLine]) -> list[str]:
+    """A remark for each operation with several lines: it may have been done twice, or the hours corrected."""
+    hours: dict[tuple[str, ...], list[str]] = {}
+    for line in lines:
+        hours.setdefault(words_of(line.operation), []).append(f"{line.hours:f}")
+    return [
+        f"{' '.join(operation)}: {' and '.join(said)} h were said; all of them are charged"
+        for operation, said in hours.items()
+        if len(said) > 1
+    ]
 
 
 def _told_apart(lines: Sequence[Charge]) -> list[Charge]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import combinations
 
 from jobnotes.office.names import plain_number, words_of
 from jobnotes.office.units import PIECE, in_unit
@@ -37,7 +38,8 @@ def parts_used(facts: Sequence[Fact], same_object: SameObject) -> tuple[Used, ..
 
     A number said again is the same thing, and so is its name without the number, in a correction say. Amounts
     of one thing that differ are not added up: the larger counts, and a remark asks. Serial numbers that
-    differ are as many pieces. What sums up several things ("the two hoses") adds nothing to them.
+    differ are as many pieces. What sums up several things ("the two hoses") adds nothing to them. What was
+    also said to be used again is asked about.
     """
     told = [
         _Telling(place, fact, fact.detail)
@@ -65,6 +67,10 @@ def parts_used(facts: Sequence[Fact], same_object: SameObject) -> tuple[Used, ..
             known[0].told.append(telling)
         else:
             _summed_up(telling, known)
+    for part in (f.detail for f in facts if isinstance(f.detail, Part) and f.detail.action == "reused"):
+        for thing in things:
+            if thing.has_number(part.number) if part.number is not None else thing.has_name(part.name):
+                thing.remarks.append(f"{part.name} was said to be fitted and to be used again; it is charged")
     return tuple(thing.used() for thing in sorted(things, key=lambda thing: thing.lead().place))
 
 
@@ -88,10 +94,18 @@ class _Thing:
     def has_name(self, name: str) -> bool:
         return any(words_of(t.part.name) == words_of(name) for t in self.told)
 
+    def has_number(self, number: str) -> bool:
+        return any(t.part.number and plain_number(t.part.number) == plain_number(number) for t in self.told)
+
     def may_be(self, part: Part) -> bool:
-        return any(
-            t.part.action == part.action and self.same_object(t.part.name, part.name) for t in self.told
-        )
+        return any(t.part.action == part.action and self._one(t.part.name, part.name) for t in self.told)
+
+    def _one(self, a: str, b: str) -> bool:
+        """May two names mean one thing? Not those of two cylinders, say, which differ in a number alone."""
+        if not self.same_object(a, b):
+            return False
+        of_a, of_b = ({w for w in words_of(name) if w.isdigit()} for name in (a, b))
+        return of_a <= of_b or of_b <= of_a
 
     def lead(self) -> _Telling:
         """The first with a number, else the first."""
@@ -118,16 +132,16 @@ class _Thing:
             any(t.part.condition == "used" for t in told),
             self.lead().fact,
             tuple(dict.fromkeys(t.fact for t in evidence)),
-            tuple(remarks),
+            tuple(dict.fromkeys(remarks)),
         )
 
     def _names(self, numbered: Sequence[_Telling]) -> list[str]:
         """A remark where one number was said for two things."""
         names = [t.part.name for t in numbered]
-        other = [name for name in names[1:] if not self.same_object(names[0], name)]
-        if not other:
-            return []
-        return [f"number {numbered[0].part.number} was said for {names[0]} and for {other[0]}"]
+        for a, b in combinations(names, 2):
+            if not self._one(a, b):
+                return [f"number {numbered[0].part.number} was said for {a} and for {b}"]
+        return []
 
     def _amount(
         self, told: Sequence[_Telling], name: str, remarks: list[str]

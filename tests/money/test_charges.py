@@ -117,6 +117,12 @@ def test_doubtful_hours_are_named_and_private_ones_are_not_charged() -> None:
     assert charged(private, labour=(line,)).charges == ()
 
 
+def test_different_hours_for_one_operation_are_charged_and_asked_about() -> None:
+    found = charged(labour=(hours("diagnosis", "1.0"), hours("diagnosis", "0.5"), hours("repair", "2")))
+    assert [c.quantity for c in found.charges] == [D("1.0"), D("0.5"), 2]
+    assert found.remarks == ("diagnosis: 1.0 and 0.5 h were said; all of them are charged",)
+
+
 # --- consumables ---------------------------------------------------------------------------------
 
 TIES = used_up("cable tie", 6)
@@ -152,6 +158,12 @@ def test_a_percentage_of_parts_that_lack_a_price_is_not_known() -> None:
 
 def test_or_not_at_all() -> None:
     assert [c.kind for c in charged(PUMP, TIES, own=office(consumables="none")).charges] == ["part"]
+
+
+def test_what_has_no_line_of_its_own_is_not_asked_about() -> None:
+    told = (PUMP, TIES, used_up("cable tie", 4))
+    assert charged(*told).remarks == ("cable tie: 4 and 6 were said; 6 is charged",)
+    assert charged(*told, own=office(consumables="none")).remarks == ()
 
 
 # --- discounts, rounding and tax -----------------------------------------------------------------

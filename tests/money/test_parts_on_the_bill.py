@@ -86,6 +86,38 @@ def test_a_number_said_for_two_things_is_asked_about() -> None:
     assert found.remarks == ("number 4471-20 was said for water pump and for drive belt",)
 
 
+@pytest.mark.parametrize(
+    "names", [("injector 1", "injector 2"), ("injector", "left injector", "right injector")]
+)
+def test_one_number_said_for_things_at_two_places_is_asked_about(names: tuple[str, ...]) -> None:
+    found = charged(*(part(name, number="INJ 1") for name in names))
+    assert only(found).quantity == 1
+    assert found.remarks == (f"number INJ 1 was said for {names[-2]} and for {names[-1]}",)
+
+
+CYLINDERS = [part("cylinder 1 injector", 1), part("cylinder 2 injector", 1), part("the injectors", 2)]
+
+
+@pytest.mark.parametrize("order", list(permutations(CYLINDERS)))
+def test_things_that_differ_in_a_number_alone_are_two(order: tuple[Fact, ...]) -> None:
+    found = charged(*order)
+    assert sorted(line.description for line in found.charges) == [
+        "cylinder 1 injector",
+        "cylinder 2 injector",
+    ]
+    assert found.remarks == ()
+
+
+@pytest.mark.parametrize(
+    "again", [part("the pump", number="447120", action="reused"), part("water pumps", action="reused")]
+)
+def test_what_was_said_to_be_fitted_and_to_be_used_again_is_asked_about(again: Fact) -> None:
+    found = charged(part("water pump", 1, number="4471-20"), again, part("air hose", 1, number="55-1"))
+    assert [line.number for line in found.charges] == ["4471-20", "55-1"]
+    (remark,) = found.remarks
+    assert remark.endswith("was said to be fitted and to be used again; it is charged")
+
+
 def test_two_numbers_are_two_lines_also_under_one_name() -> None:
     found = charged(part("hose", 1, number="55-1"), part("hose", 1, number="55-2"))
     assert [line.number for line in found.charges] == ["55-1", "55-2"]
