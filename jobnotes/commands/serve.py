@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -105,6 +106,11 @@ def _serve(
         def ready() -> None:
             for role in roles:
                 _show_code(store, settings, role)
+            others = (
+                [host for host in certificate.names if host not in settings.address] if certificate else []
+            )
+            if others:
+                click.echo(f"This machine is known here as {', '.join(others)} too.")
             click.echo(READY)
 
         try:
@@ -129,8 +135,7 @@ def _on_network(settings: Settings, port: int) -> tuple[Settings, Certificate]:
         raise JobnotesError(
             "network", "this machine has no private address on one", "join the workshop's network first"
         )
-    name = addresses.host_name()
-    names = [*found, *((name,) if name else ()), "localhost", "127.0.0.1", "::1"]
+    names = [*found, *addresses.host_names(), "localhost", "127.0.0.1", "::1"]
     certificate = tls.certificate(settings.tls_folder, names)
     shown = f"[{found[0]}]" if ":" in found[0] else found[0]
     return (
@@ -167,8 +172,17 @@ def _show_code(store: Store, settings: Settings, role: Role) -> None:
 
     code = access.new_code(store, settings, role)
     click.echo(f"{role}: {code.address}")
-    if settings.address.startswith("https"):
+    if settings.address.startswith("https") and _draws_blocks():
         segno.make(code.address, error="m").terminal(compact=True)
+
+
+def _draws_blocks() -> bool:
+    """Whether what the terminal shows can be a QR code."""
+    try:
+        "▀▄█".encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _zone(name: str | None) -> str:

@@ -25,6 +25,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from jobnotes.errors import one_line
+from jobnotes.serve.pages import page
 from jobnotes.serve.settings import Limits, Settings
 from jobnotes.serve.store import Device, Role, ServeJob, Store
 
@@ -285,10 +286,12 @@ class Guard:
 
 
 def refused(scope: Scope, refusal: HTTPException) -> Response:
-    """A refusal as JSON; a page that an unpaired browser asks for leads to pairing instead."""
-    api = scope["path"].startswith("/api/")
-    if refusal.status_code == 401 and not api and scope["method"] in SAFE_METHODS:
-        return RedirectResponse("/pair", 303)
+    """A refusal as JSON, or as a page to who asks for one; an unpaired browser is led to pairing instead."""
+    if not scope["path"].startswith("/api/") and scope["method"] in SAFE_METHODS:
+        if refusal.status_code == 401:
+            return RedirectResponse("/pair", 303)
+        if "text/html" in Headers(scope=scope).get("accept", ""):
+            return page("refused.html", refusal.status_code, reason=one_line(str(refusal.detail)))
     return JSONResponse(
         {"error": one_line(str(refusal.detail))}, refusal.status_code, headers=dict(refusal.headers or {})
     )

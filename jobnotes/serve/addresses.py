@@ -27,10 +27,13 @@ def private_addresses() -> tuple[str, ...]:
     return tuple(sorted(dict.fromkeys(found), key=_likely))
 
 
-def host_name() -> str | None:
-    """This machine's name, if it is one that a certificate can hold."""
+def host_names() -> tuple[str, ...]:
+    """This machine's name, if it is one that a certificate can hold; and as it may be found without a server
+    of names (RFC 6762)."""
     name = socket.gethostname().lower()
-    return name if _HOST_NAME.fullmatch(name) and len(name) < 64 else None
+    if not _HOST_NAME.fullmatch(name) or len(name) > 63:
+        return ()
+    return (name, f"{name}.local") if "." not in name else (name,)
 
 
 def _likely(address: str) -> tuple[int, str]:

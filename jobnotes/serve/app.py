@@ -14,7 +14,7 @@ from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from jobnotes.errors import JobnotesError
@@ -50,6 +50,7 @@ def create_app(settings: Settings) -> Starlette:
 
     app = Starlette(
         routes=[
+            Route("/", home),
             Route("/api/pair", pair, methods=["POST"]),
             Route("/api/unpair", unpair, methods=["POST"]),
             Route("/api/me", me),
@@ -85,6 +86,11 @@ def create_app(settings: Settings) -> Starlette:
     app.state.uploads = Uploads(settings, store)
     app.state.wrong_codes = access.WrongCodes(settings.limits)
     return app
+
+
+def home(request: Request) -> Response:
+    """Each to their own page."""
+    return RedirectResponse("/desk" if device_of(request).role == "clerk" else "/capture", 303)
 
 
 # --- devices -------------------------------------------------------------------------------------

@@ -8,11 +8,9 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, Response
 from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
-
-from jobnotes.serve import access
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -38,14 +36,9 @@ def _templates() -> Environment:
     )
 
 
-def page(name: str, **values: object) -> HTMLResponse:
+def page(name: str, status: int = 200, **values: object) -> HTMLResponse:
     """The template of that name, filled in; everything is escaped."""
-    return HTMLResponse(_templates().get_template(name).render(**values))
-
-
-def home(request: Request) -> Response:
-    """Each to their own page."""
-    return RedirectResponse("/desk" if access.device_of(request).role == "clerk" else "/capture", 303)
+    return HTMLResponse(_templates().get_template(name).render(**values), status)
 
 
 def pair(request: Request) -> Response:
@@ -61,7 +54,6 @@ def manifest(request: Request) -> Response:
 
 
 routes: list[BaseRoute] = [
-    Route("/", home),
     Route("/pair", pair),
     Route("/manifest.webmanifest", manifest),
     Mount("/static", _Static(directory=STATIC), name="static"),

@@ -427,11 +427,12 @@ class Store:
             db.execute("UPDATE queue SET worker = NULL, tries = 0")
 
     def queue(self) -> tuple[Queued, ...]:
-        rows = self._db.execute("SELECT job, wanted, done, tries, problem, worker FROM queue ORDER BY since")
+        rows = self._db.execute(f"SELECT {_QUEUED} FROM queue ORDER BY since")
         return tuple(Queued(*row) for row in rows)
 
     def waiting(self, job: str) -> Queued | None:
-        return next((queued for queued in self.queue() if queued.job == job), None)
+        row = self._db.execute(f"SELECT {_QUEUED} FROM queue WHERE job = ?", (job,)).fetchone()
+        return Queued(*row) if row else None
 
     # --- what a second program may ask -------------------------------------------------------------
 
@@ -495,6 +496,7 @@ class Store:
 
 
 _FILE = ("job", "sha256", "kind", "file", "bytes", "device", "upload", "at", "sent_at", "heard")
+_QUEUED = "job, wanted, done, tries, problem, worker"
 _JOB = (
     "id, number, registration, technician, opened_at, opened_by, version, library_job, facts, to_check, "
     "gaps, loose_ends"

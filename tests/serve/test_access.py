@@ -224,6 +224,14 @@ def test_the_clerk_gives_a_job_to_a_technician(web: Served, clerk: Paired, techn
     assert technician.get(f"/api/jobs/{named}/state").status_code == 200
 
 
+def test_a_page_that_is_refused_says_so_to_a_person(web: Served, technician: Paired) -> None:
+    answer = technician.get("/desk", headers={"accept": "text/html,*/*;q=0.8"})
+    assert answer.status_code == 403
+    assert answer.headers["content-type"].startswith("text/html")
+    assert "That is for the clerk." in answer.text
+    assert technician.get("/<script>", headers={"accept": "text/html"}).status_code == 403
+
+
 def test_each_is_led_to_their_own_page(clerk: Paired, technician: Paired) -> None:
     assert clerk.get("/").headers["location"] == "/desk"
     assert technician.get("/").headers["location"] == "/capture"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shutil
 import signal
 import socket
 import ssl
@@ -124,6 +125,7 @@ def test_killed_in_the_middle_of_an_upload_nothing_confirmed_is_lost(running_ser
 
 
 @pytest.mark.slow
+@pytest.mark.skipif(shutil.which("ps") is None, reason="processes are looked at with ps")
 def test_the_worker_ends_with_a_server_that_is_killed(running_server: Running) -> None:
     server = running_server.process.pid
     workers: list[int] = []
