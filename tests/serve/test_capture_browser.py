@@ -482,8 +482,8 @@ def test_a_tab_that_is_killed_loses_no_more_than_two_seconds(phone: Phone, end: 
     if end == "closed":
         phone.page.close()
     else:
-        with pytest.raises(playwright.Error):
-            phone.context.new_cdp_session(phone.page).send("Page.crash")
+        with phone.page.expect_event("crash"), pytest.raises(playwright.Error):
+            phone.page.goto("chrome://crash", timeout=3000)
     phone.open()
     assert "cut off" in phone.page.inner_text("#notice-text")
     same_on_both_sides(phone, phone.wait_sent(1))
