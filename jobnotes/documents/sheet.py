@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import io
-import os
 import tempfile
-import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -26,12 +24,12 @@ from docx.shared import Emu, Mm
 from jobnotes.documents import cells as measure
 from jobnotes.documents import wordml
 from jobnotes.documents.cells import Cell, Column
+from jobnotes.documents.files import put_settled, unwritable
 from jobnotes.documents.letterhead import Letterhead
 from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import fit
 from jobnotes.documents.template import blank
 from jobnotes.documents.wording import Wording
-from jobnotes.errors import JobnotesError
 
 Paper = Literal["A4", "Letter"]
 _PAPER_MM: Mapping[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
@@ -43,7 +41,6 @@ _MOST_ROW_MM = 150.0
 _SMALL_TABLE_MM = 60.0
 _MOST_BULLETS_TOGETHER = 8
 _MOST_LETTERHEAD_PICTURES = 1000  # ids of pictures in a letterhead lie below it
-_ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _MOST_PROPERTY_CHARACTERS = 255
 
 
@@ -285,11 +282,9 @@ class Sheet:
             with tempfile.TemporaryFile(dir=path.parent) as loose:
                 self._document.save(loose)
                 loose.seek(0)
-                _settle(loose, path)
+                put_settled(loose, path)
         except OSError as error:
-            raise JobnotesError(
-                str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
-            ) from error
+            raise unwritable(path, error) from error
 
     def _set_paper(self, paper: Paper) -> None:
         section = self._document.sections[0]
@@ -357,26 +352,3 @@ class _FilePart(Part):
     @property
     def blob(self) -> bytes:
         return self._path.read_bytes()
-
-
-def _settle(loose: Any, path: Path) -> None:
-    """Copy a zip entry by entry to `path`, beside it first, with times and attributes that never change."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with (
-            os.fdopen(handle, "wb") as file,
-            zipfile.ZipFile(loose) as source,
-            zipfile.ZipFile(file, "w") as target,
-        ):
-            for entry in source.infolist():
-                info = zipfile.ZipInfo(entry.filename, _ZIP_EPOCH)
-                info.create_system = 0
-                info.external_attr = 0
-                packed = entry.filename.endswith((".jpg", ".png"))
-                info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
-                target.writestr(info, source.read(entry))
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -23,11 +23,11 @@ from openpyxl.writer.excel import ExcelWriter  # type: ignore[import-untyped]
 
 from jobnotes import record as r
 from jobnotes.documents import values, wording
-from jobnotes.documents.files import digest, made, put, settled
+from jobnotes.documents.files import digest, made, put_settled
 from jobnotes.documents.plaintext import fit
 from jobnotes.errors import JobnotesError
+from jobnotes.money.charges import PAYERS
 
-_PAYERS: tuple[r.Payer, ...] = ("customer", "warranty", "goodwill")
 _MOST_CHARACTERS = 32_767  # of a cell, in UTF-16 code units
 _MOST_DIGITS = 15  # that a number of IEEE 754, as spreadsheets reckon with, keeps
 _NARROWEST, _WIDEST = 6, 60  # columns, in characters
@@ -69,7 +69,7 @@ def write_spreadsheet(record: r.Record, path: Path, *, record_sha256: str | None
     packed = io.BytesIO()
     # not Workbook.save: it would stamp the time
     ExcelWriter(book, zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED)).save()
-    put(settled(packed.getvalue()), path)
+    put_settled(packed, path)
 
 
 def _properties(record: r.Record, sha256: str) -> Any:
@@ -91,7 +91,7 @@ def _properties(record: r.Record, sha256: str) -> Any:
 def _lines(book: Any, record: r.Record) -> None:
     shown = wording.load()
     currency = record.totals.currency if record.totals else None
-    payers = [p for p in _PAYERS if any(s.payer == p for c in record.charges for s in c.shares)]
+    payers = [p for p in PAYERS if any(s.payer == p for c in record.charges for s in c.shares)]
     headings = [
         *(_column(name) for name in ("id", "kind", "description", "number", "quantity", "unit")),
         _money("unit_price", currency),

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import tempfile
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 
 from jobnotes import record as r
-from jobnotes import record_json
 from jobnotes.documents.claim import draw_claim
 from jobnotes.documents.customer import draw_customer
+from jobnotes.documents.files import digest, made, unwritable
 from jobnotes.documents.house import House, load
 from jobnotes.documents.pictures import Pictures, Shelf
 from jobnotes.documents.sheet import Properties, Sheet
 from jobnotes.documents.view import view
 from jobnotes.documents.workshop import draw_workshop
-from jobnotes.errors import JobnotesError
 
 CLAIM, CUSTOMER, WORKSHOP = "claim.docx", "customer.docx", "workshop.docx"
 Draw = Callable[[r.Record, Shelf, House], tuple[Sheet, str]]
@@ -78,7 +75,7 @@ def write_all(
     The three are put in place only when all of them are ready. Raises JobnotesError where they can't be
     written.
     """
-    digest = record_sha256 or _digest(record)
+    sha256 = record_sha256 or digest(record)
     style = house or load()
     paths = (out_dir / CLAIM, out_dir / CUSTOMER, out_dir / WORKSHOP)
     try:
@@ -89,11 +86,11 @@ def write_all(
             shelf.prepare(both, (style.picture_budget["claim"], style.picture_budget["customer"]))
             for name, draw in _DRAW.items():
                 sheet, title = draw(record, shelf, style)
-                sheet.save(Path(folder) / name, _properties(record, digest, title))
+                sheet.save(Path(folder) / name, _properties(record, sha256, title))
             for path in paths:
                 os.replace(Path(folder) / path.name, path)
     except OSError as error:
-        raise _unwritable(out_dir, error) from error
+        raise unwritable(out_dir, error) from error
     return paths
 
 
@@ -108,28 +105,10 @@ def _write_one(
     try:
         with tempfile.TemporaryDirectory(prefix="jobnotes-documents.") as folder:
             sheet, title = draw(record, Shelf(pictures, Path(folder)), house or load())
-            sheet.save(path, _properties(record, record_sha256 or _digest(record), title))
+            sheet.save(path, _properties(record, record_sha256 or digest(record), title))
     except OSError as error:
-        raise _unwritable(path, error) from error
+        raise unwritable(path, error) from error
 
 
-def _unwritable(path: Path, error: OSError) -> JobnotesError:
-    return JobnotesError(
-        str(path), error.strerror or "can't be written", "check the folder, its rights and its space"
-    )
-
-
-def _digest(record: r.Record) -> str:
-    return hashlib.sha256(record_json.dumps(record).encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def _properties(record: r.Record, digest: str, title: str) -> Properties:
-    return Properties(title=title, identifier=f"sha256:{digest}", made=_made(record))
-
-
-def _made(record: r.Record) -> datetime:
-    """A time that depends on the record alone: the job's end, else the last that is known of it."""
-    job = record.job
-    moments = [note.started_at for note in record.notes] or [photo.taken_at for photo in record.photos]
-    made = job.closed_at or (max(moments) if moments else job.opened_at)
-    return made if made is not None and made.year >= 1980 else datetime(1980, 1, 1, tzinfo=UTC)
+def _properties(record: r.Record, sha256: str, title: str) -> Properties:
+    return Properties(title=title, identifier=f"sha256:{sha256}", made=made(record))

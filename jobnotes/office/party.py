@@ -12,7 +12,10 @@ from jobnotes.record import Party
 
 # territories of CLDR with two letters that ISO 3166-1 doesn't assign
 _NOT_ISO_3166 = frozenset("AC CP CQ DG EA EU EZ IC QO TA UN XA XB XK ZZ".split())
-_COUNTRIES = frozenset(c for c in map(str, Locale("en").territories) if re.fullmatch("[A-Z]{2}", c))
+#: the codes of ISO 3166-1 alpha-2, as CLDR has them
+COUNTRIES = (
+    frozenset(c for c in map(str, Locale("en").territories) if re.fullmatch("[A-Z]{2}", c)) - _NOT_ISO_3166
+)
 
 
 def party_of(table: Table) -> Party | None:
@@ -26,7 +29,7 @@ def party_of(table: Table) -> Party | None:
     if name is None:
         raise table.error("name", "is missing", 'add name = "…"')
     country = said["country"]
-    if country is not None and country not in _COUNTRIES - _NOT_ISO_3166:
+    if country is not None and country not in COUNTRIES:
         raise table.error("country", f"is {country!r}", 'write its two letters of ISO 3166-1, as in "GB"')
     iban = said["iban"]
     if iban is not None and not _is_iban(iban):
