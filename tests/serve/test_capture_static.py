@@ -1,4 +1,4 @@
-"""The files of the technician's page, without a browser: nothing from elsewhere, nothing inline, all is kept."""
+"""The files of the technician's page, without a browser: nothing from elsewhere, nothing inline."""
 
 from __future__ import annotations
 
