@@ -51,6 +51,18 @@ def clock(text: Text) -> Iterator[Draft]:
                 reason = text.said(j, last)
             elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
                 reason = text.said(i, end)
+        if action == "stop":
+            held_up = next(
+                (
+                    k
+                    for k in range(end, min(stop, end + 9))
+                    if text.norm(k) in ("waiting", "till", "until", "awaiting")
+                ),
+                None,
+            )
+            if held_up is not None:  # "clocking off this one at ten past two, waiting for the hub"
+                action, last = "pause", min(text.breath(i)[1], held_up + 8)
+                reason = text.said(held_up, last)
         text.claim(i, end)
         if action == "pause" and waiting is not None and i - waiting.end <= 8:
             held = waiting.detail

@@ -60,7 +60,13 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
         if tail > one.end and _both(text, tail, min(tail + 4, end)):
             state, _ = _state(text, tail, min(tail + 6, end))
     if state is None:  # "active codes SPN a and SPN b", "cleared P0299"
-        state = _state_before(text, max(start, one.start - 14), one.start)
+        first = next(
+            (h.start for h in heard[max(0, at - 6) : at] if h.start >= start), one.start
+        )  # what stands between two codes is said of the first
+        if not (first < one.start and _contrast(text, before, one.start)):
+            state = _state_before(text, max(start, one.start - 14, first - 14), first)
+    if state is None and text.norm(one.end) in ("did", "does", "has") and _closed(text, one.end + 1):
+        state = "active"  # "U0100 didn't come back but U0155 did"
     if state is None and before <= start and start > 0 and start == one.start:  # "two codes active." "SPN …"
         previous = text.sentence(start - 1)
         announced = any(text.cue("codes.fault", k) for k in range(*previous))
@@ -82,6 +88,17 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
     quote_end = max(quote_end, count_end)
     ecu = _ecu(text, one, start, limit, before)
     return News(state, count, ecu, quote_end)
+
+
+def _contrast(text: Text, start: int, end: int) -> bool:
+    """ "cleared P0401, but P0402 …": the second code is told apart from the first."""
+    return any(
+        text.norm(k) in ("but", "only", "though", "however", "except", "still") for k in range(start, end)
+    )
+
+
+def _closed(text: Text, i: int) -> bool:
+    return i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norm(i) in ("and", "so", "again")
 
 
 def _both(text: Text, start: int, end: int) -> bool:

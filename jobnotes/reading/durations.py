@@ -38,6 +38,8 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
         if tuple(text.norms[j : j + len(words)]) == words and value == value.to_integral_value():
             value, j = value + more, j + len(words)  # "four and three quarter hours"
             break
+    if j < len(text.tokens) and text.tokens[j].gap > NO_BREAK:
+        return None
     if text.norm(j) in ("of", "a", "an"):
         j += 1
     found, meanings = text.trade.unit_forms.at(text.norms, j)

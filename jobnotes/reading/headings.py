@@ -51,7 +51,7 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             end += 1
     if kind == "finding":
         if (phrase in (["found"],) and prev in text.trade.words["before_not_found"]) or (
-            text.negated(end, end + 1) and text.norm(end) in ("nothing",)
+            text.negated(end, end + 1) and text.norm(end) in ("nothing", "no", "none")
         ):
             return None
         if text.sense(i) is not None:
@@ -81,6 +81,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         return None
     if kind == "advisory" and phrase in (["starting", "to"], ["due", "for"]) and text.sense(i, ("question",)):
         return None
+    if kind == "advisory" and (text.negated(max(start, i - 2), i) or _value_wanted(text, end)):
+        return None  # "didn't need a new valve", "it wants a hundred and sixty"
     if kind == "loose_end":
         told = text.find(text.trade.action_forms, max(0, i - 14), i - 1) if prev == "it" else []
         if any(action == "lost" for _, _, (action, _) in told):
@@ -133,6 +135,18 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         if free and kind != "complaint":
             begin = breath
     return kind, end, begin, stop
+
+
+def _value_wanted(text: Text, end: int) -> bool:
+    """A number is what is wanted, not work: "wants a hundred and sixty"."""
+    number = text.number(end) or (text.number(end - 1) if text.norm(end - 1) == "a" else None)
+    if number is None or number.end <= end:
+        return False
+    return (
+        number.end >= len(text.tokens)
+        or text.tokens[number.end].gap > NO_BREAK
+        or bool(text.trade.unit_forms.at(text.norms, number.end)[1])
+    )
 
 
 def _done_verb(text: Text, i: int) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.spelling import dictated, digits
+from jobnotes.reading.spelling import Spelled, dictated, digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Identity, IdentityKind
@@ -38,6 +38,12 @@ def identities(text: Text) -> Iterator[Draft]:
     yield from _hours(text)
 
 
+#: So far nobody drives for a test, in either unit.
+FAR = 10_000
+#: So many hours are nobody's labour on one job.
+MANY_HOURS = 200
+
+
 def _after(text: Text, j: int) -> int:
     while True:
         step = text.cue("identity.is_words", j)
@@ -57,13 +63,34 @@ def _spelled(text: Text) -> Iterator[Draft]:
             found = text.cue(f"identity.{kind}", i)
             if found and (best is None or found[0] > best[0]):
                 best = (found[0], kind)
-        if best is None or not text.free(i, best[0]) or text.norm(i - 1) in ("new", "back", "name"):
+        if (
+            best is None
+            or not text.free(i, best[0])
+            or (
+                text.norm(i - 1) in ("new", "back", "name")
+                or text.norms[max(0, i - 2) : i] in (["on", "the"], ["off", "the"])
+            )
+        ):
             i += 1
             continue
         end, kind = best
         j = _after(text, end)
         gap = max((text.tokens[k].gap for k in range(end, min(j + 1, len(text.tokens)))), default=STOP)
         run = text.spelled(j, 24) if j < len(text.tokens) and gap < STOP else None
+        if run is None and gap < STOP and kind == "job_number" and end - i > 1:
+            run = digits(text.tokens, j, text.trade)  # "job number to one ate six"
+        told_first = _before_is(text, i)
+        if told_first is not None and text.free(told_first.start, i):
+            text.claim(told_first.start, end)
+            yield Draft(
+                Identity(kind, told_first.text),
+                told_first.start,
+                end,
+                0.93,
+                keys=((told_first.start, told_first.end),),
+            )
+            i = end
+            continue
         if run is None or not _fits(text, kind, run.text, i, end, j):
             i = end
             continue
@@ -100,6 +127,17 @@ def _spelled(text: Text) -> Iterator[Draft]:
         i = run.end
 
 
+def _before_is(text: Text, i: int) -> Spelled | None:
+    """ "nineteen oh five six is the job number": the string that stands before its name."""
+    if text.norms[max(0, i - 2) : i] not in (["is", "the"], ["is", "my"], ["was", "the"]):
+        return None
+    for k in range(max(text.breath(i)[0], i - 14), i - 2):
+        run = text.spelled(k, 24)
+        if run is not None and run.end == i - 2 and run.exact and sum(c.isdigit() for c in run.text) >= 2:
+            return run
+    return None
+
+
 def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) -> bool:
     plain = value.replace("-", "").replace("/", "")
     if not any(c.isdigit() for c in plain):
@@ -109,7 +147,7 @@ def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) 
             return (
                 len(plain) >= 2
                 and text.tokens[j].gap == NO_BREAK
-                and text.number(j) is not None
+                and (text.number(j) is not None or ("-" in value and sum(c.isdigit() for c in value) >= 2))
                 and (text.norm(i - 1) not in text.trade.words["before_no_job"] or text.norm(end) == "is")
                 and text.norm(end) != "at"
             )
@@ -152,8 +190,18 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 i = value[2]
                 continue
         value = _big(text, i, units) if text.free(i, i + 1) else None
+        if value is not None and kind == "engine_hours" and _like_a_span(text, i):
+            i = value[2]
+            continue
         if value is not None:
             after = text.cue(f"identity.{kind}_after", value[2])
+            if after is None and value[1] in units and _stands_alone(text, kind, i, value):
+                yield _meter_draft(text, kind, i, i, *value)  # "5,540 hours."
+                i = value[2]
+                continue
+            if after is not None and _may_be_else(text, kind, value, after[0]):
+                i = value[2]
+                continue
             if (
                 after is not None
                 and text.tokens[value[2]].gap < STOP
@@ -163,6 +211,29 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 i = after[0]
                 continue
         i += 1
+
+
+def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str | None, int]) -> bool:
+    """ "Job 2071, 5,540 hours.": a meter's reading by its size, between breaks or after the vehicle."""
+    least = MANY_HOURS if kind == "engine_hours" else FAR
+    if Decimal(value[0]) < least:
+        return False
+    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general
+    closes = value[2] >= len(text.tokens) or text.tokens[value[2]].gap > NO_BREAK
+    return opens and closes and text.sense(i) is None
+
+
+def _may_be_else(text: Text, kind: IdentityKind, value: tuple[str, str | None, int], end: int) -> bool:
+    """ "six and a half hours on it today", "put forty kilometres on it": small, and no meter is named."""
+    named = bool({"meter", "clock", "odometer", "odo", "speedo", "dash"} & set(text.norms[value[2] : end]))
+    least = MANY_HOURS if kind == "engine_hours" else 1000
+    return not named and Decimal(value[0]) < least
+
+
+def _like_a_span(text: Text, i: int) -> bool:
+    """ "two forty five hours": more likely two hours and three quarters."""
+    number = text.number(i)
+    return number is not None and len(number.atoms) == 2 and number.value < 1000
 
 
 def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, int] | None:

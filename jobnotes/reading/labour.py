@@ -17,18 +17,34 @@ def labour(text: Text) -> Iterator[Draft]:
     last_end: int | None = None
     while i < len(text.tokens):
         span = duration(text, i) if not text.claimed[i] else None
+        unnamed = span is None
         if span is None and not text.claimed[i]:
             span = unnamed_hours(text, i)
+        more = False
+        if span is None and not text.claimed[i] and last_end is not None and i - last_end <= 4:
+            span = _more_hours(text, i) if text.breath(i) == text.breath(last_end - 1) else None
+            more = span is not None
         if span is None:
             i += 1
             continue
         hours, end = span
+        heard = _misheard_before(text, i)
+        if heard is not None:
+            hours, i = hours + heard, i - 2  # "labour too and a half hours"
         start, stop = max(text.sentence(i)[0], last_end or 0), text.breath(i)[1]
         near = last_end is not None and i - last_end <= 5
-        if _is_labour(text, start, i, end, stop) or (near and _goes_on(text, i, end)):
+        waited = set(text.norms[start:i]) & text.trade.words["waited"]
+        if waited and not text.find(text.trade.cue["labour.strong"], start, i):
+            i = end
+            continue
+        if more or _is_labour(text, start, i, end, stop) or (near and _goes_on(text, i, end)):
             last_end = end
             operation, op_end, op_start = _operation(text, start, i, end, stop)
+            if unnamed and operation_before(text, start, i) is not None:
+                operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if Decimal("0") < hours <= 24 else [f"{hours} hours in one go is unusual"]
+            if heard is not None:
+                doubts.append(f"the hours were heard as '{text.said(i, end)}'")
             yield Draft(
                 LabourSaid(hours.normalize() + 0 if hours == hours.to_integral_value() else hours, operation),
                 min(op_start, i),
@@ -58,12 +74,20 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         and _of_a_process(text, start, i, end)
     ):
         return False
+    until = next(
+        (k for k in range(end, min(stop, end + 5)) if text.tokens[k].gap > NO_BREAK), min(stop, end + 5)
+    )
+    rest = set(text.norms[end:until])
+    if rest & text.trade.words["not_worked"] and not strong:
+        return False  # "thirty minutes for the part", "half an hour for smoko"
     if strong:
         return not text.find(trade.cue["limits.max"], max(start, i - 3), i)
     if text.norm(end) in ("labour", "labor") or text.norms[end : end + 2] in (
         ["of", "labour"],
         ["of", "labor"],
-    ):
+        ["is", "labour"],
+        ["is", "labor"],
+    ):  # "an hour's labour"
         return True
     if text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i) or text.cue(
         "identity.engine_hours_after", end
@@ -106,6 +130,41 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)
 
 
+def _misheard_before(text: Text, i: int) -> Decimal | None:
+    """The whole hours before "and a half", where they were heard as a word ("too", "for")."""
+    if text.norms[i : i + 2] != ["a", "half"] or text.norm(i - 1) != "and":
+        return None
+    digit = text.trade.homophones.get(text.norm(i - 2))
+    return Decimal(digit) if digit else None
+
+
+def operation_before(text: Text, start: int, i: int) -> str | None:
+    """ "labour: diag 0.5, strip 1.2": what stands right before hours that go unnamed."""
+    first = i
+    while first > start and text.tokens[first].gap == NO_BREAK and i - first < 3:
+        word = text.norm(first - 1)
+        if word in text.trade.stop or (text.trade.cue["labour.strong"].at([word], 0)[1] and word != "diag"):
+            break
+        if text.number(first - 1) is not None:
+            break
+        first -= 1
+    return text.said(first, i) if first < i else None
+
+
+def _more_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """ "labour 2.1, plus 0.3 for the test": a decimal after hours that went unnamed too."""
+    number = text.number(i)
+    spelled_out = text.norm(i) in ("a", "half", "quarter", "three")
+    if number is None or spelled_out or "." not in number.text:
+        return None
+    named = text.norm(i - 1).isalpha() and text.norm(i - 1) not in text.trade.stop
+    if text.norm(i - 1) not in ("plus", "and") and not named:
+        return None
+    if text.trade.unit_forms.at(text.norms, number.end)[1] or not 0 < number.value < 24:
+        return None
+    return number.value, number.end
+
+
 def _goes_on(text: Text, i: int, end: int) -> bool:
     """ "… Repair, one and a half hours.", "plus 20 minutes cleaning up": the next of a list of hours."""
     start, stop = text.breath(i)
@@ -117,9 +176,8 @@ def _goes_on(text: Text, i: int, end: int) -> bool:
 def _of_a_process(text: Text, start: int, i: int, end: int) -> bool:
     """ "build-up took nine minutes, the limit is five": what the vehicle took, not the technician."""
     limit = any(text.cue(f"limits.{r}", k) for k in range(end, end + 3) for r in ("max", "min", "nominal"))
-    return limit or any(
-        w.startswith(tuple(text.trade.words["vehicle_process_stems"])) for w in text.norms[start:i]
-    )
+    told = [*text.norms[start:i], *(text.norms[end + 1 : end + 3] if text.norm(end) == "to" else [])]
+    return limit or any(w.startswith(tuple(text.trade.words["vehicle_process_stems"])) for w in told)
 
 
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:

@@ -125,6 +125,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                     unit, j = _amount_unit(text, j)
                     continue
                 found, after = _amount_unit(text, j + 1)
+                if found and norms[after : after + 4] == ["and", "a", "half", "of"]:
+                    count, unit, j = Decimal("1.5"), found, after + 4
+                    continue
                 if found and _plain(text, after, last) and norms[after - 1] == "of":
                     count, unit, j = Decimal(1), found, after
                     continue
@@ -256,7 +259,13 @@ def _used_up(text: Text, i: int) -> bool:
     """A fluid or consumable is named at `i`, with or without an article."""
     if text.norm(i) in text.trade.determiners:
         i += 1
-    return any(kind in text.trade.kinds["used_up"] for kind, _ in text.trade.components.at(text.norms, i)[1])
+    for k in range(i, min(i + 3, len(text.tokens))):
+        meanings = text.trade.components.at(text.norms, k)[1]
+        if meanings:
+            return any(kind in text.trade.kinds["used_up"] for kind, _ in meanings)
+        if text.norm(k) in text.trade.stop:
+            return False
+    return False
 
 
 #: What nobody takes an amount of: "ten newton metres axle oil" is a torque and then something else.

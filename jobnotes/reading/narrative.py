@@ -113,6 +113,11 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
         start, end = text.sentence(i)
         if j >= end and i - start >= 2 and not covered.any(start, start + 1):
             return Draft(Statement("complaint", text.told(start, i)), start, end, 0.9)
+        between = j < end and text.tokens[i].gap > 0 and text.tokens[j].gap > 0 and i - start >= 2
+        if between and not covered.any(
+            start, start + 1
+        ):  # "axle whine, says the driver, worst on the overrun"
+            return Draft(Statement("complaint", text.told(start, end)), start, end, 0.88)
     if any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a in covered.starts):
         return None
     done = 0

@@ -106,6 +106,31 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
 
 
+def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    """ "charge air hose and two clamps new", "copper washers four new": "new" said last."""
+    near = Works(works)
+    for i, norm in enumerate(text.norms):
+        closes = i + 1 >= len(text.tokens) or text.tokens[i + 1].gap > NO_BREAK
+        if norm != "new" or not closes or text.tokens[i].gap > NO_BREAK or i == 0:
+            continue
+        start = text.breath(i)[0]
+        if near.starting(start, i) or text.sense(i) is not None or text.negated_before(i):
+            continue
+        end, count = i, None
+        for back in (1, 2):
+            number = text.number(i - back)
+            if number is not None and number.end == i and i - back > start:
+                end, count = i - back, number.value
+        names = names_at(text, start, end)
+        if not names or names[-1].end != end or any(n.kind is None or n.pronoun for n in names):
+            continue
+        for name in names:
+            quantity = name.count if name.count is not None else (count if len(names) == 1 else None)
+            action: PartAction = "consumed" if name.kind in text.trade.kinds["used_up"] else "fitted"
+            part = Part(name.text, action, quantity, name.unit, condition="new")
+            yield Draft(part, name.start, i + 1, score=0.88, keys=((name.start, name.end),))
+
+
 def _of_a_larger(text: Text, start: int, end: int) -> bool:
     """The count at `start` is the end of a number too large to count parts with."""
     for k in range(max(text.breath(start)[0], start - 6), start + 1):

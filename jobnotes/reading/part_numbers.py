@@ -6,6 +6,7 @@ from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import replace
 
+from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before
 from jobnotes.reading.part_lists import list_goes_on
 from jobnotes.reading.text import Draft, Text
@@ -80,46 +81,22 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             )
             out.put(target, numbered)
             text.claim(i, run.end)
-            if (
-                key == "number"
-                and owner.action in ("fitted", "ordered")
-                and text.norm(run.end) in ("and", "with")
-            ):
-                for more in list_goes_on(text, run.end, near):
-                    counted = (
-                        more.count is not None
-                        or more.condition == "new"
-                        or text.norm(more.start) in ("a", "an")
-                    )
-                    out.append(
-                        Draft(
-                            Part(
-                                more.text,
-                                "consumed" if more.kind in text.trade.kinds["used_up"] else owner.action,
-                                more.count,
-                                more.unit,
-                            ),
-                            more.start,
-                            more.end,
-                            score=0.88,
-                            doubts=()
-                            if counted
-                            else ("listed after a part, without saying that it was fitted",),
-                            keys=((more.start, more.end),),
-                        )
-                    )
+            if key == "number" and owner.action in ("fitted", "ordered"):
+                _goes_on(text, out, near, owner.action, run.end)
             i = run.end
-    _unnamed(text, out)
+    _unnamed(text, out, near)
     return out.drafts
 
 
-def _unnamed(text: Text, out: _Placed) -> None:
+def _unnamed(text: Text, out: _Placed, works: Works) -> None:
     """ "fitted new camshaft 118-4420-L": a number right after its part, without a word for it."""
-    for n, draft in enumerate(out.drafts):
+    for n, draft in enumerate(list(out.drafts)):
         part = _part(draft)
         if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
             continue
         i = draft.keys[0][1]
+        if draft.end > i and text.spelled(i) is None and text.spelled(draft.end) is not None:
+            i = draft.end  # "seal kit fitted, 1 off, 550 0917"
         while text.norm(i) in text.trade.words["sides"] and i < len(text.tokens):
             i += 1  # "guide roller, left, 449-00-12"
         if i >= len(text.tokens) or text.tokens[i].gap > COMMA or not text.free(i, i + 1):
@@ -157,6 +134,26 @@ def _unnamed(text: Text, out: _Placed) -> None:
             ),
         )
         text.claim(run.start, run.end)
+        _goes_on(text, out, works, part.action, run.end)
+
+
+def _goes_on(text: Text, out: _Placed, works: Works, action: PartAction, i: int) -> None:
+    """ "… part number 471, two gaskets and a seal": parts that go on after a number."""
+    if text.norm(i) not in ("and", "with", "plus"):
+        return
+    for more in list_goes_on(text, i, works):
+        gone = more.kind in text.trade.kinds["used_up"]
+        counted = more.count is not None or more.condition == "new" or text.norm(more.start) in ("a", "an")
+        out.append(
+            Draft(
+                Part(more.text, "consumed" if gone else action, more.count, more.unit),
+                more.start,
+                more.end,
+                score=0.88,
+                doubts=() if counted else ("listed after a part, without saying that it was fitted",),
+                keys=((more.start, more.end),),
+            )
+        )
 
 
 class _Placed:

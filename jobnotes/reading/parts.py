@@ -6,7 +6,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.part_lists import kept_back, listed, measured_out, named_new, new_ones, used_with
+from jobnotes.reading.part_lists import (
+    kept_back,
+    listed,
+    measured_out,
+    named_new,
+    named_then_new,
+    new_ones,
+    used_with,
+)
 from jobnotes.reading.part_numbers import with_numbers
 from jobnotes.reading.parts_from_verbs import parts_from_verbs
 from jobnotes.reading.text import Draft, Text
@@ -21,6 +29,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     found = [
         *from_verbs,
         *named_new(text, works),
+        *named_then_new(text, works),
         *used_with(text, from_verbs, works),
         *measured_out(text),
         *new_ones(text, works),
@@ -114,13 +123,41 @@ def _doubted_after(text: Text, draft: Draft) -> Draft:
     return draft
 
 
+def _on_both(text: Text, draft: Draft) -> Draft | None:
+    """ "a new copper washer either side": two."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    i = draft.keys[0][1]
+    said = text.norms[i : i + 3]
+    sides = said[:2] in (
+        ["both", "sides"],
+        ["either", "side"],
+        ["each", "side"],
+        ["both", "ends"],
+        ["each", "end"],
+    )
+    on_both = said[:2] == ["on", "both"] or said[:3] == ["changed", "both", "sides"]
+    if not (sides or on_both) or part.quantity not in (None, 1) or part.action != "fitted" or part.unit:
+        return None
+    if {"set", "kit", "pads", "linings", "shoes"} & set(text.norms[max(0, draft.start - 2) : i]):
+        return None
+    return replace(draft, detail=replace(part, quantity=Decimal(2)))
+
+
 def _counted_after(text: Text, draft: Draft) -> Draft:
     """ "flange bolts were renewed, sixteen of them": the number of pieces comes last."""
     part = draft.detail
     assert isinstance(part, Part)
+    both = _on_both(text, draft)
+    if both is not None:
+        return both
     number = text.number(draft.end) if part.quantity is None and draft.end < len(text.tokens) else None
     if number is None or text.tokens[draft.end].gap > COMMA:
         return draft
+    alone = number.end >= len(text.tokens) or text.tokens[number.end].gap > 0
+    small = len(number.atoms) == 1 and number.value == number.value.to_integral_value() and number.value < 60
+    if text.tokens[draft.end].gap == COMMA and alone and small and part.number is None:
+        return replace(draft, detail=replace(part, quantity=number.value), end=number.end)  # "…, six, …"
     tail = text.norms[number.end : number.end + 2]
     if tail == ["of", "them"] or tail[:1] == ["off"]:
         return replace(

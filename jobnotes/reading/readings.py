@@ -28,7 +28,7 @@ _TAKES_NO_READING = frozenset(
 
 def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     """Readings in order; `verbs` tell where the words of a job end and those of a test point begin."""
-    done = sorted(w.end for w in verbs if not w.part and w.action in _TAKES_NO_READING)
+    done = sorted(w.end for w in verbs if w.part or w.action in _TAKES_NO_READING)
     quantities = find_quantities(text)
     share_units(text, quantities)
     take_units(text, quantities)

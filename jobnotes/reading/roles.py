@@ -14,6 +14,10 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
         if q.unit is None and name_counted(text, q):
             limit = None  # "over five pipes"
+        apart = text.norms[q.end : q.end + 2]
+        if apart[:1] in (["apart"], ["difference"]) or apart in (["of", "each"], ["of", "one"]):
+            q.role = "skip"  # "should be within two seconds of each other"
+            continue
         if limit is not None:
             q.cue_start, q.role = limit
             after = _closing(text, "limits.min_after", q)
@@ -62,6 +66,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                     nxt = text.norm(found[0])
                     if nxt in ("is", "of", "was") and text.number(found[0] + 1):
                         break
+                    if nxt in ("it", "we", "i", "she", "he"):
+                        break  # "eighty nine degrees maximum it saw": what was seen
                     q.role, q.cue_start, q.end = role.removesuffix("_after"), q.start, found[0]
                     break
         if q.role == "max" and q.high is None and _wears(text, q):
@@ -187,6 +193,12 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if (
         last_form in q.unit.singular
         and q.unit.quantity in ("voltage", "current")
+        and "." not in q.number.text
+    ):
+        q.doubts.append(f"'{last_form}': a rating or a reading?")
+    if (
+        last_form in q.unit.singular
+        and q.unit.quantity in ("voltage", "current")
         and q.end < len(norms)
         and text.tokens[q.end].gap == NO_BREAK
         and norms[q.end].isalpha()
@@ -245,7 +257,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         subject = norms[max(start, q.start - 4) : q.start]
         if prev == "at" and others:
             return "condition"
-        if not others and not any(w in ("idle", "idling", "speed", "cut") for w in subject):
+        if not others and not any(w in text.trade.words["turns"] for w in subject):
             return "condition"
         return "value"
     if q.unit.quantity == "temperature" and prev == "at" and others:
@@ -285,7 +297,11 @@ def _takes(text: Text, q: Quantity) -> bool:
     before = text.norms[max(start, q.start - 12) : q.start]
     return (
         bool(before)
-        and before[-1] in ("in", "takes", "takes about", "about", "only")
+        and (
+            before[-1] in ("in", "takes", "takes about", "about", "only")
+            or q.unit is None
+            or q.unit.ucum in ("s", "ms")
+        )
         and any(w.startswith(tuple(text.trade.words["process_stems"])) for w in before)
     )
 

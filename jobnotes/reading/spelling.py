@@ -41,7 +41,7 @@ def digits(
     text, j, exact = "", i, True
     while j < len(tokens) and len(text) < longest and (j == i or tokens[j].gap <= gap):
         norm = tokens[j].norm
-        if j > i and tokens[j].gap == COMMA and _counts_a_thing(tokens, j, trade):
+        if j > i and tokens[j].gap == COMMA and (_counts_a_thing(tokens, j, trade) or _other_hand(tokens, j)):
             break
         if norm == "-" and j > i and dictated(tokens[j - 1].text) and j + 1 < len(tokens):
             j += 1  # "4-1-8" is how a recogniser writes digits said one by one
@@ -99,7 +99,11 @@ def spelled(
         if (
             j > i
             and tokens[j].gap == COMMA
-            and (not _spells(tokens, norms, j, trade) or _counts_a_thing(tokens, j, trade))
+            and (
+                not _spells(tokens, norms, j, trade)
+                or _counts_a_thing(tokens, j, trade)
+                or _other_hand(tokens, j)
+            )
         ):
             break
         norm = norms[j]
@@ -146,7 +150,10 @@ def spelled(
             continue
         if norm[:1].isdigit() or (any(c.isdigit() for c in norm) and norm.isalnum() and norm.isascii()):
             if "." in norm:
-                break
+                dotted = norm_at(tokens, j + 1) == "-" and tokens[j + 1].joined
+                if not dotted:
+                    break
+                norm = norm.replace(".", "")  # "51.06402-0077"
             text, j = text + norm.upper(), j + 1
             continue
         raw = tokens[j].text
@@ -192,13 +199,22 @@ def spelled(
     return Spelled(i, j, text, exact) if text else None
 
 
+def _other_hand(tokens: Sequence[Token], j: int) -> bool:
+    """ "899 760 510, one": figures, a comma, and a number in words, which is another number."""
+    if not (tokens[j - 1].norm.isdigit() and len(tokens[j - 1].norm) > 1 and tokens[j].norm.isalpha()):
+        return False
+    follows = j + 1 >= len(tokens) or tokens[j + 1].gap > NO_BREAK
+    return follows and tokens[j].norm in UNITS
+
+
 def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     """ "…, 8 bolts": after a comma the number belongs to the thing, not to the string before it."""
     found = number(tokens, i, trade)
     if found is None:
         return False
     after = [t.norm for t in tokens[found.end : found.end + 4]]
-    return bool(trade.components.at(after, 0)[1])
+    unit = trade.unit_forms.at(after, 0)[1]
+    return bool(trade.components.at(after, 0)[1]) or (bool(unit) and len(unit[0][1]) > 1)
 
 
 _DICTATED = re.compile(r"\W*\d(-\d{1,2})+\W*")

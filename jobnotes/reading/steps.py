@@ -25,7 +25,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if (work.part and not poured) or work.action in _SILENT:
             continue
         if poured:
-            work = replace(work, action="filled")
+            only = tuple(o for o in work.objects if o.kind in text.trade.kinds["poured"] and o.unit)
+            work = replace(work, action="filled", objects=only)
         if text.sense(_verb_index(work)) is not None or text.negated_before(_verb_index(work)):
             continue
         if work.passive and text.negated(work.start, work.end):

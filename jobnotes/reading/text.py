@@ -91,6 +91,10 @@ class Text(Lookup):
         ):
             return "condition"
         start, _ = self.clause(i)
+        if "others" in kinds and self.find(
+            self.trade.cue["unsure.earlier"], i, min(self.sentence(i)[1], i + 9)
+        ):
+            return "others"
         found = self._sense_between(start, i, kinds)
         if found is None and "condition" in kinds and start > 0 and self.tokens[start].gap < STOP:
             before = self.clause(start - 1)[0]

@@ -151,6 +151,21 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             _split_volts(text, q, sure=True)
             q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
             continue
+        nothing_named = not any(text.trade.components.at(text.norms, k)[1] for k in range(start, q.start))
+        if (
+            before
+            and nothing_named
+            and is_reported(text, q)
+            and q.start - before[-1].end < 16
+            and not at_speed
+        ):
+            spoken = {"we", "i", "i've", "now", "it", "it's", "only", "got"} & set(
+                text.norms[start : q.start]
+            )
+            if spoken and _closed_or_condition(text, q):
+                q.unit = before[-1].unit
+                q.doubts.append("no unit was said; the same as for the reading before")
+                continue
         following = quantities[at + 1] if at + 1 < len(quantities) else None
         if (
             following is not None
@@ -159,11 +174,24 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             and limit_before(text, following.start) is not None
         ):
             continue  # "one twenty. Should be sixty ohms": its limit tells
+        thousand = text.trade.units.get("kOhm") if text.norm(q.end) == "k" and decimal else None
+        if thousand is not None:
+            q.unit, q.end = thousand, q.end + 1
+            q.doubts.append("'k' was taken for kilo-ohms")
+            continue
         implied = None if at_speed else _implied(text, q, start, quantities)
         if implied is not None:
             q.unit = implied
             _split_volts(text, q, sure=True)
             q.doubts.append(f"no unit was said; {implied.ucum} for what is spoken of")
+
+
+def _closed_or_condition(text: Text, q: Quantity) -> bool:
+    return (
+        _closed(text, q.end)
+        or text.norm(q.end) == "at"
+        or bool(text.trade.conditions.at(text.norms, q.end)[1])
+    )
 
 
 def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) -> Unit | None:

@@ -53,6 +53,14 @@ def work_at(text: Text, i: int) -> Work | None:
         return None  # "the arm's come off its shaft": what was found
     if i and norms[i - 1] in ("is", "are") and trade.failures.at(norms, i)[0] >= end:
         return None  # "the spindle's stripped": its state
+    if (
+        form == "dropped"
+        and text.number(end) is not None
+        and text.trade.unit_forms.at(norms, text.number_end(end))[1]
+    ):
+        after = text.trade.unit_forms.at(norms, text.number_end(end))[0]
+        if norms[after : after + 1] != ["of"]:
+            return None  # "boom dropped twelve mil"
     component, meaning = trade.components.at(norms, i)
     if meaning and component > end and not text.steps_at(component)[1]:
         return None  # "drain plug", "test lead"
@@ -107,6 +115,13 @@ def work_at(text: Text, i: int) -> Work | None:
                 break
     if form in ("fit it", "fitted it", "fit"):
         prior = None  # what comes next was fitted, not what came before
+    if (
+        prior is not None
+        and prior.kind in trade.kinds["no_place"]
+        and norms[i] in text.trade.words["passive"]
+        and norms[end - 1] in text.trade.words["places_now"]
+    ):
+        return None  # "light's out": how it works
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
         passive, objects = True, _with_listed(text, prior, clause_start)
@@ -126,7 +141,10 @@ def work_at(text: Text, i: int) -> Work | None:
         and part
         and form in trade.replaces
         and tense == "past"
-        and text.norm(j) in ("with", "for", "by")
+        and (
+            text.norm(j) in ("with", "for", "by")
+            or (before > clause_start and text.tokens[before].gap > NO_BREAK and gap > NO_BREAK)
+        )
     ):
         objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
     if not objects and not passive:

@@ -10,6 +10,7 @@ from jobnotes.reading.work import Work
 _STATES = {
     ("off",): "removed",
     ("out",): "removed",
+    ("away",): "removed",
     ("back", "on"): "refitted",
     ("back", "in"): "refitted",
     ("back", "up"): "refitted",
@@ -111,6 +112,14 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     norm = text.norms[end]
     if norm in text.trade.words["after_place"]:
         return True
+    if norm in ("to", "both", "for", "complete", "again", "as", "at") and particle in (
+        ("off",),
+        ("out",),
+        ("away",),
+    ):
+        return True  # "batteries out to get at it"
+    if norm in ("on", "in") and particle == ("out",) and text.norm(end + 1) in ("the", "a", "one"):
+        return True  # "diff carrier out on the jack"
     if norm.endswith("ing") and len(norm) > 5 and particle in (("off",), ("out",)):
         return True  # "caliper off hanging on a strap"
     if text.number(end) is not None:
