@@ -62,6 +62,6 @@ class Past:
     meanwhile: tuple[OtherWork, ...] = ()
 
 
-def plain_number(number: str) -> str:
-    """A number as it is compared: without spaces, hyphens and the like, and in one case."""
-    return "".join(c for c in number.casefold() if c.isalnum())
+def letters_and_digits(text: str) -> str:
+    """What tells codes, vehicles and job numbers apart: no spaces, signs or capitals."""
+    return "".join(c for c in text.casefold() if c.isalnum())

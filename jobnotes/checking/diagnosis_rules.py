@@ -9,7 +9,7 @@ from jobnotes.checking.case import Case
 from jobnotes.checking.pairs import SameObject
 from jobnotes.checking.phrases import all_words, has_any, is_just, says_exactly
 from jobnotes.checking.rule_type import must_be_known
-from jobnotes.past import plain_number
+from jobnotes.past import letters_and_digits
 from jobnotes.record import Fact, FaultCode, Measurement, Part, Step
 
 
@@ -59,8 +59,8 @@ class CodesGone:
         of_all = says_exactly(said, self.words)
         if not of_all and not says_exactly(said, self.one_words):
             return set()
-        spelt = plain_number(fact.quote)
-        if named := {code for code in known if plain_number(code) in spelt}:
+        spelt = letters_and_digits(fact.quote)
+        if named := {code for code in known if letters_and_digits(code) in spelt}:
             return named
         if of_all:
             return set(known)

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
 from jobnotes.office.job import JobDetails
-from jobnotes.past import plain_number
+from jobnotes.past import letters_and_digits
 from jobnotes.record import Fact, Identity, IdentityKind, Job, Note, Odometer
 
 # A road test moves the counters; two readings no further apart than this are of one visit, in the unit of the
@@ -90,7 +90,7 @@ def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple
         told = _told(facts, kind)
         shown = dict.fromkeys(_shown(f) for f in told)
         office = stated.get(kind)
-        denied = office and any(plain_number(office) != plain_number(value) for value in shown)
+        denied = office and any(letters_and_digits(office) != letters_and_digits(value) for value in shown)
         if denied or (len(shown) > 1 and not _same_visit(kind, told)):
             ids = tuple(f.id for f in told)
             found.append(Conflict(kind, tuple(shown), ids, office if denied else None))

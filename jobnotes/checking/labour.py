@@ -10,7 +10,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from jobnotes.checking.clock import Stretch, hours_of, worked_stretches
-from jobnotes.checking.pairs import words_of
+from jobnotes.office.names import words_of
 from jobnotes.past import OtherWork
 from jobnotes.record import Fact, LabourLine, LabourSaid
 

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from jobnotes.checking.pairs import Pairs, is_plural, singular, words_of
+from jobnotes.checking.pairs import Pairs
+from jobnotes.office.names import is_plural, singular_words, words_of
 from jobnotes.record import Fact, LooseEnd, Measurement, Part, Statement, Step
 
 # A fastener said this soon before or after a component came off with it. Common practice, no source.
@@ -404,12 +405,12 @@ class _Ledger:
         return self._pairs.kind_of(name) in self._pairs.test_gear
 
     def _goes_on_for_a_test(self, event: _Event) -> bool:
-        of_the_vehicle = {singular(w) for w in words_of(event.object)} & self._pairs.vehicle_too
+        of_the_vehicle = set(singular_words(event.object)) & self._pairs.vehicle_too
         return bool(self._connecting) and event.action == _REFITTED and not of_the_vehicle
 
 
 def _words(name: str) -> frozenset[str]:
-    return frozenset(singular(w) for w in words_of(name))
+    return frozenset(singular_words(name))
 
 
 def _together(one: _Event, other: _Event) -> bool:

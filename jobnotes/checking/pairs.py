@@ -6,7 +6,6 @@ knows neither. A workshop's own folder may hold a `pairing.toml` whose entries a
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -17,11 +16,10 @@ from pathlib import Path
 from typing import Any
 
 from jobnotes.errors import JobnotesError
+from jobnotes.office.names import singular, words_of
 from jobnotes.reading import trade as trade_data
 
 SameObject = Callable[[str, str], bool]
-
-_WORD = re.compile(r"[^\W_]+")
 
 
 def _knows_nothing(_: str) -> None:
@@ -102,27 +100,6 @@ class Names:
             if w not in self.ignored and w not in self.name_ends and not w.isdigit()
         }
         return plain[-1], frozenset(described - {plain[-1]})
-
-
-def words_of(text: str) -> list[str]:
-    """Lower-case words, "o-ring" as two."""
-    return _WORD.findall(text.casefold())
-
-
-def singular(word: str) -> str:
-    """The regular singular of an English noun: "hoses" → "hose", "bushes" → "bush"."""
-    if len(word) > 4 and word.endswith("ies"):
-        return word[:-3] + "y"
-    if len(word) > 4 and word.endswith(("sses", "xes", "ches", "shes")):
-        return word[:-2]
-    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
-        return word[:-1]
-    return word
-
-
-def is_plural(name: str) -> bool:
-    """True when any word of the name is in the plural form: "hoses", "lines at the tank"."""
-    return any(singular(word) != word for word in words_of(name))
 
 
 @lru_cache(maxsize=4)

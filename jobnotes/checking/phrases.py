@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from jobnotes.checking.pairs import singular, words_of
+from jobnotes.office.names import singular, words_of
 from jobnotes.record import Fact, Identity, Step
 
 #: How many doubtful statements a gap names; the job sheet lists them all.

@@ -9,7 +9,8 @@ from decimal import Decimal
 from jobnotes.checking.distance import driven, in_km
 from jobnotes.checking.pairs import SameObject
 from jobnotes.checking.supports import names
-from jobnotes.past import Past, PastJob, plain_number
+from jobnotes.office.names import plain_number
+from jobnotes.past import Past, PastJob, letters_and_digits
 from jobnotes.record import EarlierRepair, Fact, FaultCode, Job, Part, Statement
 
 
@@ -67,10 +68,10 @@ def _within(days: int, way: Decimal | None, unit: str, window: Window) -> bool:
 def _in_common(facts: Sequence[Fact], earlier: PastJob, same_object: SameObject) -> Iterable[str]:
     """What both have, in words. Seals and clamps are fitted every time, so a part counts only where it is
     what failed now."""
-    codes = {plain_number(code) for code in earlier.codes}
+    codes = {letters_and_digits(code) for code in earlier.codes}
     causes = [f.detail for f in facts if isinstance(f.detail, Statement) and f.kind == "cause"]
     for fact in facts:
-        if isinstance(fact.detail, FaultCode) and plain_number(fact.detail.code) in codes:
+        if isinstance(fact.detail, FaultCode) and letters_and_digits(fact.detail.code) in codes:
             yield f"fault code {fact.detail.code}"
     for cause in causes:
         if not cause.component:

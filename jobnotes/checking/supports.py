@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from jobnotes.checking.pairs import SameObject, singular, words_of
+from jobnotes.checking.pairs import SameObject
 from jobnotes.checking.phrases import has_phrase
+from jobnotes.office.names import singular_words
 from jobnotes.record import Fact, FaultCode, Measurement, Photo, PhotoCue, Statement, Support
 
 Fits = Mapping[str, Sequence[int]]
@@ -49,8 +50,8 @@ def about(cause: Statement, name: str, same_object: SameObject) -> bool:
     """True if `name` is the cause's component or shares a word with it: "sensor plug", "height sensor"."""
     if not cause.component:
         return False
-    words = {singular(w) for w in words_of(cause.component)}
-    return same_object(cause.component, name) or not words.isdisjoint(singular(w) for w in words_of(name))
+    words = set(singular_words(cause.component))
+    return same_object(cause.component, name) or not words.isdisjoint(singular_words(name))
 
 
 def names(statement: Statement, part: str, same_object: SameObject) -> bool:

@@ -14,7 +14,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from jobnotes import record_json
-from jobnotes.past import OtherWork, Past, PastCause, PastJob, PastPart, plain_number
+from jobnotes.past import OtherWork, Past, PastCause, PastJob, PastPart, letters_and_digits
 from jobnotes.record import FORMAT, VERSION, Clock, Fact, Odometer, Record
 
 _MAY_STAND_IN_A_CLAIM = ("sure", "accepted", "edited")
@@ -29,7 +29,7 @@ def make_anew(db: Database) -> None:
         CREATE TABLE history (
             job TEXT PRIMARY KEY REFERENCES jobs(id),
             number TEXT,
-            registration TEXT, -- as plain_number compares it
+            registration TEXT, -- as letters_and_digits compares it
             vin TEXT, -- likewise
             technician TEXT,
             odometer TEXT,
@@ -92,8 +92,8 @@ def _row(record: Mapping[str, Any]) -> dict[str, Any]:
     clock = [_posix(f["at"]) for f in record["facts"] if f["kind"] == "clock" and f.get("at")]
     return {
         "number": head.get("number"),
-        "registration": plain_number(head.get("registration") or "") or None,
-        "vin": plain_number(head.get("vin") or "") or None,
+        "registration": letters_and_digits(head.get("registration") or "") or None,
+        "vin": letters_and_digits(head.get("vin") or "") or None,
         "technician": head.get("technician"),
         "odometer": odometer.get("value"),
         "odometer_unit": odometer.get("unit"),
@@ -131,7 +131,7 @@ def _earlier(db: Database, job: str, record: Record) -> Iterable[PastJob]:
     head = record.job
     if head.opened_at is None:
         return
-    vin, registration = plain_number(head.vin or ""), plain_number(head.registration or "")
+    vin, registration = letters_and_digits(head.vin or ""), letters_and_digits(head.registration or "")
     # each half by its own index; "" stands for what isn't known and is never stored
     rows = db.query(
         "SELECT * FROM history WHERE vin = :vin AND began_s < :began "

@@ -14,7 +14,7 @@ from jobnotes.money.currency import divided, percent, places, product, rounded
 from jobnotes.money.parts_used import SameObject, Used, parts_used
 from jobnotes.office.cover import Covered
 from jobnotes.office.job import JobDetails
-from jobnotes.office.names import is_plural, words_of
+from jobnotes.office.names import is_plural, singular_words
 from jobnotes.office.office import Office
 from jobnotes.office.prices import Price
 from jobnotes.office.units import HOUR, PIECE, in_unit
@@ -171,7 +171,7 @@ class _Pricing:
 
     def _may_be(self, name: str, price: Price) -> bool:
         """Whether the price's description may be of what was named: a word in common, or another for it."""
-        said, listed = set(words_of(name)), set(words_of(price.description))
+        said, listed = set(singular_words(name)), set(singular_words(price.description))
         unnamed = price.number is not None and price.description == price.number
         return unnamed or bool(said & listed) or self.same_object(name, price.description)
 
@@ -323,7 +323,7 @@ def _once(lines: Sequence[LabourLine]) -> list[LabourLine]:
     """A line for each operation: its standard time is allowed once, however often hours were said for it."""
     merged: dict[tuple[str, ...], LabourLine] = {}
     for line in lines:
-        key = words_of(line.operation)
+        key = singular_words(line.operation)
         first = merged.get(key)
         ids = (*first.fact_ids, *line.fact_ids) if first else line.fact_ids
         merged[key] = replace(first or line, fact_ids=tuple(dict.fromkeys(ids)))
@@ -334,7 +334,7 @@ def _said_in_two_ways(lines: Sequence[LabourLine]) -> list[str]:
     """A remark for each operation with several lines: it may have been done twice, or the hours corrected."""
     hours: dict[tuple[str, ...], list[str]] = {}
     for line in lines:
-        hours.setdefault(words_of(line.operation), []).append(f"{line.hours:f}")
+        hours.setdefault(singular_words(line.operation), []).append(f"{line.hours:f}")
     return [
         f"{' '.join(operation)}: {' and '.join(said)} h were said; all of them are charged"
         for operation, said in hours.items()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import combinations
 
-from jobnotes.office.names import plain_number, words_of
+from jobnotes.office.names import plain_number, singular_words
 from jobnotes.office.units import PIECE, in_unit
 from jobnotes.record import Fact, Part, Statement
 
@@ -58,7 +58,7 @@ def parts_used(facts: Sequence[Fact], same_object: SameObject) -> tuple[Used, ..
             by_number[key].told.append(telling)
     # the fullest name first, so that "the spring" finds "the left air spring" whichever was said first
     bare = [telling for telling in told if telling.part.number is None]
-    for telling in sorted(bare, key=lambda t: -len(words_of(t.part.name))):
+    for telling in sorted(bare, key=lambda t: -len(singular_words(t.part.name))):
         known = [thing for thing in things if thing.has_name(telling.part.name)]
         known = known or [thing for thing in things if thing.may_be(telling.part)]
         if not known:
@@ -92,7 +92,7 @@ class _Thing:
     remarks: list[str] = field(default_factory=list)
 
     def has_name(self, name: str) -> bool:
-        return any(words_of(t.part.name) == words_of(name) for t in self.told)
+        return any(singular_words(t.part.name) == singular_words(name) for t in self.told)
 
     def has_number(self, number: str) -> bool:
         return any(t.part.number and plain_number(t.part.number) == plain_number(number) for t in self.told)
@@ -104,7 +104,7 @@ class _Thing:
         """May two names mean one thing? Not those of two cylinders, say, which differ in a number alone."""
         if not self.same_object(a, b):
             return False
-        of_a, of_b = ({w for w in words_of(name) if w.isdigit()} for name in (a, b))
+        of_a, of_b = ({w for w in singular_words(name) if w.isdigit()} for name in (a, b))
         return of_a <= of_b or of_b <= of_a
 
     def lead(self) -> _Telling:
@@ -119,7 +119,7 @@ class _Thing:
     def used(self) -> Used:
         told = sorted(self.told, key=lambda t: t.place)
         numbered = [t for t in told if t.part.number is not None]
-        named = (numbered or sorted(told, key=lambda t: -len(words_of(t.part.name))))[0].part
+        named = (numbered or sorted(told, key=lambda t: -len(singular_words(t.part.name))))[0].part
         remarks = [*self._names(numbered), *self.remarks]
         quantity, unit = self._amount(told, named.name, remarks)
         evidence = sorted((*told, *self.summed_up_by), key=lambda t: t.place)

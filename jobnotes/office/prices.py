@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from jobnotes.office.names import plain_number, words_of
+from jobnotes.office.names import plain_number, singular_words
 from jobnotes.office.stated import Row, rows
 from jobnotes.office.units import unit_named
 from jobnotes.office.workshop import Workshop
@@ -39,8 +39,8 @@ class PriceList:
 
     def by_name(self, name: str) -> tuple[Price, ...]:
         """The prices whose description has the very words of `name`, in singular or plural."""
-        wanted = words_of(name)
-        return tuple(p for p in self.prices if wanted and words_of(p.description) == wanted)
+        wanted = singular_words(name)
+        return tuple(p for p in self.prices if wanted and singular_words(p.description) == wanted)
 
 
 def load(path: Path, workshop: Workshop) -> PriceList:
@@ -48,7 +48,7 @@ def load(path: Path, workshop: Workshop) -> PriceList:
     found: dict[tuple[str, ...], tuple[Row, Price]] = {}
     for row in rows(path, str(path), _NEEDED, _OPTIONAL):
         price = _price(row, workshop)
-        key = (plain_number(price.number),) if price.number else ("", *words_of(price.description))
+        key = (plain_number(price.number),) if price.number else ("", *singular_words(price.description))
         if key not in found:
             found[key] = row, price
         elif _terms(found[key][1]) != _terms(price):
@@ -73,7 +73,7 @@ def _price(row: Row, workshop: Workshop) -> Price:
         if number is None:
             raise row.error("has neither number nor description", "say what the price is of")
         description = number
-    elif number is None and not words_of(description):
+    elif number is None and not singular_words(description):
         raise row.error(f"description {description!r} has no words", "say what the price is of")
     price = row.price("price", number or description)
     unit = unit_named(row.text("unit") or "")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from jobnotes.office.names import meant, words_of
+from jobnotes.office.names import meant, singular_words
 from jobnotes.office.prices import tax_named
 from jobnotes.office.stated import rows
 from jobnotes.office.workshop import Workshop
@@ -49,10 +49,10 @@ def load(path: Path, workshop: Workshop) -> LabourRates:
     found: dict[tuple[str, ...], Rate] = {}
     for row in rows(path, str(path), ("operation", "rate"), ("tax",)):
         operation = row.text("operation")
-        if operation is None or not (words_of(operation) or operation == ANY):
+        if operation is None or not (singular_words(operation) or operation == ANY):
             raise row.error("names no operation", f"write it, or {ANY} for any other")
         rate = row.price("rate", operation)
-        key = tuple(sorted(words_of(operation))) or (ANY,)
+        key = tuple(sorted(singular_words(operation))) or (ANY,)
         if key in found:
             raise row.error(f"{operation} stands there twice", "keep the row that holds")
         found[key] = Rate(operation, rate, tax_named(row, workshop))

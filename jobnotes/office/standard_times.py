@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from jobnotes.office.names import meant, plain_number, words_of
+from jobnotes.office.names import meant, plain_number, singular_words
 from jobnotes.office.stated import rows
 
 NAME = "standard_times.csv"
@@ -40,10 +40,10 @@ def load(path: Path) -> StandardTimes:
     codes: set[str] = set()
     for row in rows(path, str(path), ("operation", "hours"), ("code",)):
         operation, code = row.text("operation"), row.text("code")
-        if operation is None or not words_of(operation):
+        if operation is None or not singular_words(operation):
             raise row.error("names no operation", "write it, or take the row out")
         hours = row.price("hours", operation)
-        key = tuple(sorted(words_of(operation)))
+        key = tuple(sorted(singular_words(operation)))
         if key in found:
             raise row.error(f"{operation} stands there twice", "keep the row that holds")
         if code is not None and plain_number(code) in codes:

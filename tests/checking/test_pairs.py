@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from jobnotes.checking import pairs
 from jobnotes.checking.loose_ends import loose_ends
-from jobnotes.checking.pairs import is_plural, singular
 from jobnotes.errors import JobnotesError
+from jobnotes.office.names import is_plural, singular
 
 PAIRS = pairs.load()
 

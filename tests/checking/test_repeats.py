@@ -52,6 +52,7 @@ def test_a_repeat_tells_job_date_distance_and_what_is_the_same():
         # the part that was new then is what failed now
         ({"parts": (PastPart("water pump"),)}, ("part water pump",)),
         ({"parts": (PastPart("coolant pump assembly", "4471 20"),)}, ("part water pump",)),
+        ({"parts": (PastPart("coolant pump assembly", "4471/20"),)}, ()),
         # what is fitted every time is no repeat
         ({"parts": (PastPart("hose clamp"), PastPart("gasket", "9-1"))}, ()),
     ],
