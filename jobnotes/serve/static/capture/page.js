@@ -74,7 +74,8 @@ class Page {
     this.tag = null;
     /** @type {import("./store.js").Item[]} */
     this.items = [];
-    this.heardBefore = 0;
+    /** ids of the facts that the last note brought, also where it corrects what an earlier one said */
+    this.fresh = new Set();
     this.pieces = 0;
     this.pollTimer = 0;
   }
@@ -293,7 +294,7 @@ class Page {
   async #choose(job) {
     this.job = job;
     this.state = this.tag = null;
-    this.heardBefore = 0;
+    this.fresh = new Set();
     el("job-name").textContent = nameOf(job);
     history.replaceState(null, "", `#${encodeURIComponent(job.key)}`);
     await this.store.set("job", job.key);
@@ -340,14 +341,19 @@ class Page {
 
   /** @param {import("./store.js").Job} job @param {any} state */
   async #news(job, state) {
+    /** @param {any} of */
+    const heard = (of) => of?.notes?.filter((/** @type {any} */ note) => note.status === "heard").length ?? 0;
+    const more = heard(state) > heard(this.state);
     this.state = state;
     if (state.job) await this.#adopt({ ...state.job, id: job.id, opened_at: job.openedAt });
-    this.#showState();
     const facts = [...(state.facts ?? [])].sort(byTime);
     const said = await this.store.setting(`said ${job.key}`);
     await this.store.set(`said ${job.key}`, facts.map((fact) => fact.id));
     // of a job that was begun elsewhere, what there is already isn't news
-    if (said) this.readback.add(facts.filter((fact) => !said.includes(fact.id)));
+    const fresh = said ? facts.filter((fact) => !said.includes(fact.id)) : [];
+    this.fresh = new Set([...(more ? [] : this.fresh), ...fresh.map((fact) => fact.id)]);
+    this.#showState();
+    this.readback.add(fresh);
     this.#showVoice();
   }
 
@@ -469,8 +475,10 @@ class Page {
     el("words").textContent = notes.length ? notes.at(-1).text : "";
     el("heard").hidden = !notes.length;
     const last = notes.at(-1)?.id;
-    const ofLast = facts.filter((fact) => fact.note === last).reverse();
-    const before = facts.filter((fact) => fact.note !== last);
+    /** @param {any} fact */
+    const isLast = (fact) => fact.status !== "rejected" && (fact.note === last || this.fresh.has(fact.id));
+    const ofLast = facts.filter(isLast).reverse();
+    const before = facts.filter((fact) => !isLast(fact));
     el("facts").replaceChildren(...ofLast.map(factRow));
     el("earlier").replaceChildren(...before.map(factRow));
     el("earlier-part").hidden = !before.length;
