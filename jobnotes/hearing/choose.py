@@ -7,8 +7,10 @@ from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.hearing.catalogue import catalogue
+from jobnotes.hearing.closed import INSTALL, ClosedVocabulary
 from jobnotes.hearing.folders import ModelFolder, model_folder, models_in, places
 from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.hearing.second import SUFFIX, TwoListeners
 from jobnotes.hearing.vosk_engine import VoskRecogniser
 from jobnotes.hearing.weights import PackagedWeights
 from jobnotes.hearing.whisper import WhisperRecogniser
@@ -25,11 +27,17 @@ def recogniser(
 
     `name` is one of the packaged ("tiny.en", "base"), a model that lies in one of the places for models
     (`folders` are looked in first), or the path of a model's folder; None is the default. `prompt` is
-    vocabulary for a whisper model: None takes the tool's own, "" none. Raises JobnotesError where there is
-    no such recogniser, with the way to get it.
+    vocabulary for a whisper model: None takes the tool's own, "" none. With "+numbers" after its name what it
+    hears of numbers and codes is heard a second time. Raises JobnotesError where there is no such recogniser,
+    with the way to get it.
     """
     known = catalogue()
     name = name or known.default
+    if name.endswith(SUFFIX):
+        if not ClosedVocabulary.present():
+            raise JobnotesError(name, "the second listener is not installed", INSTALL)
+        first = name.removesuffix(SUFFIX) or known.default.removesuffix(SUFFIX)
+        return TwoListeners(recogniser(first, prompt=prompt, folders=folders, cpu_threads=cpu_threads))
     prompt = known.prompt.text if prompt is None else prompt
     packaged = known.packaged_as(name)
     if packaged is not None:

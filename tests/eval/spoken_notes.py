@@ -24,6 +24,7 @@ from saying import said
 from voices import Voice, decoded
 
 from jobnotes.hearing import Recogniser
+from jobnotes.hearing.second import TwoListeners
 from jobnotes.record import Note, RecogniserStamp, Word
 
 _REVISION = 1  # to be raised when a note is put together in another way
@@ -128,7 +129,12 @@ def heard(
         samples, spans = _spoken(session["id"], lines, voice, cache / "sound" / sound_key)
         if noise.snr_db is not None:
             samples = with_noise(samples, spans, kind, noise.snr_db, int(sound_key[:8], 16))
-        words = recogniser.hear(samples)
+        if isinstance(recogniser, TwoListeners):  # what the first one heard may be kept already
+            once = heard(session, voice, noise, recogniser.first, cache)
+            assert once is not None
+            words = recogniser.weighed(once.words, samples)
+        else:
+            words = recogniser.hear(samples)
         kept = {
             "session": session["id"],
             "voice": voice.name,

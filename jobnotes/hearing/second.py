@@ -1,0 +1,237 @@
+"""Two listeners: what carries numbers, codes and spelling is heard again, by a recogniser of another kind.
+
+The first recogniser's words stay as they are; only their confidence changes. Where the second listener, asked
+freely, hears the same number, the words gain; where it hears another one even though the first reading was
+offered to it, or can't follow the speech, words of which the first was not very sure lose.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+
+from jobnotes.hearing.closed import Anything, ClosedVocabulary, Hole, Item, Said
+from jobnotes.hearing.recogniser import RATE_HZ, Progress, Recogniser, Samples
+from jobnotes.hearing.spoken_forms import SpokenForms, Way, Ways, bare, spoken_forms
+from jobnotes.record import RecogniserStamp, Word
+
+SUFFIX = "+numbers"
+_REVISION = 1  # to be raised with a change in this code that gives other confidences
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """How the second listener's word counts, and what sound it is given; seconds and confidences.
+
+    The values are those that measured best: docs/hearing.md.
+    """
+
+    confirmed: float = 0.75
+    doubted: float = 0.4
+    believed_from: float = 0.9
+    pause_s: float = 0.4
+    margin_s: float = 0.3
+    longest_s: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Words `start` … `end` (end excluded) that are heard in one go, of the breath `low` … `high`."""
+
+    start: int
+    end: int
+    low: int
+    high: int
+
+
+class TwoListeners:
+    """`first` hears everything, the second listener what carries numbers and codes."""
+
+    def __init__(
+        self,
+        first: Recogniser,
+        second: ClosedVocabulary | None = None,
+        weighing: Weighing | None = None,
+    ) -> None:
+        self.first = first
+        self._forms = spoken_forms()
+        self._second = second or closed_vocabulary(self._forms)
+        self._weighing = weighing or Weighing()
+
+    @property
+    def stamp(self) -> RecogniserStamp:
+        first = self.first.stamp
+        made_with = {
+            "first": first.sha256,
+            "vocabulary": repr((self._forms.known, sorted(self._forms.spelling.items()))),
+            "tuning": asdict(self._second.tuning),
+            "weighing": asdict(self._weighing),
+            "revision": _REVISION,
+            "library": self._second.version(),
+        }
+        digest = hashlib.sha256(json.dumps(made_with, sort_keys=True).encode()).hexdigest()
+        return RecogniserStamp(first.engine, first.model + SUFFIX, digest)
+
+    def hear(self, samples: Samples, *, progress: Progress | None = None) -> tuple[Word, ...]:
+        """The words in `samples`: see `Recogniser.hear`."""
+        return self.weighed(self.first.hear(samples, progress=progress), samples)
+
+    def weighed(self, words: Sequence[Word], samples: Samples) -> tuple[Word, ...]:
+        """`words` with the confidence that they have after a second hearing of `samples`."""
+        out = list(words)
+        carrying = _carrying(words, self._forms)
+        for stretch in _stretches(words, carrying, self._weighing):
+            chain, holes = self._chain(words, carrying, stretch)
+            sound = self._sound(words, stretch, samples)
+            for (start, end), confirmed in zip(holes, self._confirmed(sound, chain), strict=True):
+                out[start:end] = [self._weigh(word, confirmed) for word in out[start:end]]
+        return tuple(out)
+
+    def _confirmed(self, sound: Samples, chain: Sequence[Item]) -> list[bool | None]:
+        """For each hole: heard freely as the first listener did; None: only when it was offered."""
+        holes = [item for item in chain if isinstance(item, Hole)]
+        free = self._second.heard(sound, chain, offer=False) or (None,) * len(holes)
+        same = [way is not None and _says(way, hole.offered) for way, hole in zip(free, holes, strict=True)]
+        if all(same):
+            return list(same)
+        offered = self._second.heard(sound, chain, offer=True)
+        if offered is None:
+            return list(same)
+        return [
+            True if here else None if way is None or _says(way, hole.offered) else False
+            for here, way, hole in zip(same, offered, holes, strict=True)
+        ]
+
+    def _weigh(self, word: Word, confirmed: bool | None) -> Word:
+        weighing, confidence = self._weighing, word.confidence or 0.0
+        if confirmed:
+            return replace(word, confidence=max(confidence, weighing.confirmed))
+        if confirmed is False and confidence < weighing.believed_from:
+            return replace(word, confidence=min(confidence, weighing.doubted))
+        return word
+
+    def _chain(
+        self, words: Sequence[Word], carrying: Sequence[bool], stretch: Stretch
+    ) -> tuple[list[Item], list[tuple[int, int]]]:
+        """The stretch as a chain, and the words of each of its holes."""
+        chain: list[Item] = []
+        holes: list[tuple[int, int]] = []
+        for at in range(stretch.start, stretch.end):
+            text = words[at].text
+            if not carrying[at]:
+                cut = (at == stretch.start != stretch.low) or (at == stretch.end - 1 != stretch.high - 1)
+                chain.append(Said(self._forms.ways(text), optional=cut))
+                continue
+            number, unit = self._forms.parted(text)
+            ways = self._ways_of_number(number)
+            if chain and isinstance(chain[-1], Hole):
+                offered = (*chain[-1].offered, ways)
+                chain[-1] = Hole(offered, _spells(offered, self._forms))
+                holes[-1] = (holes[-1][0], at + 1)
+            else:
+                chain.append(Hole((ways,), _spells((ways,), self._forms)))
+                holes.append((at, at + 1))
+            if unit:
+                chain.append(Said((unit,)))
+        if stretch.end != stretch.high:
+            chain.append(Anything())
+        return chain, holes
+
+    def _ways_of_number(self, text: str) -> Ways:
+        n = self._forms.known.numbers
+        word = bare(text)
+        if word in (n.link, n.one_of):
+            return ((word,), ())
+        return self._second.sayable(self._forms.ways(text))
+
+    def _sound(self, words: Sequence[Word], stretch: Stretch, samples: Samples) -> Samples:
+        margin = self._weighing.margin_s
+        begin = _start(words[stretch.start]) - (margin if stretch.start == stretch.low else 0.08)
+        end = _end(words[stretch.end - 1]) + margin
+        if stretch.start > 0 and stretch.start == stretch.low:
+            begin = max(begin, _end(words[stretch.start - 1]))
+        if stretch.end < len(words) and stretch.end == stretch.high:
+            end = min(end, _start(words[stretch.end]) + 0.05)
+        return samples[int(max(0.0, begin) * RATE_HZ) : int(end * RATE_HZ)]
+
+
+def closed_vocabulary(forms: SpokenForms) -> ClosedVocabulary:
+    """The second listener, told the numbers and letters of the trade's own data."""
+    n = forms.known.numbers
+    numbers = sorted(forms.number_words - {n.dash} | {n.link})
+    names = [f"{letter}." for letter in sorted(set(forms.spelling.values()))]
+    letters = [*sorted(forms.spelling), *names, n.one_of, n.dash]
+    return ClosedVocabulary(numbers, letters, (n.link, n.one_of), forms.known.pronunciations)
+
+
+def _start(word: Word) -> float:
+    return word.start_s or 0.0
+
+
+def _end(word: Word) -> float:
+    return word.end_s or 0.0
+
+
+def _carrying(words: Sequence[Word], forms: SpokenForms) -> list[bool]:
+    """Which words carry numbers or codes; "for" and "and" do between two that do."""
+    n = forms.known.numbers
+    plain = [forms.carries(word.text) for word in words]
+    found = list(plain)
+    for at, word in enumerate(words):
+        text = bare(word.text)
+        near_before = at > 0 and found[at - 1] and _start(word) - _end(words[at - 1]) < 0.4
+        near_after = at + 1 < len(words) and plain[at + 1] and _start(words[at + 1]) - _end(word) < 0.4
+        if near_before and (text in n.after or (near_after and text in (n.link, n.one_of, *n.between))):
+            found[at] = True
+    return found
+
+
+def _stretches(words: Sequence[Word], carrying: Sequence[bool], weighing: Weighing) -> list[Stretch]:
+    """What is heard in one go: breaths that hold numbers, or of a long breath what lies around them."""
+    found: list[Stretch] = []
+    low = 0
+    while low < len(words):
+        high = low + 1
+        while high < len(words) and _start(words[high]) - _end(words[high - 1]) <= weighing.pause_s:
+            high += 1
+        numbers = [at for at in range(low, high) if carrying[at]]
+        if numbers and _end(words[high - 1]) - _start(words[low]) < weighing.longest_s:
+            found.append(Stretch(low, high, low, high))
+        elif numbers:
+            found += _around(words, numbers, low, high, weighing)
+        low = high
+    return found
+
+
+def _around(
+    words: Sequence[Word], numbers: Sequence[int], low: int, high: int, weighing: Weighing
+) -> list[Stretch]:
+    """The numbers of a long breath, neighbours together, with two words on each side."""
+    groups: list[list[int]] = []
+    for at in numbers:
+        near = groups and at - groups[-1][1] <= 4
+        if near and _end(words[at]) - _start(words[groups[-1][0]]) < weighing.longest_s * 0.7:
+            groups[-1][1] = at
+        else:
+            groups.append([at, at])
+    return [Stretch(max(low, a - 2), min(high, b + 3), low, high) for a, b in groups]
+
+
+def _spells(offered: Sequence[Ways], forms: SpokenForms) -> bool:
+    """Whether letters may be said there: the first listener heard some, or what nobody can say."""
+    return not all(offered) or any(
+        word.endswith(".") or word in forms.spelling or word == forms.known.numbers.dash
+        for ways in offered
+        for way in ways
+        for word in way
+    )
+
+
+def _says(heard: Way, offered: Sequence[Ways]) -> bool:
+    """Whether `heard` is one of the ways to say what was offered, word after word."""
+    reached = {0}
+    for ways in offered:
+        reached = {at + len(way) for at in reached for way in ways if heard[at : at + len(way)] == way}
+    return len(heard) in reached
