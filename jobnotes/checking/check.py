@@ -59,12 +59,13 @@ def check(
     )
     if office is not None:
         charged = charge(concluded, office, details, pairs.same_object)
+        by_clock = bool(charged.charges) and office.workshop is not None and office.workshop.labour == "clock"
         concluded = replace(
             concluded,
             workshop=charged.workshop,
             invoice=charged.invoice,
             charges=charged.charges,
-            charge_remarks=charged.remarks,
+            charge_remarks=(*charged.remarks, *(hours.unsure_clock if by_clock else ())),
             totals=charged.totals,
         )
     said_otherwise = conflicts(record.facts, details)

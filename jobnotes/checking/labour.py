@@ -27,7 +27,8 @@ StandardHours = Callable[[str], Decimal | None]
 @dataclass(frozen=True, slots=True)
 class Labour:
     """`lines`: each operation said, then the time on the clock. `said` and `worked` are their sums in hours,
-    None where nothing certain was said. `uncounted`: what could not be counted, or only with a question.
+    None where nothing certain was said. `uncounted`: what could not be counted, or only with a question;
+    `unsure_clock`: those of them that are about the clock.
     `difference`: how said and worked hours differ, None where they agree or can't be compared. `overlaps`:
     a line for each other job on whose clock the same hours are. `standards`: a line for each operation that
     differs from its standard time. `unclocked`: how long the notes took where nothing was clocked.
@@ -41,6 +42,7 @@ class Labour:
     overlaps: tuple[str, ...] = ()
     standards: tuple[str, ...] = ()
     unclocked: str | None = None
+    unsure_clock: tuple[str, ...] = ()
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -89,6 +91,7 @@ def labour(
         tuple(_overlaps(stretches, zone, meanwhile, technician)),
         standards,
         None if stretches or clock_remarks else _unclocked(total, first_note, last_note),
+        tuple(clock_remarks),
     )
 
 

@@ -190,6 +190,20 @@ def test_a_question_about_the_charges_is_a_gap():
     assert "two quantities" in gap.message
 
 
+@pytest.mark.parametrize("basis", ["clock", "said"])
+def test_a_clock_that_was_started_again_and_never_stopped_is_a_question_where_the_clock_is_charged(
+    basis, tmp_path
+):
+    office = office_of(tmp_path)
+    office = replace(office, workshop=replace(office.workshop, labour=basis))
+    facts = complete()
+    facts["again"] = clock("resume", later(130))
+    done = checked(record(facts), office=office)
+    told = [remark for remark in done.charge_remarks if "never stopped" in remark]
+    assert len(told) == (basis == "clock")
+    assert any("never stopped" in remark for remark in done.labour_remarks)
+
+
 def test_checking_again_changes_nothing():
     given = {"past": Past((alike(),), (other_work(),))}
     done = checked(record(complete()), **given)
