@@ -252,6 +252,36 @@ def test_what_was_decided_stands_in_the_history_and_can_be_taken_back_there(desk
     assert state_of(page)["counts"]["decided"] == 0
 
 
+def test_undo_takes_back_ones_own_last_decision_and_nobody_elses(desk: Desk) -> None:
+    mine, other = desk.review(name="mine"), desk.review(name="other")
+    mine.keyboard.press("Enter")
+    said(mine, "Accepted")
+    accepted = next(f for f in state_of(mine)["facts"] if f["group"] == "decided")
+    go_to(other, fact_of(other, "registration"))
+    other.keyboard.press("Delete")
+    said(other, "Rejected")
+    mine.keyboard.press("u")
+    said(mine, "Undone")
+    now = {f["id"]: f["status"] for f in state_of(mine)["facts"]}
+    assert now[accepted["id"]] == "check"
+    assert fact_of(mine, "registration")["status"] == "rejected"
+
+
+def test_what_was_asked_before_a_decision_is_not_shown_after_it(desk: Desk) -> None:
+    page = desk.review()
+    late: list[Any] = []
+    page.route("**/state", lambda route: late.append(route))
+    page.wait_for_timeout(5500)  # the page asks anew every five seconds
+    assert late
+    before = late[0].fetch()
+    page.keyboard.press("Enter")
+    told = said(page, "Accepted")
+    late[0].fulfill(response=before)
+    page.wait_for_timeout(500)
+    assert page.inner_text("#said") == told
+    assert page.query_selector("li.fact.decided")
+
+
 def test_a_photo_is_moved_by_keyboard(desk: Desk) -> None:
     page = desk.review()
     cause = fact_of(page, "cause")

@@ -1,6 +1,6 @@
 // The review of one job: its statements in order of doubt, decided by keyboard or by hand.
 
-import { ask, byId, h, said } from "/static/desk.js";
+import { ask, byId, h, me, said } from "/static/desk.js";
 
 const job = byId("main").dataset.job;
 const api = `/api/jobs/${job}`;
@@ -30,6 +30,7 @@ let deeds = [];
 let kinds = [];
 let current = null; // the id of the statement that is open in the list
 let working = false;
+let decided = 0; // rises with each decision: what was asked for before one is out of date after it
 
 const factOf = (id) => state.facts.find((fact) => fact.id === id);
 const photoOf = (id) => state.photos.find((photo) => photo.id === id);
@@ -44,12 +45,14 @@ const picture = (photo, width) => `${api}/photos/${photo.id}?width=${width}&of=$
 
 async function refresh() {
   if (working || document.hidden) return;
+  const before = decided;
   try {
     const answer = await fetch(`${api}/state`, tag ? { headers: { "If-None-Match": tag } } : {});
     if (answer.status === 401) location.assign("/pair");
-    if (answer.status !== 200 || working) return;
-    tag = answer.headers.get("ETag");
+    if (answer.status !== 200) return;
     const next = await answer.json();
+    if (decided !== before) return;
+    tag = answer.headers.get("ETag");
     // a decision of this page is filed after it was answered: that changes the version, and nothing to see
     if (state !== null && bare(next) === bare(state)) return;
     const had = state !== null;
@@ -103,6 +106,7 @@ function warn(text) {
 async function decide(asked, about, then = () => []) {
   if (working) return { stored: false, body: {} };
   working = true;
+  decided += 1;
   document.body.setAttribute("aria-busy", "true");
   const before = state;
   const { status, body } = await ask("POST", `${api}/decisions`, asked);
@@ -490,9 +494,11 @@ function combine(fact) {
 const nameOf = (fact) => `${fact.heard_at ? `${fact.note} ${fact.heard_at} ` : ""}${fact.kind_name}: ${clip(fact.text, 70)}`;
 
 async function undoLast() {
-  const last = deeds.find((deed) => deed.counts && deed.action !== "undo");
+  await loadHistory(); // never by what was the last one a moment ago
+  const { name } = await me();
+  const last = deeds.find((deed) => deed.counts && deed.action !== "undo" && deed.who === name);
   if (!last) {
-    tell("There is nothing to undo.");
+    tell("Nothing that was decided at this desk is left to undo.");
     return;
   }
   await undo(last);
@@ -545,6 +551,14 @@ function showPhoto() {
   byId("photo-to").replaceChildren(
     h("option", { value: "" }, "no other statement"),
     ...standing.map((fact) => named(fact, fact.id === open.from)));
+  nameMove();
+}
+
+/** The button says what it does: a photo must not be taken away by somebody who meant to move it. */
+function nameMove() {
+  const [source, target] = [byId("photo-from").value, byId("photo-to").value];
+  byId("photo-do").textContent = target ? (source ? "Move the photo" : "Put the photo there") : "Take the photo away";
+  byId("photo-do").disabled = !source && !target;
 }
 
 function turn(by) {
@@ -553,6 +567,8 @@ function turn(by) {
   showPhoto();
 }
 
+byId("photo-from").addEventListener("change", nameMove);
+byId("photo-to").addEventListener("change", nameMove);
 byId("photo-before").addEventListener("click", () => turn(-1));
 byId("photo-next").addEventListener("click", () => turn(1));
 byId("photo-close").addEventListener("click", () => byId("photo").close());
