@@ -22,6 +22,9 @@ from jobnotes.reading.tokens import COMMA
 from jobnotes.reading.work import Work
 from jobnotes.record import Part
 
+#: With one of these a correction says that a part was not a new one, or not fitted.
+_OTHERWISE = frozenset(("old", "original", "same", "not", "didn't", "reused", "kept", "re"))
+
 
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
@@ -118,7 +121,7 @@ def _doubted_after(text: Text, draft: Draft) -> Draft:
         if text.cue("amend.cues", k) is None:
             continue
         after = text.norms[k : min(stop, k + 10)]
-        if head in after and {"old", "original", "same", "not", "didn't"} & set(after):
+        if head in after and _OTHERWISE & set(after):
             return replace(draft, doubts=(*draft.doubts, "something else was said of this part right after"))
     return draft
 

@@ -67,8 +67,11 @@ def find_quantities(text: Text) -> list[Quantity]:
                 loose = None if text.norm(i).isdigit() else text.said(first.start, first.end)
                 i += 1  # "cylinder 1 28 bar", "cylinder one twenty-eight"
                 continue
-            if not _unit_after(text, text.number_end(i)):
-                i = text.number_end(i)  # "axle two", "pin 4"
+            volts = first is not None and len(first.atoms) == 2 and len(first.atoms[0]) == 2
+            if not _unit_after(text, text.number_end(i)) and not (
+                volts and first is not None and not first.exact
+            ):
+                i = text.number_end(i)  # "axle two", "pin 4", but not "battery twelve six"
                 more = text.number(i + 1) if text.norm(i) in ("and", "to", "or", "&") else None
                 if more is not None and not _unit_after(text, more.end):
                     i = more.end  # "pins 1 and 2"

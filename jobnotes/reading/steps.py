@@ -84,6 +84,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if action == "removed" and work.form == "off with" and name.kind in text.trade.kinds["plugged"]:
                 action = "disconnected"
             if (
+                action == "removed"
+                and work.form in text.trade.splits
+                and name.kind in text.trade.kinds["plugged"]
+            ):
+                action = "disconnected"  # "pulled the plug off"
+            if (
                 action == "connected"
                 and name.kind is not None
                 and name.kind not in text.trade.kinds["test_gear"]

@@ -70,7 +70,7 @@ def where_now_at(text: Text, i: int) -> Work | None:
             o
             for o in found
             if (o.kind or o is found[-1])
-            and o.kind not in text.trade.kinds["no_place"]
+            and (o.kind not in text.trade.kinds["no_place"] or text.norms[end : end + 2] == ["to", "get"])
             and o.condition != "new"
         ]
         if not objects:

@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|second|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|third|fourth|fifth|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """
@@ -30,6 +30,8 @@ CLOSED = frozenset(
 STATEMENTS = frozenset("complaint cause correction finding advisory loose_end hazard".split())
 IDENTITIES = frozenset("job_number registration vin odometer engine_hours".split())
 WORK = frozenset(("part", "step", "correction", "labour"))
+#: Sets of this folder that may be named without their path.
+SETS = ("dev", "second", "third", "fourth", "fifth", "aside")
 _TIME = {"h": 3600, "min": 60, "s": 1, "ms": 0.001}
 
 
@@ -357,7 +359,7 @@ def plain(facts: tuple[Fact, ...]) -> list[dict[str, Any]]:
 
 
 def sessions(name: str) -> list[dict[str, Any]]:
-    path = HERE / f"{name}.jsonl" if name in ("dev", "second", "aside") else Path(name)
+    path = HERE / f"{name}.jsonl" if name in SETS else Path(name)
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
 
 

@@ -30,6 +30,19 @@ def test_no_wrong_fact_is_sure() -> None:
     assert not result().wrong_sure, "\n".join(result().wrong_sure)
 
 
+#: Sets that the rules were tuned on besides: the least share recalled, and the most wrong sure facts, now.
+TUNED_ON = {"second": (0.95, 1), "third": (0.95, 0), "fourth": (0.82, 1)}
+
+
+@pytest.mark.parametrize("name", TUNED_ON)
+def test_what_was_reached_on_the_other_sets_is_kept(name: str) -> None:
+    least, most = TUNED_ON[name]
+    found = score(name)
+    print(name, table(found), sep="\n")
+    assert found.recalled / found.required >= least, table(found)
+    assert len(found.wrong_sure) <= most, "\n".join(found.wrong_sure)
+
+
 @DEEPENED
 def test_at_least_98_in_100_facts_are_recalled() -> None:
     found = result()
@@ -39,9 +52,9 @@ def test_at_least_98_in_100_facts_are_recalled() -> None:
 
 #: How the lines are written otherwise, and the most wrong sure facts that may give: lower it when possible.
 REWRITTEN: dict[str, tuple[Callable[[list[str]], str], int]] = {
-    "upper case": (lambda lines: "\n".join(lines).upper(), 3),
-    "no punctuation": (lambda lines: re.sub(r"[,;:.](?=\s|$)", "", "\n".join(lines)), 4),
-    "run together": (" ".join, 20),
+    "upper case": (lambda lines: "\n".join(lines).upper(), 1),
+    "no punctuation": (lambda lines: re.sub(r"[,;:.](?=\s|$)", "", "\n".join(lines)), 3),
+    "run together": (" ".join, 8),
 }
 
 
