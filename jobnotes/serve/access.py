@@ -11,6 +11,7 @@ import hashlib
 import hmac
 import re
 import secrets
+import sqlite3
 import time
 from collections import deque
 from collections.abc import Iterable
@@ -24,7 +25,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from jobnotes.errors import one_line
+from jobnotes.errors import JobnotesError, one_line
 from jobnotes.serve.pages import page
 from jobnotes.serve.settings import Limits, Settings
 from jobnotes.serve.store import Device, Role, ServeJob, Store
@@ -228,6 +229,9 @@ class Guard:
         except HTTPException as refusal:
             await refused(scope, refusal)(scope, receive, guarded(send))
             return
+        except (JobnotesError, sqlite3.Error) as error:
+            await failed(error)(scope, receive, guarded(send))
+            return
         await self._app(scope, receive, guarded(send))
 
     async def _admit(self, scope: Scope) -> None:
@@ -295,6 +299,12 @@ def refused(scope: Scope, refusal: HTTPException) -> Response:
     return JSONResponse(
         {"error": one_line(str(refusal.detail))}, refusal.status_code, headers=dict(refusal.headers or {})
     )
+
+
+def failed(error: Exception) -> Response:
+    """The disk or the library fails: said in one line; who asks keeps what they have and tries later."""
+    said = str(error) if isinstance(error, JobnotesError) else "the server's database fails; try again later"
+    return JSONResponse({"error": one_line(said)}, 503, headers={"Retry-After": "10"})
 
 
 def _without_port(host: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import sqlite3
 import time
 from collections.abc import AsyncIterator
 from datetime import UTC, datetime
@@ -76,6 +77,7 @@ def create_app(settings: Settings) -> Starlette:
         exception_handlers={
             HTTPException: _refusal,
             JobnotesError: _failure,
+            sqlite3.Error: _failure,
             Exception: _unexpected,
         },
         lifespan=lifespan,
@@ -279,8 +281,7 @@ def _refusal(request: Request, error: Exception) -> Response:
 
 
 def _failure(request: Request, error: Exception) -> Response:
-    """The disk or the library failed: said in one line; the sender keeps what it has and tries later."""
-    return JSONResponse({"error": str(error)}, 503, headers={"Retry-After": "10"})
+    return access.failed(error)
 
 
 def _unexpected(request: Request, error: Exception) -> Response:

@@ -187,7 +187,8 @@ class Store:
         if row is None or now - row[6] > most_s or now - row[7] > idle_s:
             return None
         if now - row[7] > 60.0:  # to the minute is exact enough, and spares a write a request
-            with self._write() as db:
+            # a disk that is full mustn't shut out who could make room
+            with contextlib.suppress(JobnotesError), self._write() as db:
                 db.execute("UPDATE sessions SET seen_at = ? WHERE token = ?", (now, token))
                 db.execute("UPDATE devices SET seen_at = ? WHERE id = ?", (now, row[0]))
         return Device(*row[:6])

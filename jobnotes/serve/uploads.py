@@ -239,8 +239,11 @@ class Uploads:
                 path = self._settings.given(job.id) / name
                 if name in known or not path.is_file():
                     continue
-                told = json.loads(about.read_text("utf-8"))
-                fields = {key: told[key] for key in ("kind", "device", "upload", "at", "sent_at")}
+                try:
+                    told = json.loads(about.read_text("utf-8"))
+                    fields = {key: told[key] for key in ("kind", "device", "upload", "at", "sent_at")}
+                except (ValueError, KeyError, TypeError):
+                    continue  # a person has been at it; the file lies there all the same
                 self._store.add_file(
                     SentFile(job.id, _digest(path), file=name, bytes=path.stat().st_size, **fields)
                 )

@@ -391,6 +391,26 @@ def test_an_error_is_one_line_and_never_the_programs_own(
     assert answer.headers["x-content-type-options"] == "nosniff"
 
 
+def test_a_disk_that_fails_is_said_and_shuts_nobody_out(web: Served, clerk: Paired, monkeypatch: Any) -> None:
+    """That nothing is written then is tried with SQLite's own limit on a database's size."""
+    with sqlite3.connect(web.settings.database) as db:
+        db.execute("UPDATE sessions SET seen_at = seen_at - 120")
+    connection = web.app.state.store._db
+
+    def full(_: object) -> sqlite3.Connection:
+        connection.execute("PRAGMA max_page_count = 1")
+        return connection
+
+    monkeypatch.setattr(type(web.app.state.store), "_db", property(full))
+    assert clerk.get("/api/me").status_code == 200
+    answers = [clerk.post("/api/pairing", {"role": "clerk"}) for _ in range(200)]
+    failed = next(a for a in answers if a.status_code != 201)
+    assert failed.status_code == 503
+    assert "full" in failed.json()["error"]
+    assert failed.headers["retry-after"]
+    monkeypatch.undo()
+
+
 @pytest.mark.parametrize("content", [b"", b"[]", b"{", b'"x"', b"\xff\xfe", b"[" * 100000, b"NaN"])
 def test_what_is_no_json_object_is_refused(technician: Paired, content: bytes) -> None:
     answer = technician.request(
