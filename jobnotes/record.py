@@ -427,13 +427,14 @@ class Totals:
 @dataclass(frozen=True, slots=True)
 class Invoice:
     """What stands at the head of the customer's invoice: number BT-1, date BT-2, due date BT-9, payment terms
-    BT-20, buyer BG-7."""
+    BT-20, buyer BG-7, the buyer's order BT-13."""
 
     number: str | None = None
     issued_on: date | None = None
     due_on: date | None = None
     terms: str | None = None
     buyer: Party | None = None
+    order: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -445,7 +446,8 @@ class Odometer:
 @dataclass(frozen=True, slots=True)
 class Job:
     """`opened_at` to `closed_at` is when its notes were made; `in_service_on` is when the vehicle's warranty
-    began, `failed_on` when the fault showed, `claimed_on` when the claim is made: the office states these."""
+    began, `failed_on` when the fault showed, `claimed_on` when the claim is made, `claim_number` what it goes
+    under, `payer` who it goes to: the office states these."""
 
     number: str | None = None
     registration: str | None = None
@@ -459,6 +461,8 @@ class Job:
     in_service_on: date | None = None
     failed_on: date | None = None
     claimed_on: date | None = None
+    claim_number: str | None = None
+    payer: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,7 +88,10 @@ def head(record: Record, details: JobDetails | None = None) -> Job:
 
 
 # What no fact can say of a job, so that it is kept.
-_ONLY_STATED = ("customer", "technician", "in_service_on", "failed_on", "claimed_on")
+_ONLY_STATED = (
+    *("customer", "technician", "in_service_on", "failed_on", "claimed_on"),
+    *("claim_number", "payer"),
+)
 
 
 def _supports(case: Case, policy: Policy) -> tuple[Support, ...]:

@@ -73,6 +73,8 @@ def job_of(facts: Sequence[Fact], notes: Sequence[Note], details: JobDetails | N
         in_service_on=details.in_service_on,
         failed_on=details.failed_on,
         claimed_on=details.claimed_on,
+        claim_number=details.claim_number,
+        payer=details.payer,
     )
 
 

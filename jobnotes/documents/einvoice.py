@@ -354,6 +354,8 @@ def _document(bill: _Bill) -> Any:
         trade.items.add(_item(place, line))
     _party(trade.agreement.seller, bill.seller, with_tax_id=not bill.outside_tax, with_contact=True)
     _party(trade.agreement.buyer, bill.buyer, with_tax_id=not bill.outside_tax, with_contact=False)
+    if order := _text(bill.head.order):
+        trade.agreement.buyer_order.issuer_assigned_id = order  # BT-13
     if bill.done_on is not None:
         trade.delivery.event.occurrence = bill.done_on
     if "K" in bill.categories:

@@ -274,7 +274,12 @@ class _Pricing:
         if due is None and details.issued_on is not None and own.invoice_days is not None:
             due = details.issued_on + timedelta(days=own.invoice_days)
         found = Invoice(
-            details.invoice_number, details.issued_on, due, details.terms or own.terms, details.customer
+            number=details.invoice_number,
+            issued_on=details.issued_on,
+            due_on=due,
+            terms=details.terms or own.terms,
+            buyer=details.customer,
+            order=details.order,
         )
         return None if found == Invoice() else found
 

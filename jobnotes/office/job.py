@@ -29,8 +29,9 @@ class AgreedAllowance:
 
 @dataclass(frozen=True, slots=True)
 class JobDetails:
-    """All of it is optional. `policy` is the file of a claim policy in the workshop's folder; `cover` takes
-    the place of the workshop's."""
+    """All of it is optional. `payer` is who the claim goes to, and `claim_number` what it goes under; `policy`
+    is the file of a claim policy in the workshop's folder; `order` is the customer's own, which the invoice
+    names; `cover` takes the place of the workshop's."""
 
     number: str | None = None
     registration: str | None = None
@@ -39,12 +40,15 @@ class JobDetails:
     in_service_on: date | None = None
     failed_on: date | None = None
     claimed_on: date | None = None
+    claim_number: str | None = None
+    payer: str | None = None
     policy: str | None = None
     customer: Party | None = None
     invoice_number: str | None = None
     issued_on: date | None = None
     due_on: date | None = None
     terms: str | None = None
+    order: str | None = None
     paid: Decimal = Decimal(0)
     discount_percent: Decimal | None = None
     allowances: tuple[AgreedAllowance, ...] = ()
@@ -59,13 +63,13 @@ def load(path: Path, label: str | None = None, workshop: Workshop | None = None)
     table = toml(path, label or str(path), FORMAT, VERSION)
     table.known(
         *("number", "registration", "vin", "technician", "in_service_on", "failed_on", "claimed_on"),
-        *("policy", "customer", "invoice", "cover"),
+        *("claim_number", "payer", "policy", "customer", "invoice", "cover"),
     )
     policy = table.words("policy")
     if policy is not None and PurePath(policy).name != policy:
         raise table.error("policy", f"is {policy!r}", "name a file in the workshop's folder, without a path")
     invoice = table.table("invoice")
-    invoice.known("number", "issued_on", "due_on", "terms", "paid", "discount_percent", "allowance")
+    invoice.known("number", "issued_on", "due_on", "terms", "order", "paid", "discount_percent", "allowance")
     allowances = []
     for row in invoice.tables("allowance"):
         row.known("reason", "amount", "tax")
@@ -93,12 +97,15 @@ def load(path: Path, label: str | None = None, workshop: Workshop | None = None)
         in_service_on=table.day("in_service_on"),
         failed_on=table.day("failed_on"),
         claimed_on=table.day("claimed_on"),
+        claim_number=table.words("claim_number"),
+        payer=table.words("payer"),
         policy=policy,
         customer=party_of(table.table("customer")),
         invoice_number=invoice.words("number"),
         issued_on=issued,
         due_on=due,
         terms=invoice.words("terms"),
+        order=invoice.words("order"),
         paid=paid,
         discount_percent=invoice.amount("discount_percent", most=Decimal(100)),
         allowances=tuple(allowances),

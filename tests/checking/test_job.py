@@ -77,6 +77,8 @@ STATED = JobDetails(
     in_service_on=date(2029, 6, 1),
     failed_on=date(2031, 3, 3),
     claimed_on=date(2031, 3, 6),
+    claim_number="C-88",
+    payer="Example Warranty Fund",
 )
 
 
@@ -89,6 +91,7 @@ def test_the_office_fills_in_what_nobody_said():
         date(2031, 3, 3),
         date(2031, 3, 6),
     )
+    assert (job.claim_number, job.payer) == ("C-88", "Example Warranty Fund")
     assert job.opened_at == START
 
 

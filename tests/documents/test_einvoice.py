@@ -112,6 +112,7 @@ CASES: dict[str, r.Record] = {
     "paid too much": billed(Sold(), paid="200", head=replace(HEAD, due_on=None, terms=None)),
     "terms only": billed(Sold(), head=replace(HEAD, due_on=None)),
     "due date only": billed(Sold(), head=replace(HEAD, terms=None)),
+    "the customer's order": billed(Sold(), head=replace(HEAD, order="PO-5512")),
     "no account to pay to": billed(Sold(), seller=replace(SELLER, iban=None)),
     "pounds": billed(Sold(), currency="GBP"),
     "yen": billed(
@@ -286,6 +287,12 @@ def test_a_share_borne_by_others_is_an_allowance_with_its_reason(tmp_path: Path)
 def test_a_line_that_others_bear_whole_is_not_on_it(tmp_path: Path) -> None:
     invoice = written(billed(Sold(description="spring", covered=100), Sold(description="bolt")), tmp_path)
     assert texts(invoice, "SpecifiedTradeProduct", "Name") == ["bolt"]
+
+
+def test_the_customer_s_order_is_named_where_there_is_one(tmp_path: Path) -> None:
+    order = ("BuyerOrderReferencedDocument", "IssuerAssignedID")  # BT-13
+    assert texts(written(CASES["the customer's order"], tmp_path), *order) == ["PO-5512"]
+    assert texts(written(billed(Sold()), tmp_path), *order) == []
 
 
 def test_head_parties_dates_and_totals_are_the_record_s(tmp_path: Path) -> None:

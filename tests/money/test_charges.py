@@ -317,11 +317,11 @@ def test_an_allowance_that_can_t_be_taken_off_leaves_no_total_and_says_so(tax: s
 
 def test_the_invoice_s_head_is_the_job_s_with_the_workshop_s_terms() -> None:
     buyer = Party("Harbour Line Coaches (invented)")
-    details = JobDetails(customer=buyer, invoice_number="17", issued_on=date(2031, 2, 20))
+    details = JobDetails(customer=buyer, invoice_number="17", issued_on=date(2031, 2, 20), order="PO-5512")
     found = charged(PUMP, own=office(invoice_days=14, terms="Now."), details=details).invoice
     assert found is not None
     assert (found.number, found.issued_on, found.due_on) == ("17", date(2031, 2, 20), date(2031, 3, 6))
-    assert (found.terms, found.buyer) == ("Now.", buyer)
+    assert (found.terms, found.buyer, found.order) == ("Now.", buyer, "PO-5512")
     own = replace(details, due_on=date(2031, 2, 21), terms="Later.")
     found = charged(PUMP, own=office(invoice_days=14, terms="Now."), details=own).invoice
     assert found is not None

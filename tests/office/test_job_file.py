@@ -25,6 +25,8 @@ technician = "M. Sample"
 in_service_on = 2029-06-01
 failed_on = 2031-03-03
 claimed_on = 2031-03-06
+claim_number = "C-88"
+payer = "Example Warranty Fund (invented)"
 policy = "payer.toml"
 
 [customer]
@@ -36,6 +38,7 @@ number = "2031-0117"
 issued_on = 2031-03-06
 due_on = 2031-03-20
 terms = "Now."
+order = "PO-5512"
 paid = "20.00"
 discount_percent = "5"
 
@@ -65,12 +68,15 @@ def test_everything_it_states_is_read(tmp_path: Path) -> None:
         in_service_on=date(2029, 6, 1),
         failed_on=date(2031, 3, 3),
         claimed_on=date(2031, 3, 6),
+        claim_number="C-88",
+        payer="Example Warranty Fund (invented)",
         policy="payer.toml",
         customer=Party("Harbour Line Coaches (invented)", country="IE"),
         invoice_number="2031-0117",
         issued_on=date(2031, 3, 6),
         due_on=date(2031, 3, 20),
         terms="Now.",
+        order="PO-5512",
         paid=Decimal("20.00"),
         discount_percent=Decimal(5),
         allowances=(AgreedAllowance("fleet agreement", Decimal(10), "low"),),
