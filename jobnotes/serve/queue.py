@@ -8,6 +8,7 @@ import signal
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
@@ -17,7 +18,7 @@ from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
 
 _LOOK_S = 0.5
-_STOP_S = 5.0
+_STOP_S = 1.0  # one that is still starting has nothing to lose
 DIED = "the process that hears it ended unexpectedly; listen to it, and add by hand what it says"
 
 
@@ -27,6 +28,8 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    # this helper of multiprocessing's would let the signal through again when it is first started
+    resource_tracker.ensure_running()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -241,8 +241,8 @@ def free_port() -> int:
         return int(taken.getsockname()[1])
 
 
-def start(library: Path, *options: str, port: int | None = None) -> Running:
-    """Start the server and wait until it answers."""
+def start(library: Path, *options: str, port: int | None = None, group: bool = False) -> Running:
+    """Start the server and wait until it answers; as a process group of its own if asked."""
     port = port or free_port()
     process = subprocess.Popen(
         [*COMMAND, "--library", str(library), "--port", str(port), *options],
@@ -250,6 +250,7 @@ def start(library: Path, *options: str, port: int | None = None) -> Running:
         stderr=subprocess.PIPE,
         text=True,
         env=environment(),
+        start_new_session=group,
     )
     assert process.stdout is not None
     lines: list[str] = []

@@ -87,6 +87,18 @@ def test_ctrl_c_ends_it_and_no_secret_was_logged(running_server: Running) -> Non
         assert secret not in out + err
 
 
+@pytest.mark.parametrize("after_s", [0.1, 1.0])
+def test_ctrl_c_on_a_terminal_goes_to_all_its_processes_and_none_complains(
+    tmp_path: Path, after_s: float
+) -> None:
+    running = start(tmp_path / "library", group=True)
+    time.sleep(after_s)  # the worker is still starting then
+    os.killpg(running.process.pid, signal.SIGINT)
+    _, err = running.process.communicate(timeout=30)
+    assert running.process.returncode == 0
+    assert err.splitlines() == ["jobnotes: ended; what is still unheard is heard after the next start"]
+
+
 # --- killed --------------------------------------------------------------------------------------
 
 
