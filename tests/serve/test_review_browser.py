@@ -244,7 +244,9 @@ def test_what_was_decided_stands_in_the_history_and_can_be_taken_back_there(desk
     page.keyboard.press("Enter")
     said(page, "Accepted")
     page.wait_for_selector("#history li")
-    assert "Clerk at the counter" in page.inner_text("#history li")
+    told = page.inner_text("#history li")
+    assert "Clerk at the counter" in told
+    assert re.search(r"Before\s+Torque 11.*\(to be checked\)\s+After\s+accepted", told, re.DOTALL)
     tab_to(page, "#history button")
     page.keyboard.press("Enter")
     said(page, "Undone")

@@ -665,7 +665,7 @@ function showHistory() {
     h("li", { class: deed.counts ? "" : "gone" },
       h("p", {}, h("strong", {}, deedName(deed)), deed.counts ? "" : " (taken back)",
         h("br"), h("span", { class: "quiet" }, said(deed.who), `, ${when(deed.at)}`)),
-      h("dl", {}, deed.changes.flatMap((change) => changed(change))),
+      h("dl", {}, deed.changes.flatMap((change) => changed(change, deed))),
       deed.counts
         ? h("button", { type: "button", class: "plain", "data-deed": deed.decision, onclick: () => undo(deed) }, deed.action === "undo" ? "Make it count again" : "Take back", h("span", { class: "unseen" }, ` ${deedName(deed)}`))
         : null))));
@@ -674,13 +674,15 @@ function showHistory() {
 
 const deedName = (deed) => (deed.action === "undo" ? `Taken back: ${(DONE[deed.undoes] ?? "").toLowerCase()}` : DONE[deed.action]);
 
-function changed(change) {
+function changed(change, deed) {
   const rows = [];
   const photos = (fact) => (fact.photos.length ? ` [${fact.photos.join(", ")}]` : " [no photo]");
   const moved = change.before && change.after && change.before.photos.join() !== change.after.photos.join();
-  const words = (fact) => [said(clip(fact.text, 300)), moved ? photos(fact) : "", fact.audience === "workshop" ? " (workshop only)" : "", fact.superseded_by ? " (replaced)" : ""];
+  const words = (fact) => [said(clip(fact.text, 300)), moved ? photos(fact) : "", h("span", { class: "quiet" }, ` (${fact.status_name})`), fact.audience === "workshop" ? " (workshop only)" : "", fact.superseded_by ? " (replaced)" : ""];
   if (change.before) rows.push(h("dt", {}, "Before"), h("dd", {}, words(change.before)));
   if (change.after) rows.push(h("dt", {}, "After"), h("dd", {}, words(change.after)));
+  const verdict = { accept: "accepted", reject: "rejected" }[deed.action];
+  if (verdict) rows.push(h("dt", {}, "After"), h("dd", {}, verdict));
   return rows;
 }
 
