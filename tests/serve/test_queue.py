@@ -242,6 +242,7 @@ def test_a_process_of_its_own_hears(tmp_path: Path) -> None:
         os.kill(pid, 0)
 
 
+@pytest.mark.slow
 def test_a_process_that_is_killed_is_started_again(tmp_path: Path) -> None:
     web = with_workers(tmp_path / "library")
     with web.browser():
@@ -290,10 +291,11 @@ def test_the_queue_is_there_after_a_restart(tmp_path: Path) -> None:
     assert before.app.state.store.take(4242) is not None, "a worker was at it when the server was killed"
     before.app.state.store.close()
 
-    after = with_workers(tmp_path / "library")
-    with after.browser(cookies=dict(phone.client.cookies)) as client:
+    after = served(tmp_path / "library")
+    with after.browser(cookies=dict(phone.client.cookies)) as client:  # its lifespan: the server starts
         again = Paired(client, phone.id, phone.csrf)
-        until(lambda: listed(again, job)["waiting"] == 0, "it wasn't heard")
+        assert after.hear() == 1
+        assert listed(again, job)["waiting"] == 0
         assert len(again.get(f"/api/jobs/{job}/state").json()["notes"]) == 1
 
 

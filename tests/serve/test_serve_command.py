@@ -87,6 +87,7 @@ def test_ctrl_c_ends_it_and_no_secret_was_logged(running_server: Running) -> Non
         assert secret not in out + err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("after_s", [0.1, 1.0])
 def test_ctrl_c_on_a_terminal_goes_to_all_its_processes_and_none_complains(
     tmp_path: Path, after_s: float
