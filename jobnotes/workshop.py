@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
+from importlib import resources
 from pathlib import Path
 
 from jobnotes.checking import policy as policies
@@ -12,11 +14,18 @@ from jobnotes.documents.house import House
 from jobnotes.errors import JobnotesError
 from jobnotes.office import job as job_details
 from jobnotes.office import office as offices
+from jobnotes.office import workshop as workshops
+from jobnotes.office.misnamed import refuse_misnamed
 from jobnotes.office.office import Office
 from jobnotes.reading import trade as trades
 from jobnotes.reading.trade import Trade
 
 POLICY = "claim_policy.toml"
+_HOUSE_FILES = ("documents", "pairing")
+#: other files of a workshop's folder, which no job can name as its policy
+_NO_POLICIES = frozenset(
+    {p.name for p in resources.files("jobnotes").joinpath("data").iterdir()} - {POLICY} | {workshops.NAME}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +45,11 @@ def load(folder: Path | None, job: Path | None = None) -> Workshop:
     """
     if folder is not None and not folder.is_dir():
         raise JobnotesError(str(folder), "is no folder", "give the folder of the workshop's files")
+    if folder is not None:
+        names = (*trades.FILES, *_HOUSE_FILES)
+        refuse_misnamed(folder, [POLICY, *(f"{name}.toml" for name in names)])
+    if job is not None:
+        job_details.refuse_misnamed(job)
     office = offices.load(folder)
     policy = _policy(folder, job / job_details.NAME if job else None, office)
     return Workshop(
@@ -52,4 +66,9 @@ def _policy(folder: Path | None, stated: Path | None, office: Office) -> Path | 
             raise JobnotesError(str(stated), reason, "give it with --workshop")
         return None
     own = folder / (named or POLICY)
-    return own if named is not None or own.exists() else None
+    if named is not None and not own.is_file():
+        there = sorted(p.name for p in folder.glob("*.toml") if p.name not in _NO_POLICIES)
+        close = get_close_matches(named, there, 1, 0.5) or there
+        remedy = f"name a policy of {folder}, such as {close[0]}" if close else f"put it into {folder}"
+        raise JobnotesError(str(stated), f"names the claim policy {named}, which isn't there", remedy)
+    return own if own.exists() else None

@@ -18,8 +18,8 @@ from jobnotes.record import Fact, FaultCode, Measurement, Part, Photo, Record, S
 class Case:
     """The record has to be filled in (job, loose ends, charges …) but for what rules themselves tell.
 
-    `conflicts`: values that contradict each other; `past`: what other jobs tell. Without `hours`, they are
-    those of the record's facts alone.
+    `conflicts`: values that contradict each other; `past`: what other jobs tell; `little`: words that make no
+    two names alike. Without `hours`, they are those of the record's facts alone.
     """
 
     record: Record
@@ -27,6 +27,7 @@ class Case:
     hours: Labour | None = None
     conflicts: tuple[Conflict, ...] = ()
     past: Past = field(default_factory=Past)
+    little: frozenset[str] = frozenset()
 
     @cached_property
     def facts(self) -> tuple[Fact, ...]:
@@ -77,7 +78,7 @@ class Case:
         return names(statement, part, self.same_object)
 
     def is_about_a_cause(self, name: str) -> bool:
-        return any(about(cause, name, self.same_object) for cause in self.cause_statements)
+        return any(about(cause, name, self.same_object, self.little) for cause in self.cause_statements)
 
     def photos_with_facts(self) -> Iterable[tuple[Photo, list[Fact]]]:
         by_id = {f.id: f for f in self.facts}

@@ -13,7 +13,7 @@ from jobnotes.checking.loose_ends import loose_ends
 from jobnotes.checking.narrative_rules import CauseSupported
 from jobnotes.checking.pairs import Pairs
 from jobnotes.checking.policy import Policy, claim_gaps
-from jobnotes.checking.supports import supports
+from jobnotes.checking.supports import Weighing, supports
 from jobnotes.checking.whole_rules import NotRepeated, earlier_repairs
 from jobnotes.money.charges import charge
 from jobnotes.office.job import JobDetails
@@ -69,7 +69,7 @@ def check(
             totals=charged.totals,
         )
     said_otherwise = conflicts(record.facts, details)
-    case = Case(concluded, pairs.same_object, hours, said_otherwise, past)
+    case = Case(concluded, pairs.same_object, hours, said_otherwise, past, pairs.little_words)
     asked = [rule.asks for rule in policy.rules if isinstance(rule.asks, NotRepeated)]
     concluded = replace(concluded, supports=_supports(case, policy), earlier=earlier_repairs(case, asked))
     return replace(concluded, claim_gaps=claim_gaps(replace(case, record=concluded), policy))
@@ -95,14 +95,19 @@ _ONLY_STATED = (
 
 
 def _supports(case: Case, policy: Policy) -> tuple[Support, ...]:
-    """What supports each cause; which failure modes fit a failure is in the policy's rules."""
+    """What supports each cause; what bears one out is in the policy's rules."""
     fits: dict[str, list[int]] = {}
+    not_photos: list[str] = []
     for rule in policy.rules:
         if isinstance(rule.asks, CauseSupported):
+            not_photos += rule.asks.not_photos
             for failure, modes in rule.asks.fmi_fits.items():
                 fits.setdefault(failure, []).extend(modes)
+    weighing = Weighing(fits, tuple(not_photos))
     return tuple(
         support
         for cause in case.causes
-        for support in supports(cause, case.facts, case.record.photos, case.same_object, fits)
+        for support in supports(
+            cause, case.facts, case.record.photos, case.same_object, weighing, case.little
+        )
     )

@@ -79,7 +79,10 @@ def job_of(facts: Sequence[Fact], notes: Sequence[Note], details: JobDetails | N
 
 
 def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple[Conflict, ...]:
-    """What gives one job, vehicle or counter different values: usable facts, and the office's `details`."""
+    """What gives one job, vehicle or counter different values: usable facts, and the office's `details`.
+
+    What the office states is held against what was heard in doubt too: a slip of the pen is as likely.
+    """
     stated: dict[IdentityKind, str | None] = {}
     if details:
         stated = {
@@ -92,10 +95,15 @@ def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple
         told = _told(facts, kind)
         shown = dict.fromkeys(_shown(f) for f in told)
         office = stated.get(kind)
-        denied = office and any(letters_and_digits(office) != letters_and_digits(value) for value in shown)
-        if denied or (len(shown) > 1 and not _same_visit(kind, told)):
-            ids = tuple(f.id for f in told)
-            found.append(Conflict(kind, tuple(shown), ids, office if denied else None))
+        against = [f for f in facts if f.kind == kind and f.stands] if office else []
+        wanted = letters_and_digits(office or "")
+        denied = [f for f in against if letters_and_digits(_shown(f)) != wanted]
+        if denied:
+            values = dict.fromkeys((*shown, *(_shown(f) for f in denied)))
+            ids = dict.fromkeys(f.id for f in (*told, *denied))
+            found.append(Conflict(kind, tuple(values), tuple(ids), office))
+        elif len(shown) > 1 and not _same_visit(kind, told):
+            found.append(Conflict(kind, tuple(shown), tuple(f.id for f in told)))
     return tuple(found)
 
 

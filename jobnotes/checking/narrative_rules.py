@@ -56,9 +56,10 @@ class CauseNamesComponentAndFailure:
 @dataclass(frozen=True)
 class CauseSupported:
     """Something supports each cause, as the record's supports tell. `fmi_fits`: for a failure, the failure
-    modes of codes that fit it."""
+    modes of codes that fit it. `not_photos`: a photo whose cue says one of these shows something else."""
 
     fmi_fits: Fits = field(default_factory=dict)
+    not_photos: tuple[str, ...] = ()
 
     def unmet(self, case: Case) -> str | None:
         supported = {support.cause for support in case.record.supports}

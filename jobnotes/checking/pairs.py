@@ -53,6 +53,7 @@ class Pairs:
     lost_state: str = "lost"
     lost_words: frozenset[str] = frozenset()
     filled_share: Decimal = Decimal(1)
+    little_words: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -153,6 +154,7 @@ def load(folder: Path | None = None) -> Pairs:
         lost_state=data.lost_state,
         lost_words=data.lost_words,
         filled_share=data.filled_share,
+        little_words=data.ignored | data.name_ends,
     )
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Literal, cast, get_args, get_type_hints
 
 from jobnotes.checking.case import Case
-from jobnotes.checking.rule_type import BadRuleError, RuleType
+from jobnotes.checking.rule_type import BadRuleError, RuleType, Untold
 from jobnotes.checking.rules import CONDITIONS, RULE_TYPES
 from jobnotes.errors import JobnotesError
 from jobnotes.record import ClaimGap
@@ -73,8 +73,11 @@ def claim_gaps(case: Case, policy: Policy) -> tuple[ClaimGap, ...]:
         if all(CONDITIONS[name](case) for name in rule.when):
             lacks = rule.asks.unmet(case)
             if lacks is not None:
-                missing = f"{rule.missing}: {lacks}" if lacks else rule.missing
-                gaps.append(ClaimGap(rule.id, f"{missing}. {rule.why}", rule.remedy, rule.severity))
+                missing, remedy, why = rule.missing, rule.remedy, f" {rule.why}"
+                if isinstance(lacks, Untold):
+                    missing, remedy, why = lacks.missing, lacks.remedy, ""
+                said = f"{missing}: {lacks}" if lacks else missing
+                gaps.append(ClaimGap(rule.id, f"{said}.{why}", remedy, rule.severity))
     return tuple(sorted(gaps, key=lambda gap: _WORST_FIRST.index(gap.severity)))
 
 
@@ -260,7 +263,14 @@ def _value(name: str, hint: object, value: Any) -> object:
         except InvalidOperation:
             number = None
         if number is None or not number.is_finite():
-            raise BadRuleError(f"{name} is not a number", f'write it in quotes, as in {name} = "0.1"')
+            raise BadRuleError(
+                f"{name} is not a number", f'write its digits in quotes, as in {name} = "250000"'
+            )
+        if isinstance(value, str) and re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", value.strip()):
+            plain = value.strip().replace(".", "")
+            raise BadRuleError(
+                f"{name} = {value!r} may mean {plain}", f'write {name} = "{plain}", or with other places'
+            )
         return number
     if hint == tuple[str, ...]:
         words = _list(value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from jobnotes.checking.pairs import SameObject
 from jobnotes.checking.phrases import has_phrase
@@ -13,13 +14,27 @@ Fits = Mapping[str, Sequence[int]]
 """For a failure, the failure modes (FMI) of codes that fit it."""
 
 
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """What bears a cause out: failure modes that fit a failure, and words of a photo's cue by which it shows
+    something else than what failed ("new", "label")."""
+
+    fits: Fits = field(default_factory=dict)
+    not_photos: tuple[str, ...] = ()
+
+
 def supports(
-    cause: Fact, facts: Sequence[Fact], photos: Sequence[Photo], same_object: SameObject, fits: Fits
+    cause: Fact,
+    facts: Sequence[Fact],
+    photos: Sequence[Photo],
+    same_object: SameObject,
+    weighing: Weighing,
+    little: frozenset[str] = frozenset(),
 ) -> tuple[Support, ...]:
     """What among `facts` supports `cause`: readings outside their limits and findings at its component,
-    fault codes whose failure mode (FMI) fits its failure as `fits` tells, and photos of any of these.
+    fault codes whose failure mode (FMI) fits its failure, and photos of any of these.
 
-    `facts` are those that may be relied on; nothing else counts.
+    `facts` are those that may be relied on; nothing else counts. `little` words make no two names alike.
     """
     if not isinstance(cause.detail, Statement):
         return ()
@@ -28,17 +43,19 @@ def supports(
     for fact in facts:
         match fact.detail:
             case Measurement(verdict="outside", subject=str(subject)) if about(
-                cause.detail, subject, same_object
+                cause.detail, subject, same_object, little
             ):
                 found.append(Support(cause.id, fact.id, "reading"))
             case Statement(kind="finding") as finding if about(
-                cause.detail, finding.component or finding.text, same_object
+                cause.detail, finding.component or finding.text, same_object, little
             ):
                 found.append(Support(cause.id, fact.id, "finding"))
-            case FaultCode(fmi=int(fmi)) if fmi in fits.get(cause.detail.failure or "", ()):
+            case FaultCode(fmi=int(fmi)) if fmi in weighing.fits.get(cause.detail.failure or "", ()):
                 found.append(Support(cause.id, fact.id, "code"))
-            case PhotoCue(subject=str(subject)) if about(cause.detail, subject, same_object):
-                pass  # the cue says what is on the photo, but the photo is the support
+            case PhotoCue(subject=str(subject)) if about(cause.detail, subject, same_object, little):
+                if any(has_phrase(subject, phrase) for phrase in weighing.not_photos):
+                    continue
+                # the cue says what is on the photo, but the photo is the support
             case _:
                 continue
         shown.add(fact.id)
@@ -46,11 +63,11 @@ def supports(
     return tuple(found)
 
 
-def about(cause: Statement, name: str, same_object: SameObject) -> bool:
+def about(cause: Statement, name: str, same_object: SameObject, little: frozenset[str] = frozenset()) -> bool:
     """True if `name` is the cause's component or shares a word with it: "sensor plug", "height sensor"."""
     if not cause.component:
         return False
-    words = set(singular_words(cause.component))
+    words = set(singular_words(cause.component)) - little
     return same_object(cause.component, name) or not words.isdisjoint(singular_words(name))
 
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 from jobnotes.checking import distance as counters
 from jobnotes.checking.case import Case
 from jobnotes.checking.phrases import only_heard
-from jobnotes.checking.rule_type import BadRuleError, must_be_known, must_be_positive
+from jobnotes.checking.rule_type import BadRuleError, Untold, must_be_known, must_be_positive
 from jobnotes.record import Job
 
 _FACT_OF = {"number": "job_number"}
@@ -80,14 +80,16 @@ class OdometerRises:
 class WithinWarranty:
     """It failed within the warranty: at most `months` after it began, and before `distance` or `hours`.
 
-    The day of the failure counts, or else that of the repair. What can't be told, as the day that the
-    warranty began or the counter isn't known, is not met.
+    The day of the failure counts, or else that of the repair. Where the day on which the warranty began or
+    the counter isn't known, the gap says that it can't be told: `untold_missing` and `untold_remedy`.
     """
 
     months: int | None = None
     distance: Decimal | None = None
     unit: str = "km"
     hours: Decimal | None = None
+    untold_missing: str = "Not known whether the warranty still ran"
+    untold_remedy: str = "Say the odometer or engine hours; the office states the day on which it began."
 
     def __post_init__(self) -> None:
         must_be_known("unit", (self.unit,), counters.UNITS)
@@ -95,33 +97,39 @@ class WithinWarranty:
 
     def unmet(self, case: Case) -> str | None:
         job = case.record.job
-        beyond = [self._too_late(job), self._too_far(job), self._too_long(job)]
-        return "; ".join(b for b in beyond if b) or None
+        beyond = "; ".join(b for b in (self._too_late(job), self._too_far(job), self._too_long(job)) if b)
+        if beyond:
+            return beyond
+        untold = "; ".join(self._untold(job))
+        return Untold(untold, self.untold_missing, self.untold_remedy) if untold else None
+
+    def _untold(self, job: Job) -> list[str]:
+        unknown = []
+        if self.months is not None:
+            unknown += [] if job.in_service_on else ["the day it began isn't stated"]
+            unknown += [] if job.failed_on or job.opened_at else ["no day of the failure is known"]
+        if self.distance is not None and counters.number(job.odometer) is None:
+            unknown.append("no odometer reading is known")
+        if self.hours is not None and counters.number(job.engine_hours) is None:
+            unknown.append("no engine hours are known")
+        return unknown
 
     def _too_late(self, job: Job) -> str | None:
-        if self.months is None:
-            return None
         failed = job.failed_on or (job.opened_at.date() if job.opened_at else None)
-        if job.in_service_on is None or failed is None:
-            return "the day it began isn't stated" if failed else "no day of the failure is known"
+        if self.months is None or job.in_service_on is None or failed is None:
+            return None
         if failed < job.in_service_on:
             return f"failed on {failed}, before it began on {job.in_service_on}"
         last = last_day(job.in_service_on, self.months)
         return None if failed <= last else f"failed on {failed}, its last day was {last}"
 
     def _too_far(self, job: Job) -> str | None:
-        if self.distance is None:
-            return None
-        if counters.number(job.odometer) is None:
-            return "no odometer reading is known"
-        return _too_far(job, self.distance, self.unit)
+        return None if self.distance is None else _too_far(job, self.distance, self.unit)
 
     def _too_long(self, job: Job) -> str | None:
-        if self.hours is None:
-            return None
         run = counters.number(job.engine_hours)
-        if run is None:
-            return "no engine hours are known"
+        if self.hours is None or run is None:
+            return None
         return None if run <= self.hours else f"{run} engine hours against {self.hours}"
 
 

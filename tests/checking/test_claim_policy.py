@@ -172,8 +172,7 @@ def test_every_cause_has_its_own_supports():
         (facts["finding"].id, "finding"),
         ("P2", "photo"),
         ("P3", "photo"),
-        ("P4", "photo"),
-    }
+    }  # not P4, which shows the new one
     assert not any(cause == belt for cause, s, _ in found if s == facts["finding"].id)
 
 

@@ -103,10 +103,12 @@ def test_what_was_said_stands_and_is_named_with_what_the_office_states():
     assert str(conflict) == "job number 4418 was said, 4417 is stated by the office"
 
 
-def test_a_value_in_doubt_gives_way_to_the_office():
+def test_a_value_in_doubt_gives_way_to_the_office_but_both_are_named_where_they_differ():
     facts = [identity("vin", "9ZZWK2HG4N0300751", status="check")]
     assert job_of(facts, [], STATED).vin == STATED.vin
-    assert conflicts(facts, STATED) == ()
+    (conflict,) = conflicts(facts, STATED)
+    assert (conflict.values, conflict.stated) == (("9ZZWK2HG4N0300751",), STATED.vin)
+    assert conflicts([identity("vin", STATED.vin, status="check")], STATED) == ()
 
 
 def test_two_values_said_are_told_apart_from_the_one_stated():

@@ -135,3 +135,14 @@ def test_a_policy_that_is_not_there_or_not_text_is_refused(tmp_path):
         policy.load(tmp_path / "own.toml")
     with pytest.raises(JobnotesError, match="can't be read"):
         policy.load(tmp_path)
+
+
+def test_a_number_that_may_be_thousands_or_not_is_refused(tmp_path):
+    path = tmp_path / "payer.toml"
+    path.write_text(
+        'format = "jobnotes-claim-policy"\nversion = 1\n[[rule]]\nid = "w"\ntype = "within_warranty"\n'
+        'distance = "250.000"\nseverity = "refused"\nmissing = "m"\nwhy = "w"\nremedy = "r"\n',
+        "utf-8",
+    )
+    with pytest.raises(JobnotesError, match=r"line 4: .*may mean 250000"):
+        policy.load(path)

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobnotes.checking.case import Case
+from jobnotes.checking.policy import Policy, Rule, claim_gaps
 from jobnotes.checking.vehicle_rules import ClaimedWithin, WithinWarranty, last_day
 from jobnotes.record import Job, Odometer, Record
 
@@ -148,3 +149,26 @@ def test_a_payers_policy_adds_its_warranty_to_the_default(tmp_path):
     facts = complete()
     del facts["complaint"]
     assert gaps(record(facts), payer, details=in_time) == ["complaint"]
+
+
+def test_what_cannot_be_told_is_not_called_expired():
+    """Without an odometer reading, nobody knows whether the distance was driven: the gap says just that."""
+    policy = Policy(
+        (
+            Rule(
+                "warranty",
+                "refused",
+                "Outside the warranty",
+                "It has ended by then.",
+                "Ask for goodwill.",
+                WithinWarranty(months=24, distance=Decimal(250000)),
+            ),
+        )
+    )
+    unknown = Case(Record(replace(JOB, odometer=None)), lambda a, b: a == b)
+    (gap,) = claim_gaps(unknown, policy)
+    assert gap.message == "Not known whether the warranty still ran: no odometer reading is known."
+    assert "goodwill" not in gap.remedy
+    late = Case(Record(replace(JOB, odometer=None, failed_on=date(2040, 1, 1))), lambda a, b: a == b)
+    (gap,) = claim_gaps(late, policy)
+    assert gap.message.startswith("Outside the warranty: ")

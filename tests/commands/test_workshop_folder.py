@@ -146,10 +146,9 @@ def own_job(world: World, clip_job: Path, **files: str) -> None:
     shutil.copytree(clip_job, world.cwd / "job")
     (world.cwd / "shop").mkdir()
     for name, text in files.items():
-        where = world.cwd / ("job" if name == "job" else "shop")
-        (
-            where / f"{name}.{'csv' if name in ('prices', 'labour_rates', 'standard_times') else 'toml'}"
-        ).write_text(text, "utf-8")
+        where = world.cwd / ("job" if name.casefold().startswith("job") else "shop")
+        ending = ".csv" if name in ("prices", "labour_rates", "standard_times") else ".toml"
+        (where / (name if "." in name else name + ending)).write_text(text, "utf-8")
 
 
 def test_a_job_without_anything_to_charge_says_why_there_is_no_bill(world: World, clip_job: Path) -> None:
@@ -204,9 +203,18 @@ BAD: dict[str, tuple[dict[str, str], str]] = {
         {"job": 'format = "jobnotes-job"\nversion = 1\nfailed_on = "yesterday"\n'},
         "job/job.toml, line 3",
     ),
+    "prices under a name that nothing reads": (
+        {"workshop": WORKSHOP, "prices.csv.txt": "number,description,unit,price\n"},
+        "shop/prices.csv.txt",
+    ),
+    "words under a name that nothing reads": ({"Lexicon.toml": "version = 1\n"}, "shop/Lexicon.toml"),
+    "job under a name that nothing reads": (
+        {"Job.toml": 'format = "jobnotes-job"\nversion = 1\n'},
+        "job/Job.toml",
+    ),
     "job that names a policy that isn't there": (
         {"job": 'format = "jobnotes-job"\nversion = 1\npolicy = "nobody.toml"\n'},
-        "shop/nobody.toml",
+        "job/job.toml",
     ),
 }
 
@@ -265,3 +273,15 @@ def test_the_same_fault_of_the_same_vehicle_three_weeks_later_is_named_with_date
     (gap,) = [gap for gap in second["claim_gaps"] if "7001" in gap["message"]]
     assert "2026-02-10" in gap["message"]
     assert faults_of_record(second) == []
+
+
+def test_a_misspelt_policy_is_named_with_the_file_that_names_it(world: World, clip_job: Path) -> None:
+    job = 'format = "jobnotes-job"\nversion = 1\npolicy = "nroth-lease.toml"\n'
+    own_job(world, clip_job, job=job)
+    (world.cwd / "shop" / "north-lease.toml").write_text("", "utf-8")
+    ended = world.here("run", "job", "--out", "out", "--workshop", "shop")
+    assert ended.status == 2
+    (line,) = ended.messages
+    assert line.startswith("jobnotes: job/job.toml")
+    assert "nroth-lease.toml" in line
+    assert line.endswith("such as north-lease.toml")
