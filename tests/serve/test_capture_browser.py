@@ -75,12 +75,12 @@ ITEMS = """
 """
 
 
-@pytest.fixture(scope="module")
-def microphone(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Twenty seconds of the sample job, as Chromium takes them: 48 kHz PCM."""
-    samples = mono_16k(SPOKEN)[: 20 * 16000]
+def microphone(path: Path, seconds: float, pause_s: float = 0.0) -> Path:
+    """The beginning of a note of the sample job, then its noise only, as Chromium takes it: 48 kHz PCM."""
+    samples = mono_16k(SPOKEN)[: round(seconds * 16000)]
+    noise = np.random.default_rng(1).normal(0, 0.002, round(pause_s * 16000))
+    samples = np.concatenate([samples, noise])
     finer = np.interp(np.arange(len(samples) * 3) / 3, np.arange(len(samples)), samples)
-    path = tmp_path_factory.mktemp("microphone") / "spoken.wav"
     with wave.open(str(path), "wb") as file:
         file.setparams((1, 2, 48000, 0, "NONE", ""))
         file.writeframes((np.clip(finer, -1, 1) * 32767).astype("<i2").tobytes())
@@ -88,23 +88,17 @@ def microphone(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def browser(microphone: Path) -> Iterator[Any]:
+def driver() -> Iterator[Any]:
     if not Path(CHROMIUM).exists():
         pytest.skip("needs Debian's chromium")
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(
-            executable_path=CHROMIUM,
-            args=[
-                "--no-sandbox",
-                "--disable-gpu",
-                "--disable-background-networking",
-                "--use-fake-ui-for-media-stream",
-                "--use-fake-device-for-media-stream",
-                f"--use-file-for-fake-audio-capture={microphone}",
-            ],
-        )
+        yield driver
+
+
+@pytest.fixture(scope="module")
+def browser(driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    with chromium(driver, microphone(tmp_path_factory.mktemp("microphone") / "spoken.wav", 20)) as browser:
         yield browser
-        browser.close()
 
 
 @dataclass
@@ -171,6 +165,24 @@ class Phone:
         return sorted((self.server.library / "serve" / "jobs").glob(f"*/given/*Z_{self.device}*"))
 
 
+@contextlib.contextmanager
+def chromium(driver: Any, microphone: Path) -> Iterator[Any]:
+    """Chromium whose microphone hears that file, over and over."""
+    browser = driver.chromium.launch(
+        executable_path=CHROMIUM,
+        args=[
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-background-networking",
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            f"--use-file-for-fake-audio-capture={microphone}",
+        ],
+    )
+    yield browser
+    browser.close()
+
+
 def seconds_of(text: str) -> float:
     minutes, _, seconds = text.partition(":")
     return int(minutes) * 60.0 + int(seconds)
@@ -220,7 +232,7 @@ def paired(browser: Any, request: pytest.FixtureRequest) -> Iterator[Callable[..
         clerk = clerks[server.address] = to_pair(server.browser(), server.codes["clerk"], "desk")
     contexts = []
 
-    def pair(*scripts: str, **options: Any) -> Phone:
+    def pair(*scripts: str, browser: Any = browser, **options: Any) -> Phone:
         context = browser.new_context(
             **{"viewport": PHONE, "has_touch": True, "is_mobile": True, "permissions": ["microphone"]}
             | options
@@ -371,6 +383,44 @@ def test_what_may_be_left_in_the_vehicle_comes_first_and_what_only_has_to_be_sai
         """async (state) => (await import("/static/capture/facts.js")).toDo(state).map((one) => one.title)"""
     )
     assert phone.page.evaluate(script, state) == ["Screw", "Plug", "Liner", "No photo", "No cause"]
+
+
+def test_what_was_said_before_a_pause_is_heard_while_it_still_records(
+    paired: Callable[..., Phone], driver: Any, tmp_path: Path
+) -> None:
+    with chromium(driver, microphone(tmp_path / "pauses.wav", 14, 5)) as hears_pauses:
+        phone = paired(browser=hears_pauses)
+        phone.new_job()
+        phone.record(1)
+        phone.page.wait_for_selector("#facts li", timeout=SENT_MS)
+        assert phone.page.inner_text("#sign") == "Recording"
+        assert phone.page.evaluate("window.said") == []
+        length = phone.stop()
+        items = phone.wait_sent(len(phone.kept()["items"]))
+        same_on_both_sides(phone, items)
+        first, *rest = recordings(phone)
+        assert rest
+        whole = sum(recording.duration_s for recording in (first, *rest))
+        assert length - MOST_LOST_S <= whole <= length + 1 + 0.5 * len(rest)  # the clock is cut to the second
+        gap = (rest[0].started_at - first.started_at).total_seconds() - first.duration_s
+        assert gap < 0.3
+        phone.until("window.said.length >= 1")
+
+
+def test_a_pause_is_told_from_a_breath_and_from_a_noise_that_goes_on(phone: Phone) -> None:
+    script = """async (levels) => {
+      const {Pauses} = await import("/static/capture/meter.js");
+      const pauses = new Pauses();
+      return levels.flatMap((level, at) => (pauses.hear(level, 1000 + at * 100) ? [at / 10] : []));
+    }"""
+    quiet, voice, loud = [-60.0], [-25.0], [-20.0]
+    breath = quiet * 30 + (voice * 20 + quiet * 10) * 5
+    assert phone.page.evaluate(script, breath) == []
+    assert phone.page.evaluate(script, breath + quiet * 50) == [pytest.approx(20.0, abs=0.2)]
+    assert phone.page.evaluate(script, quiet * 300) == []
+    # an air line that opens hides the pause until it is taken for what there is
+    (found,) = phone.page.evaluate(script, quiet * 20 + voice * 20 + loud * 600)
+    assert 10 < found < 30
 
 
 # --- photos --------------------------------------------------------------------------------------

@@ -44,7 +44,7 @@ export const photosWanted = (facts) =>
 const HIDDEN_FIRST = ["lost", "connected"];
 const SEVERITY = ["refused", "queried", "nice"];
 // what needs the vehicle, against what can be said at any time; by the remedy's own words
-const NEEDS_VEHICLE = /\b(photograph|measure|read|run|test)\b/i;
+const NEEDS_VEHICLE = /\b(photo|photograph|measure|read|run|test)\b/i;
 
 /**
  * What is still to be done, in the order in which it can still be done: first what may be left inside, then what

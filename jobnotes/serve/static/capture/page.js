@@ -61,6 +61,7 @@ class Page {
     this.meter = new Meter(
       (level) => (el("level").style.transform = `scaleX(${level.toFixed(3)})`),
       (silent) => this.recorder.state === "recording" && this.#silence(silent),
+      () => void this.recorder.turnOver(),
     );
     this.readback = new ReadBack(
       JSON.parse(document.body.dataset.units ?? "{}"),
@@ -109,6 +110,11 @@ class Page {
     recorder.addEventListener("piece", () => {
       this.pieces += 1;
       if (this.pieces % SEND_EVERY_PIECES === 0) void sync.run();
+    });
+    recorder.addEventListener("turned", () => {
+      void this.#showItems();
+      sync.kick();
+      this.#poll(0);
     });
     recorder.addEventListener("ended", (event) => this.#ended(/** @type {CustomEvent} */ (event).detail));
     recorder.addEventListener("failed", (event) => {

@@ -4,7 +4,7 @@
  * A recording ends by hand, or when the phone takes the microphone or the page away: then it says why. What it
  * had is whole in either case.
  *
- * Events: "change" (state), "piece", "ended" (detail: {reason, id}), "failed" (detail: {message}).
+ * Events: "change" (state), "piece", "turned" (a pause: one recording is whole, the next runs), "ended" (detail: {reason, id}), "failed" (detail: {message}).
  */
 
 import { newId } from "./store.js";
@@ -12,6 +12,7 @@ import { newId } from "./store.js";
 const PIECE_MS = 1000;
 const STALLED_MS = 5000;
 const MUTED_MS = 1000; // a shorter one is no call
+const LEAST_S = 10; // shorter notes would tear apart what belongs together
 
 // the first that the browser can make; Opus loses least of a voice
 const TYPES = ["audio/webm;codecs=opus", "audio/mp4;codecs=mp4a.40.2", "audio/mp4", "audio/ogg;codecs=opus"];
@@ -31,6 +32,23 @@ const lockName = (id) => `recording ${id}`;
 
 /** @typedef {"idle" | "starting" | "recording" | "stopping"} RecorderState */
 
+/** One recording that is being made. */
+class Take {
+  /** @param {string} id @param {MediaRecorder} media @param {() => void} letGo */
+  constructor(id, media, letGo) {
+    this.id = id;
+    this.media = media;
+    this.letGo = letGo;
+    this.startedAt = this.lastPieceAt = performance.now();
+    /** @type {Promise<void>} one piece after the other */
+    this.writing = Promise.resolve();
+  }
+
+  get seconds() {
+    return (performance.now() - this.startedAt) / 1000;
+  }
+}
+
 export class Recorder extends EventTarget {
   /** @param {import("./store.js").Store} store @param {import("./clock.js").Clock} clock */
   constructor(store, clock) {
@@ -41,18 +59,16 @@ export class Recorder extends EventTarget {
     this.state = "idle";
     /** @type {MediaStream | null} */
     this.stream = null;
-    /** @type {string | null} */
-    this.id = null;
+    /** @type {Take | null} */
+    this.take = null;
+    this.job = "";
+    this.startedAt = 0;
     /** true while the camera is in front of the page: that is no reason to end */
     this.cameraOpen = false;
-    this.startedAt = 0;
-    /** @type {MediaRecorder | null} */
-    this.media = null;
-    /** @type {Promise<void>} */
-    this.writing = Promise.resolve();
     /** @type {string | undefined} */
     this.reason = undefined;
-    this.lastPieceAt = 0;
+    /** @type {Promise<void> | null} */
+    this.turning = null;
     document.addEventListener("visibilitychange", () => {
       if (document.visibilityState === "hidden" && !this.cameraOpen) void this.stop(HIDDEN);
     });
@@ -73,14 +89,19 @@ export class Recorder extends EventTarget {
   /** @param {string} job  key of the job */
   async start(job) {
     if (this.state !== "idle") return;
-    this.#become("starting");
+    this.job = job;
     this.reason = undefined;
+    this.#become("starting");
     try {
       this.stream = await navigator.mediaDevices.getUserMedia({
         // a recogniser hears what is cleaned for the ear worse than what was said (common practice, no source)
         audio: { channelCount: 1, echoCancellation: false, noiseSuppression: false, autoGainControl: true },
       });
-      await this.#record(job, this.stream);
+      this.take = await this.#begin(this.stream);
+      this.startedAt = this.take.startedAt;
+      this.#watch(this.stream.getAudioTracks()[0]);
+      this.#become("recording");
+      if (document.visibilityState === "hidden" && !this.cameraOpen) void this.stop(HIDDEN);
     } catch (error) {
       this.#release();
       this.#become("idle");
@@ -88,16 +109,30 @@ export class Recorder extends EventTarget {
     }
   }
 
-  /** @param {string} job @param {MediaStream} stream */
-  async #record(job, stream) {
+  /** Go on in a new recording, so that what was said till now can be heard already; not a sound is missed. */
+  async turnOver() {
+    if (this.state !== "recording" || this.turning || !this.stream || (this.take?.seconds ?? 0) < LEAST_S) return;
+    const { take, stream } = this;
+    this.turning = this.#begin(stream)
+      .then((next) => {
+        this.take = next;
+        take?.media.stop();
+      })
+      .catch((error) => this.#failed(error)) // the recording that there is goes on
+      .finally(() => (this.turning = null));
+    await this.turning;
+  }
+
+  /** @param {MediaStream} stream @returns {Promise<Take>} one that runs */
+  async #begin(stream) {
     const type = recordingType() ?? "";
     const bits = Object.entries(BITS_PER_S).find(([name]) => type.includes(name))?.[1];
     const media = new MediaRecorder(stream, { ...(type && { mimeType: type }), audioBitsPerSecond: bits });
     const id = newId();
-    await this.#hold(id);
+    const letGo = await hold(id);
     await this.store.begin({
       id,
-      job,
+      job: this.job,
       kind: "recording",
       type: media.mimeType || type,
       name: `recording.${/webm|ogg/.exec(media.mimeType || type)?.[0] ?? "mp4"}`,
@@ -108,47 +143,42 @@ export class Recorder extends EventTarget {
       pieces: 0,
       seconds: 0,
     });
-    this.id = id;
-    this.media = media;
-    this.writing = Promise.resolve();
-    media.ondataavailable = (event) => this.#keep(id, event.data);
+    const take = new Take(id, media, letGo);
+    media.ondataavailable = (event) => this.#keep(take, event.data);
     media.onerror = () => void this.stop(STALLED);
-    media.onstop = () => void this.#finish(id);
+    media.onstop = () => void this.#finish(take);
     const begun = new Promise((resolve, reject) => {
       media.onstart = resolve;
       setTimeout(() => reject(new Error("the microphone doesn't start")), STALLED_MS);
     });
     media.start(PIECE_MS);
     await begun;
-    this.startedAt = this.lastPieceAt = performance.now();
+    take.startedAt = take.lastPieceAt = performance.now();
     const startedAt = new Date().toISOString();
-    this.writing = this.writing.then(async () => void (await this.store.change(id, { startedAt })));
-    this.#watch(stream.getAudioTracks()[0]);
-    this.#become("recording");
-    if (document.visibilityState === "hidden" && !this.cameraOpen) void this.stop(HIDDEN);
+    take.writing = take.writing.then(async () => void (await this.store.change(id, { startedAt })));
+    return take;
   }
 
   /** @param {MediaStreamTrack} track */
   #watch(track) {
     track.addEventListener("ended", () => void this.stop(CALL));
     track.addEventListener("mute", () => {
-      setTimeout(() => track.muted && this.media && void this.stop(CALL), MUTED_MS);
+      setTimeout(() => track.muted && this.stream && void this.stop(CALL), MUTED_MS);
     });
     if (track.muted) track.dispatchEvent(new Event("mute"));
-    const { id } = this;
     const look = setInterval(() => {
-      if (this.id !== id || this.state !== "recording") clearInterval(look);
-      else if (performance.now() - this.lastPieceAt > STALLED_MS) void this.stop(STALLED);
+      if (this.state !== "recording" || !this.take) clearInterval(look);
+      else if (performance.now() - this.take.lastPieceAt > STALLED_MS) void this.stop(STALLED);
     }, PIECE_MS);
   }
 
-  /** @param {string} id @param {Blob} piece */
-  #keep(id, piece) {
+  /** @param {Take} take @param {Blob} piece */
+  #keep(take, piece) {
     if (!piece.size) return;
-    this.lastPieceAt = performance.now();
-    const seconds = (this.lastPieceAt - this.startedAt) / 1000;
-    this.writing = this.writing
-      .then(async () => this.store.append(id, await piece.arrayBuffer(), seconds))
+    take.lastPieceAt = performance.now();
+    const { seconds } = take;
+    take.writing = take.writing
+      .then(async () => this.store.append(take.id, await piece.arrayBuffer(), seconds))
       .then(() => void this.dispatchEvent(new Event("piece")))
       .catch((error) => {
         this.#failed(error);
@@ -158,45 +188,43 @@ export class Recorder extends EventTarget {
 
   /** @param {string} [reason] why, if not by hand */
   async stop(reason) {
-    if (this.state !== "recording" || !this.media) return;
+    if (this.state !== "recording") return;
     this.reason = reason;
     const stopped = new Promise((resolve) => this.addEventListener("ended", resolve, { once: true }));
     this.#become("stopping");
-    if (this.media.state === "inactive") void this.#finish(this.id ?? "");
-    else this.media.stop(); // gives the last piece, then "stop"
+    if (this.turning) await this.turning;
+    const { take } = this;
+    if (take?.media.state === "inactive") void this.#finish(take);
+    else take?.media.stop(); // gives the last piece, then "stop"
     await stopped;
   }
 
-  /** @param {string} id */
-  async #finish(id) {
-    if (this.id !== id) return;
-    // it may end without being asked to, when its track does
-    if (this.state === "recording") {
-      this.reason = CALL;
-      this.#become("stopping");
-    }
-    this.id = null;
-    await this.writing;
-    await this.store.close(id, this.reason).catch((error) => this.#failed(error));
+  /** @param {Take} take */
+  async #finish(take) {
+    const last = take === this.take;
+    if (last) {
+      // it may end without being asked to, when its track does
+      if (this.state === "recording") {
+        this.reason = CALL;
+        this.#become("stopping");
+      }
+      this.take = null;
+    } else if (!take.media.onstop) return; // finished already
+    take.media.onstop = null;
+    await take.writing;
+    await this.store.close(take.id, last ? this.reason : undefined).catch((error) => this.#failed(error));
+    take.letGo();
+    if (!last) return void this.dispatchEvent(new Event("turned"));
     this.#release();
     this.#become("idle");
-    this.dispatchEvent(new CustomEvent("ended", { detail: { id, reason: this.reason } }));
+    this.dispatchEvent(new CustomEvent("ended", { detail: { id: take.id, reason: this.reason } }));
   }
 
   #release() {
     for (const track of this.stream?.getTracks() ?? []) track.stop();
-    this.stream = this.media = null;
-    this.letGo?.();
-  }
-
-  /** @param {string} id */
-  async #hold(id) {
-    await new Promise((held) => {
-      void navigator.locks.request(lockName(id), () => {
-        held(undefined);
-        return new Promise((letGo) => (this.letGo = () => letGo(undefined)));
-      });
-    });
+    this.stream = null;
+    this.take?.letGo();
+    this.take = null;
   }
 
   /** @param {unknown} error */
@@ -204,6 +232,12 @@ export class Recorder extends EventTarget {
     this.dispatchEvent(new CustomEvent("failed", { detail: { message: plainly(error) } }));
   }
 }
+
+/** @param {string} id @returns {Promise<() => void>} other pages see that it is being made, until this is called */
+const hold = (id) =>
+  new Promise((held) => {
+    void navigator.locks.request(lockName(id), () => new Promise((done) => held(() => done(undefined))));
+  });
 
 /** @param {unknown} error @returns {string} one line that says what to do */
 const plainly = (error) => {
