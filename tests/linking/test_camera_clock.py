@@ -117,7 +117,8 @@ def test_any_zone_put_on_the_times_is_found_exactly_or_not_at_all(cues_s, quarte
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.integers(121, 14 * 3600 - 60), st.sampled_from([-1, 1]), st.randoms(use_true_random=False))
+# below two minutes a clock counts as right, and a photo may come twenty seconds after its cue
+@given(st.integers(141, 14 * 3600 - 60), st.sampled_from([-1, 1]), st.randoms(use_true_random=False))
 def test_any_offset_put_on_a_clear_pattern_is_found(seconds, sign, rng):
     assume(seconds % 900 > 30)
     assume(seconds % 900 < 870)
