@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path, PurePath
 
+from jobnotes.office import misnamed
 from jobnotes.office.cover import Cover, cover_of
 from jobnotes.office.currency import minor_unit
 from jobnotes.office.party import party_of
@@ -29,8 +30,8 @@ class AgreedAllowance:
 
 @dataclass(frozen=True, slots=True)
 class JobDetails:
-    """All of it is optional. `payer` is who the claim goes to, and `claim_number` what it goes under; `policy`
-    is the file of a claim policy in the workshop's folder; `order` is the customer's own, which the invoice
+    """All of it is optional. `payer` is who the claim goes to, `claim_number` what it goes under; `policy` is
+    the file of a claim policy in the workshop's folder; `order` is the customer's own, which the invoice
     names; `cover` takes the place of the workshop's."""
 
     number: str | None = None
@@ -53,6 +54,12 @@ class JobDetails:
     discount_percent: Decimal | None = None
     allowances: tuple[AgreedAllowance, ...] = ()
     cover: Cover | None = None
+
+
+def refuse_misnamed(folder: Path) -> None:
+    """Raises JobnotesError where a file beside the recordings is meant as job.toml and called otherwise."""
+    misnamed.refuse_misnamed(folder, (NAME,))
+    misnamed.refuse_format_elsewhere(folder, FORMAT, NAME)
 
 
 def load(path: Path, label: str | None = None, workshop: Workshop | None = None) -> JobDetails:

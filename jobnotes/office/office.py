@@ -7,6 +7,7 @@ from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.office import prices, rates, standard_times, workshop
+from jobnotes.office.misnamed import refuse_format_elsewhere, refuse_misnamed
 from jobnotes.office.prices import PriceList
 from jobnotes.office.rates import LabourRates
 from jobnotes.office.standard_times import StandardTimes
@@ -27,6 +28,9 @@ def load(folder: Path | None) -> Office:
     """The office of that folder, empty where it has none of its files. Raises JobnotesError."""
     if folder is None:
         return Office()
+    names = (workshop.NAME, prices.NAME, rates.NAME, standard_times.NAME)
+    refuse_misnamed(folder, (), spelt=names)
+    refuse_format_elsewhere(folder, workshop.FORMAT, workshop.NAME)
     own = workshop.load(folder)
     priced = [folder / name for name in (prices.NAME, rates.NAME) if (folder / name).exists()]
     if own is None and priced:

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
 from jobnotes.office.names import plain_number, singular_words
-from jobnotes.office.stated import Row, rows
+from jobnotes.office.stated import Row, refuse_cut_numbers, rows
 from jobnotes.office.units import unit_named
 from jobnotes.office.workshop import Workshop
 
 NAME = "prices.csv"
 _NEEDED = ("number", "description", "unit", "price")
-_OPTIONAL = ("tax", "discount")
+_OPTIONAL = ("tax", "discount", "said_as")
 
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """What one `unit` (UCUM; "1" is a piece) costs without tax. `tax` names one of the workshop's taxes."""
+    """What one `unit` (UCUM; "1" is a piece) costs without tax. `tax` names one of the workshop's taxes.
+
+    `said_as`: other names that the thing goes by, where the list is in another language, say.
+    """
 
     description: str
     unit: str
@@ -26,6 +30,11 @@ class Price:
     number: str | None = None
     tax: str | None = None
     discount_percent: Decimal | None = None
+    said_as: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return self.description, *self.said_as
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,15 +47,17 @@ class PriceList:
         return next((p for p in self.prices if p.number and plain_number(p.number) == wanted), None)
 
     def by_name(self, name: str) -> tuple[Price, ...]:
-        """The prices whose description has the very words of `name`, in singular or plural."""
+        """The prices whose description or other name has the very words of `name`, in singular or plural."""
         wanted = singular_words(name)
-        return tuple(p for p in self.prices if wanted and singular_words(p.description) == wanted)
+        return tuple(p for p in self.prices if wanted and wanted in map(singular_words, p.names))
 
 
 def load(path: Path, workshop: Workshop) -> PriceList:
     """The list in that file. Raises JobnotesError with file, line and remedy."""
     found: dict[tuple[str, ...], tuple[Row, Price]] = {}
-    for row in rows(path, str(path), _NEEDED, _OPTIONAL):
+    table = rows(path, str(path), _NEEDED, _OPTIONAL)
+    refuse_cut_numbers(table, "price")
+    for row in table:
         price = _price(row, workshop)
         key = (plain_number(price.number),) if price.number else ("", *singular_words(price.description))
         if key not in found:
@@ -57,12 +68,25 @@ def load(path: Path, workshop: Workshop) -> PriceList:
             raise row.error(
                 f"{what} stands on line {first} too, with another price", "keep the row that holds"
             )
+    _refuse_shared_names(list(found.values()))
     return PriceList(tuple(price for _, price in found.values()))
+
+
+def _refuse_shared_names(found: Sequence[tuple[Row, Price]]) -> None:
+    """Raises where two rows without a number go by one name: neither would ever be found by it."""
+    named: dict[tuple[str, ...], Row] = {}
+    for row, price in found:
+        for name in price.names if price.number is None else ():
+            first = named.setdefault(singular_words(name), row)
+            if first is not row:
+                raise row.error(
+                    f"{name} is a name of line {first.line} too", "keep it in one of the two rows"
+                )
 
 
 def _terms(price: Price) -> tuple[object, ...]:
     """What two rows of one number may not differ in."""
-    return price.unit, price.price, price.tax, price.discount_percent
+    return price.unit, price.price, price.tax, price.discount_percent, price.said_as
 
 
 def _price(row: Row, workshop: Workshop) -> Price:
@@ -87,7 +111,16 @@ def _price(row: Row, workshop: Workshop) -> Price:
         number,
         tax_named(row, workshop),
         row.number("discount", most=Decimal(100)),
+        _other_names(row),
     )
+
+
+def _other_names(row: Row) -> tuple[str, ...]:
+    names = [name.strip() for name in (row.text("said_as") or "").split("|")]
+    for name in names:
+        if name and not singular_words(name):
+            raise row.error(f"said_as {name!r} has no words", "write what the technician says")
+    return tuple(name for name in names if name)
 
 
 def tax_named(row: Row, workshop: Workshop) -> str | None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from jobnotes.office.names import meant, singular_words
 from jobnotes.office.prices import tax_named
-from jobnotes.office.stated import rows
+from jobnotes.office.stated import refuse_cut_numbers, rows
 from jobnotes.office.workshop import Workshop
 
 NAME = "labour_rates.csv"
@@ -47,7 +47,9 @@ class LabourRates:
 def load(path: Path, workshop: Workshop) -> LabourRates:
     """The rates in that file. Raises JobnotesError with file, line and remedy."""
     found: dict[tuple[str, ...], Rate] = {}
-    for row in rows(path, str(path), ("operation", "rate"), ("tax",)):
+    table = rows(path, str(path), ("operation", "rate"), ("tax",))
+    refuse_cut_numbers(table, "rate")
+    for row in table:
         operation = row.text("operation")
         if operation is None or not (singular_words(operation) or operation == ANY):
             raise row.error("names no operation", f"write it, or {ANY} for any other")

@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from jobnotes.office.names import meant, plain_number, singular_words
-from jobnotes.office.stated import rows
+from jobnotes.office.stated import refuse_cut_numbers, rows
 
 NAME = "standard_times.csv"
 
@@ -38,7 +38,9 @@ def load(path: Path) -> StandardTimes:
     """The table in that file. Raises JobnotesError with file, line and remedy."""
     found: dict[tuple[str, ...], StandardTime] = {}
     codes: set[str] = set()
-    for row in rows(path, str(path), ("operation", "hours"), ("code",)):
+    table = rows(path, str(path), ("operation", "hours"), ("code",))
+    refuse_cut_numbers(table, "hours")
+    for row in table:
         operation, code = row.text("operation"), row.text("code")
         if operation is None or not singular_words(operation):
             raise row.error("names no operation", "write it, or take the row out")

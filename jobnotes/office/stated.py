@@ -16,6 +16,8 @@ from typing import Any
 
 from jobnotes.errors import JobnotesError
 
+# rows that have a decimal point: so many show that a file has no decimal commas, however long it is
+_SURELY_POINTED = 20
 _MOST_BYTES = 32 * 1024 * 1024
 
 
@@ -60,6 +62,53 @@ def decimal_of(text: str, *, comma: bool = False) -> Decimal | None:
     if comma and plain.count(",") == 1 and "." not in plain:
         plain = plain.replace(",", ".")
     return Decimal(plain.replace(" ", "")) if _NUMBER.fullmatch(plain) else None
+
+
+_DAY = re.compile(r"([0-9]{1,4})([./-])([0-9]{1,2})\2([0-9]{1,4})")
+_CURRENCY = re.compile(r"[€$£¥]|\b[A-Z]{3}\b")
+
+
+def _number_meant(said: str, *, comma: bool = False) -> str | None:
+    """What to write for what is nearly a number: "20%", "20,00", "€ 20"."""
+    bare, done = said, []
+    if "%" in bare:
+        bare, done = bare.replace("%", ""), ["leave out the sign %"]
+    if sign := _CURRENCY.search(bare):
+        bare, done = _CURRENCY.sub("", bare), [*done, f"leave out the currency {sign[0]}"]
+    if not comma and "," in bare:
+        bare, done = bare.replace(",", "."), [*done, "write a decimal point for the comma"]
+    right = decimal_of(bare, comma=comma)
+    return f"{' and '.join(done)}, as in {bare.strip()}" if done and right is not None else None
+
+
+def _day_meant(said: str) -> str | None:
+    """The date, year first, that "12.02.2026" means; with strokes nobody knows which is the month."""
+    found = _DAY.fullmatch(said.strip())
+    if found is None:
+        return None
+    first, mark, month, last = found.groups()
+    year, day = (first, last) if len(first) == 4 else (last, first)
+    if len(year) != 4 or (mark != "." and year == last):
+        return None
+    try:
+        return date(int(year), int(month), int(day)).isoformat()
+    except ValueError:
+        return None
+
+
+def _toml_meant(lines: Sequence[str]) -> str | None:
+    """What to write for a date or a number that TOML doesn't take without quotes."""
+    found = re.search(r"([\w-]+)\s*=\s*([0-9][0-9.,/-]*(?:\s*%)?)\s*(?:[,}#].*)?$", "".join(lines))
+    if found is None:
+        return None
+    key, said = found[1], found[2].rstrip(",")
+    if _DAY.fullmatch(said):
+        return f"write a date with the year first, as in {key} = {_day_meant(said) or '2026-02-12'}"
+    bare = said.replace("%", "").strip()
+    if bare != said or "," in bare:
+        done = "without the sign %" if bare != said else "with a decimal point for the comma"
+        return f'write it in quotes, {done}, as in {key} = "{bare.replace(",", ".")}"'
+    return None
 
 
 # --- TOML ----------------------------------------------------------------------------------------
@@ -116,7 +165,8 @@ class Table:
         whole = isinstance(value, int) and not isinstance(value, bool)
         number = Decimal(value) if whole else decimal_of(value) if isinstance(value, str) else None
         if number is None:
-            raise self.error(key, "is not a number", f'write it in quotes, as in {key} = "12.50"')
+            meant = _number_meant(value) if isinstance(value, str) else None
+            raise self.error(key, "is not a number", meant or f'write it in quotes, as in {key} = "12.50"')
         if number < 0 or (most is not None and number > most):
             bounds = f"from 0 to {most}" if most is not None else "that is not negative"
             raise self.error(key, f"is {number}", f"write a number {bounds}")
@@ -138,7 +188,8 @@ class Table:
         if value is None:
             return None
         if isinstance(value, datetime) or not isinstance(value, date):
-            raise self.error(key, "is not a date", f"write it without quotes, as in {key} = 2026-02-12")
+            day = (_day_meant(value) if isinstance(value, str) else None) or "2026-02-12"
+            raise self.error(key, "is not a date", f"write it without quotes, as in {key} = {day}")
         return value
 
     def table(self, key: str) -> Table:
@@ -195,7 +246,8 @@ def toml(path: Path, label: str, form: str, version: int) -> Table:
         what, _, where = str(error).rpartition(" (at ")
         found = re.match(r"line (\d+)", where)
         line = int(found[1]) if found else len(text.splitlines())
-        raise JobnotesError(f"{label}, line {line}", f"not TOML: {what}", "correct that line") from None
+        remedy = _toml_meant(text.splitlines()[line - 1 : line]) or "correct that line"
+        raise JobnotesError(f"{label}, line {line}", f"not TOML: {what}", remedy) from None
     except RecursionError:
         raise JobnotesError(label, "is nested too deeply", "write it as docs/prices.md shows") from None
     if values.pop("format", None) != form or values.pop("version", None) != version:
@@ -243,7 +295,8 @@ class Row:
         number = decimal_of(said, comma=self.comma)
         if number is None:
             how = "12,50 or 12.50" if self.comma else "12.50"
-            raise self.error(f"{column} {said!r} is not a number", f"write it as {how}, without a currency")
+            remedy = _number_meant(said, comma=self.comma) or f"write it as {how}, without a currency"
+            raise self.error(f"{column} {said!r} is not a number", remedy)
         if self.comma and re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", said):
             either = f"{said.replace('.', '')} or {said.replace('.', ',')}"
             raise self.error(f"{column} {said} may be thousands or decimals", f"write {either}")
@@ -276,7 +329,8 @@ def rows(path: Path, label: str, needed: Sequence[str], optional: Sequence[str] 
                 raise JobnotesError(
                     f"{label}, line {begins}",
                     f"has {len(values)} entries for {len(columns)} columns",
-                    f"put an entry that holds {mark!r} in double quotes",
+                    f"put an entry that holds {mark!r} in double quotes"
+                    + (", and write decimals with a point" if mark == "," else ""),
                 )
             entries = dict(zip(columns, values, strict=False))
             if bad := next((v for v in values if any(ord(c) < 32 and c not in "\n\r\t" for c in v)), None):
@@ -293,6 +347,36 @@ def rows(path: Path, label: str, needed: Sequence[str], optional: Sequence[str] 
     return tuple(found)
 
 
+def refuse_cut_numbers(table: Sequence[Row], column: str) -> None:
+    """Raises where a decimal comma may have cut a number of that column in two.
+
+    In a file that commas separate, 36,75 is read as 36, and 75 stands in the next column. A whole number with
+    one or two digits after it may be such, unless as many other rows show that their numbers have a point.
+    """
+    pointed = 0
+    cut: list[tuple[Row, str, str, str]] = []
+    for row in table:
+        said = row.text(column) or ""
+        if row.comma or not said:
+            continue
+        names = list(row.values)
+        after = names[names.index(column) + 1 :][:1]
+        rest = (row.text(after[0]) or "") if after else ""
+        pointed += "." in said
+        if re.fullmatch(r"[0-9 ]+", said) and re.fullmatch(r"[0-9]{1,2}", rest):
+            cut.append((row, said, after[0], rest))
+    if not cut or pointed >= min(len(cut), _SURELY_POINTED):
+        return
+    row, whole, name, rest = cut[0]
+    others = [str(other.line) for other, *_ in cut[1:]]
+    lines = f"line{'s' if len(others) > 1 else ''} {', '.join(others[:5])}{' …' if len(others) > 5 else ''}"
+    more = f", and {lines} alike" if others else ""
+    raise row.error(
+        f"{column} {whole} and {name} {rest} may be one number, {whole},{rest}",
+        f"write {whole}.{rest}, or {whole}.{'0' * len(rest)} if {rest} is the {name}{more}",
+    )
+
+
 def _columns(
     label: str, line: int, values: Sequence[str], needed: Sequence[str], optional: Sequence[str]
 ) -> list[str]:
@@ -302,7 +386,11 @@ def _columns(
     where = f"{label}, line {line}"
     for name in needed:
         if name not in columns:
-            raise JobnotesError(where, f"there is no column {name!r}", "name it in the heading row")
+            raise JobnotesError(
+                where,
+                f"there is no column {name!r}",
+                f"name it in the heading row: {', '.join(needed)}, and if you like {', '.join(optional)}",
+            )
     for name in columns:
         if name not in (*needed, *optional):
             wanted = ", ".join((*needed, *optional))

@@ -87,10 +87,7 @@ def load(folder: Path | None) -> Workshop | None:
     letterhead = documents.words("letterhead")
     if letterhead is not None and PurePath(letterhead).name != letterhead:
         raise documents.error("letterhead", f"is {letterhead!r}", "name a file beside it, without a path")
-    if letterhead is not None and not (path.parent / letterhead).is_file():
-        raise documents.error(
-            "letterhead", f"names {letterhead}, which isn't there", "put it beside this file"
-        )
+    _refuse_letterhead(documents, path.parent, letterhead)
     return Workshop(
         party=party,
         currency=_currency(money),
@@ -106,6 +103,24 @@ def load(folder: Path | None) -> Workshop | None:
         letterhead=path.parent / letterhead if letterhead else None,
         guarantee=documents.words("guarantee"),
     )
+
+
+def _refuse_letterhead(documents: Table, folder: Path, named: str | None) -> None:
+    """Raises where the letterhead that is named isn't there, or one that is there isn't named."""
+    files = sorted(path.name for path in folder.iterdir() if path.is_file())
+    if named is None:
+        unnamed = next((name for name in files if name.casefold().startswith("letterhead.")), None)
+        if unnamed is not None:
+            what = f"is missing, but {unnamed} lies beside this file"
+            remedy = 'add letterhead = "letterhead.docx" under [documents], or take the file away'
+            raise documents.error("letterhead", what, remedy)
+    elif not (folder / named).is_file():
+        plain = named.casefold()
+        close = next(
+            (n for n in files if n.casefold() == plain or n.casefold().startswith(f"{plain}.")), None
+        )
+        remedy = f"rename {close}" if close else "put it beside this file"
+        raise documents.error("letterhead", f"names {named}, which isn't there", remedy)
 
 
 def _currency(money: Table) -> str:

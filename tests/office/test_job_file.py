@@ -116,6 +116,15 @@ def test_an_empty_cover_is_one_too(tmp_path: Path) -> None:
         ),
         (HEAD + '[cover]\nparts = { warranty = "100", goodwill = "1" }\n', "line 4: cover.parts.goodwill br"),
         (HEAD + "number = \n", "line 3: not TOML"),
+        (HEAD + "failed_on = 12.02.2026\n", "with the year first, as in failed_on = 2026-02-12"),
+        (HEAD + 'failed_on = "12.02.2026"\n', "write it without quotes, as in failed_on = 2026-02-12"),
+        (HEAD + "failed_on = 03/04/2026 # or so\n", "write a date with the year first, as in failed_on = 2"),
+        (HEAD + "failed_on = 2026-2-12\n", "line 3: not TOML"),
+        (HEAD + "[invoice]\npaid = 20,00\n", "line 4: not TOML: "),
+        (HEAD + "[invoice]\npaid = 20,00\n", 'with a decimal point for the comma, as in paid = "20.00"'),
+        (HEAD + "[cover]\nparts = { warranty = 80% }\n", 'without the sign %, as in warranty = "80"'),
+        (HEAD + '[invoice]\ndiscount_percent = "20%"\n', "leave out the sign %, as in 20"),
+        (HEAD + '[invoice]\npaid = "20,00"\n', "write a decimal point for the comma, as in 20.00"),
     ],
 )
 def test_what_is_wrong_is_named_with_its_line(text: str, said: str, tmp_path: Path) -> None:

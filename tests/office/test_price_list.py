@@ -19,6 +19,7 @@ from jobnotes.office.prices import Price, PriceList, load
 
 COLUMNS = "number,description,unit,price,tax,discount\n"
 BARE = "number,description,unit,price\n"
+SAID = "number,description,unit,price,said_as\n"
 
 
 def listed(folder: Path, text: str | bytes) -> PriceList:
@@ -59,6 +60,17 @@ def test_a_name_is_found_by_its_very_words_in_singular_or_plural(tmp_path: Path)
     assert found.by_name("tie") == found.by_name("long cable tie") == found.by_name("") == ()
 
 
+def test_a_list_in_another_language_says_what_the_technician_says(tmp_path: Path) -> None:
+    head = "number,description,unit,price,said_as\n"
+    found = listed(
+        tmp_path, head + ",Schlauchschelle,,2.10,hose clamp | clip |\n206G51,Luftschlauch,,36.75,air hose\n"
+    )
+    for name in ("Schlauchschelle", "hose clamps", "Clip"):
+        assert [p.price for p in found.by_name(name)] == [Decimal("2.10")]
+    assert [p.number for p in found.by_name("air hose")] == ["206G51"]
+    assert found.by_name("hose") == ()
+
+
 @pytest.mark.parametrize(
     ("text", "price"),
     [
@@ -97,7 +109,7 @@ def test_the_same_row_twice_is_one_price(tmp_path: Path) -> None:
         (BARE + "A1,hose,,0.00\n", "line 2", "the price of A1 is 0", "take the row out"),
         (BARE + "\nA1,hose,,-3\n", "line 3", "price is -3", "not negative"),
         (BARE + "A1,hose,,three\n", "line 2", "price 'three' is not a number", "12.50"),
-        (BARE + "A1,hose,,€3\n", "line 2", "not a number", "without a currency"),
+        (BARE + "A1,hose,,€3\n", "line 2", "not a number", "leave out the currency €, as in 3"),
         (BARE + "A1,hose,,1e3\n", "line 2", "not a number", "12.50"),
         (BARE + "A1,hose,,NaN\n", "line 2", "not a number", "12.50"),
         (BARE + "A1,hose,,12 50\n", "line 2", "not a number", "12.50"),
@@ -115,6 +127,10 @@ def test_the_same_row_twice_is_one_price(tmp_path: Path) -> None:
         (BARE + "A-1,hose,,3\nB,x,,1\na 1,hose,,4\n", "line 4", "a 1 stands on line 2", "keep the row"),
         (COLUMNS + "A1,hose,,3,,\nA.1,hose,,3,low,\n", "line 3", "A.1 stands on line 2", "keep the row"),
         (BARE + ",cable tie,,3\n,Cable ties,,4\n", "line 3", "Cable ties stands on line 2", "keep the row"),
+        (SAID + ",a,,3,clip\n,b,,4,strap|Clips\n", "line 3", "Clips is a name of line 2 too", "in one of"),
+        (SAID + ",a,,3,b\n,b,,4,\n", "line 3", "b is a name of line 2 too", "in one of the two rows"),
+        (SAID + "A1,a,,3,clip|--\n", "line 2", "said_as '--' has no words", "what the technician says"),
+        (SAID + "A1,a,,3,x\nA1,a,,3,y\n", "line 3", "A1 stands on line 2 too", "keep the row that holds"),
         (BARE + 'A1,"hose,,3\nB2,x,,4\n', "line 2", "not CSV", "close the double quotes"),
         (BARE + 'A1,"ho"se,,3\n', "line 2", "not CSV", "close the double quotes"),
         (BARE + "A\x001,hose,,3\n", "line 2", "control character", "take it out"),
