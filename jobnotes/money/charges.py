@@ -13,6 +13,7 @@ from jobnotes.money.accounts import Taxed, TaxKey, account, totals
 from jobnotes.money.currency import divided, percent, places, product, rounded
 from jobnotes.money.parts_used import SameObject, Used, parts_used
 from jobnotes.office.cover import Covered
+from jobnotes.office.job import NAME as JOB_FILE
 from jobnotes.office.job import JobDetails
 from jobnotes.office.names import is_plural, singular_words
 from jobnotes.office.office import Office
@@ -170,10 +171,14 @@ class _Pricing:
         return None, "neither its number nor its name is in the price list"
 
     def _may_be(self, name: str, price: Price) -> bool:
-        """Whether the price's description may be of what was named: a word in common, or another for it."""
-        said, listed = set(singular_words(name)), set(singular_words(price.description))
-        unnamed = price.number is not None and price.description == price.number
-        return unnamed or bool(said & listed) or self.same_object(name, price.description)
+        """Whether the price may be of what was named: a word in common, or another for it.
+
+        By any of its names; a list in another language has ours in `said_as`.
+        """
+        if price.number is not None and price.names == (price.number,):
+            return True
+        said = set(singular_words(name))
+        return any(said & set(singular_words(n)) or self.same_object(name, n) for n in price.names)
 
     def sundry(self, lines: Sequence[Charge], consumed: Sequence[Used]) -> list[Charge]:
         """A line for everything that was used up, as a share of the parts."""
@@ -302,14 +307,22 @@ def _totals(lines: Sequence[Charge], pricing: _Pricing, remarks: list[str]) -> T
                 accounts.append(account(payer, shares, pricing.places, reasons=reasons))
             continue
         allowances = []
+        taxes = dict.fromkeys(share.key for share in shares)
         for agreed in details.allowances:
             if own.tax(agreed.tax) is None:
-                remarks.append(f"the allowance “{agreed.reason}” names an unknown tax; {_NO_TOTAL}")
+                remarks.append(f"{_allowance(agreed.reason)} names an unknown tax; {_NO_TOTAL}")
+                return None
+            if agreed.tax is None and len(taxes) > 1:
+                which = " or ".join(f"{category} {rate:f} %" for category, rate in taxes)
+                remarks.append(
+                    f"{_allowance(agreed.reason)} names no tax, and the customer's lines have {which}; "
+                    + _NO_TOTAL
+                )
                 return None
             tax = pricing.tax(agreed.tax)
-            allowances.append(
-                Allowance(agreed.reason, rounded(agreed.amount, pricing.places), tax.category, tax.rate)
-            )
+            category, rate = (tax.category, tax.rate) if agreed.tax or not taxes else next(iter(taxes))
+            amount = rounded(agreed.amount, pricing.places)
+            allowances.append(Allowance(agreed.reason, amount, category, rate))
         if not shares and not allowances and not details.paid:
             continue
         try:
@@ -319,9 +332,13 @@ def _totals(lines: Sequence[Charge], pricing: _Pricing, remarks: list[str]) -> T
                 )
             )
         except ValueError as error:
-            remarks.append(f"the allowance “{error}” is more than the lines that it is off; {_NO_TOTAL}")
+            remarks.append(f"{_allowance(error)} is more than the customer's lines with its tax; {_NO_TOTAL}")
             return None
     return totals(accounts, own.currency, pricing.places)
+
+
+def _allowance(reason: object) -> str:
+    return f"the allowance “{reason}” in {JOB_FILE}"
 
 
 def _once(lines: Sequence[LabourLine]) -> list[LabourLine]:

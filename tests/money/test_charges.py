@@ -304,6 +304,41 @@ def test_what_a_customer_paid_who_owes_nothing_is_not_lost() -> None:
     assert found.totals.gross == 144
 
 
+def test_an_allowance_without_a_tax_has_that_of_the_customer_s_lines() -> None:
+    details = JobDetails(allowances=(AgreedAllowance("fleet agreement", D(1)),))
+    found = charged(CLAMPS, details=details)
+    assert found.totals is not None
+    (account,) = found.totals.split
+    assert [(a.category, a.rate) for a in account.allowances] == [("S", D("5.5"))]
+    # 5.67 less 1.00; 5.5 % of 4.67 are 0.25685
+    assert (account.net, account.tax) == (D("4.67"), D("0.26"))
+
+
+def test_where_they_have_several_it_is_asked_which_and_there_is_no_total() -> None:
+    details = JobDetails(allowances=(AgreedAllowance("fleet agreement", D(1)),))
+    found = charged(PUMP, CLAMPS, details=details)
+    assert found.totals is None
+    assert found.remarks == (
+        "the allowance “fleet agreement” in job.toml names no tax, and the customer's lines have S 20 % "
+        "or S 5.5 %; there is no total",
+    )
+    named = JobDetails(allowances=(AgreedAllowance("fleet agreement", D(1), "low"),))
+    assert charged(PUMP, CLAMPS, details=named).totals is not None
+    # what the warranty bears is none of it
+    cover = Cover({"parts": Borne(D(100))}, (Exempt(("clamp",), Borne()),))
+    assert charged(PUMP, CLAMPS, own=office(cover=cover), details=details).totals is not None
+
+
+def test_the_consumables_line_has_the_workshop_s_first_tax_and_the_cover_of_sundry() -> None:
+    cover = covering(parts=Borne(D(100)), consumables=Borne(D(100)), sundry=Borne(goodwill=D(100)))
+    own = office(consumables="percent", consumables_percent=D(10), cover=cover)
+    found = charged(CLAMPS, TIES, own=own)
+    assert [(c.kind, c.tax_rate, list(shares(c))) for c in found.charges] == [
+        ("part", D("5.5"), ["warranty"]),
+        ("sundry", 20, ["goodwill"]),
+    ]
+
+
 @pytest.mark.parametrize("tax", [None, "low", "other"])
 def test_an_allowance_that_can_t_be_taken_off_leaves_no_total_and_says_so(tax: str | None) -> None:
     amount = D("120.01") if tax is None else D(1)
@@ -311,7 +346,7 @@ def test_an_allowance_that_can_t_be_taken_off_leaves_no_total_and_says_so(tax: s
     found = charged(PUMP, details=details)
     assert found.totals is None
     assert len(found.remarks) == 1
-    assert "“fleet agreement”" in found.remarks[0]
+    assert found.remarks[0].startswith("the allowance “fleet agreement” in job.toml ")
     assert found.remarks[0].endswith("there is no total")
 
 

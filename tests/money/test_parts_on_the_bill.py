@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from itertools import permutations
 
 import pytest
-from money_jobs import charged, correction, only, part, used_up
+from money_jobs import charged, correction, office, only, part, used_up
 
+from jobnotes.office.prices import Price
 from jobnotes.record import Fact
 
 
@@ -214,6 +216,21 @@ def test_a_number_that_belongs_to_another_thing_in_the_list_is_asked_about() -> 
     found = charged(part("drive belt", 1, number="55-1"))
     assert only(found).net == Decimal("36.75")
     assert found.remarks == ("number 55-1 was said for drive belt; in the price list it is air hose",)
+
+
+def test_a_list_in_another_language_agrees_by_what_it_is_said_as() -> None:
+    hose = Price("Luftschlauch", "1", Decimal("36.75"), "55-1")
+    asked = charged(part("air hose", 1, number="55-1"), own=office((hose,)))
+    assert asked.remarks == ("number 55-1 was said for air hose; in the price list it is Luftschlauch",)
+    clamp = Price("Schlauchschelle", "1", Decimal("2.10"), said_as=("hose clamp",))
+    own = office((replace(hose, said_as=("air line", "air hose")), clamp))
+    found = charged(part("air hose", 1, number="55-1"), part("hose clamps", 2), own=own)
+    assert found.remarks == ()
+    # the bill has the names that were said
+    assert [(c.description, c.net) for c in found.charges] == [
+        ("air hose", Decimal("36.75")),
+        ("hose clamps", Decimal("4.20")),
+    ]
 
 
 @pytest.mark.parametrize(
