@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass, replace
 
 from jobnotes.reading.names import name_at, name_before
+from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP, Token
 
@@ -105,7 +106,12 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     new = text.number(j, due=not soft)
     if new is None:
         run = text.spelled(j, 24)
-        if soft and run is not None and not _CODE.fullmatch(run.text):
+        if (
+            soft
+            and run is not None
+            and not _CODE.fullmatch(run.text)
+            and not _like_before(text, run, i, floor)
+        ):
             run = None
         if run is None or run.end - j < 1 or not any(c.isdigit() for c in run.text):
             return None
@@ -144,6 +150,18 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         if units and not again:  # another unit, or one that was not said before
             old, new_end = (old[0], old_stop), stop
     return Amendment(old[0], old[1], i, j, new_end)
+
+
+def _like_before(text: Text, run: Spelled, i: int, floor: int) -> bool:
+    """ "registration AB12 CDE, sorry, AB12 CDF": a string of the same shape stands right before."""
+    shape = re.sub(r"[0-9]", "0", re.sub(r"[A-Z]", "A", run.text))
+    for k in range(max(floor, i - 18), i):
+        before = text.spelled(k, 24)
+        if before is None or before.end > i or i - before.end > 2 or len(before.text) < 4:
+            continue
+        if re.sub(r"[0-9]", "0", re.sub(r"[A-Z]", "A", before.text)) == shape:
+            return True
+    return False
 
 
 def _closes(text: Text, end: int) -> bool:

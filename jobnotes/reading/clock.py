@@ -109,4 +109,6 @@ def _in_passing(text: Text, i: int, end: int) -> bool:
     if not set(text.norms[i:end]) <= text.trade.words["meals"]:
         return False
     start, stop = text.breath(i)
+    if i == start:
+        return False
     return stop - start > end - i + 4 or (i > start and text.tokens[i].gap == NO_BREAK and i - start > 2)

@@ -43,6 +43,8 @@ def labour(text: Text) -> Iterator[Draft]:
             if unnamed and operation_before(text, start, i) is not None:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if Decimal("0") < hours <= 24 else [f"{hours} hours in one go is unusual"]
+            if text.norms[max(0, i - 4) : i].count("book") and "time" in text.norms[max(0, i - 4) : i]:
+                doubts.append("book time: is it what was worked?")
             if heard is not None:
                 doubts.append(f"the hours were heard as '{text.said(i, end)}'")
             yield Draft(

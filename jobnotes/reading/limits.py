@@ -153,7 +153,10 @@ def _just_before(text: Text, o: Quantity, q: Quantity) -> bool:
         return False
     start = min(q.cue_start, q.start)
     return (
-        0 <= start - o.end <= 1
+        (
+            start == o.end
+            or (start == o.end + 1 and text.norm(o.end) in ("it", "and", "that", "which", "they"))
+        )
         and o.start > text.breath(o.start)[0]
         and (o.number.exact or len(o.number.atoms) <= 1)
     )

@@ -192,6 +192,31 @@ def _fraction(tokens: Sequence[Token], i: int) -> tuple[Decimal, int] | None:
     return None
 
 
+def _over(tokens: Sequence[Token], j: int, text: str) -> tuple[str, int] | None:
+    """ "3/8", "1 and 3/8", "1 3/8" as figures: (decimal, end). Halves down to sixty-fourths."""
+    if "/" not in (norm_at(tokens, j), norm_at(tokens, j + 1), norm_at(tokens, j + 2)) or not text.isdigit():
+        return None
+    whole, k = 0, j
+    top = text
+    if norm_at(tokens, j) != "/":
+        k = j + 1 if norm_at(tokens, j) == "and" else j
+        whole, top, k = int(text), norm_at(tokens, k), k + 1
+    below = norm_at(tokens, k + 1)
+    if (
+        norm_at(tokens, k) != "/"
+        or not tokens[k].joined
+        or not top.isdigit()
+        or below not in _FRACTIONS_OF_INCH
+    ):
+        return None
+    if not 0 < int(top) < int(below):
+        return None
+    return format(whole + Decimal(top) / Decimal(below), "f"), k + 2
+
+
+_FRACTIONS_OF_INCH = frozenset(("2", "4", "8", "16", "32", "64"))
+
+
 def _places(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
     """The digits after "point": "two five", "25", "seventy-five", "oh five"."""
     text, j = "", i
@@ -269,6 +294,9 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
     whole = _in_pieces(tokens, i, text, j, trade)
     if whole is not None and not sign:
         return whole
+    over = _over(tokens, j, text)
+    if over is not None:
+        return Number(i, over[1], Decimal(sign + over[0]), sign + over[0], exact)
     if norm_at(tokens, j) == "point" and "." not in text:
         places = _places(tokens, j + 1)
         if places:

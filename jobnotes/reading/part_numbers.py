@@ -61,6 +61,13 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 text.claim(i, run.end)
                 i = run.end
                 continue
+            named = name_before(text, i, max(text.breath(i)[0], i - 6)) if target is None else None
+            if named is not None and named.kind and named.end == i and key == "number" and not named.pronoun:
+                doubt = "a part was named with its number, but not that it was fitted"
+                spans = ((named.start, named.end), (j, run.end))
+                part = Part(named.text, "fitted", named.count, number=run.text)
+                if text.sense(i) is None and named.condition != "used":
+                    out.append(Draft(part, named.start, run.end, 0.85, (doubt,), keys=spans))
             if target is None:
                 text.claim(i, run.end)  # no part to give it to, but no reading either
                 i = run.end
@@ -220,6 +227,12 @@ def _target(text: Text, placed: _Placed, i: int, end: int, key: str) -> int | No
         ]
         if same:
             return min(same, key=lambda n: abs(drafts[n].start - i))
+        if (
+            named.end == i
+            and key == "number"
+            and not any(head in _part(drafts[n]).name.casefold() or drafts[n].keys[0][1] == i for n in near)
+        ):
+            return None  # "a relay, part number …": of none of the parts before
     before = [n for n in near if drafts[n].keys[0][0] <= i and i - drafts[n].keys[0][1] < 30]
     if before:
         n = before[-1]

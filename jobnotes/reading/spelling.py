@@ -162,7 +162,14 @@ def spelled(
         ):
             break  # "5246 FMI 7": a label, not a letter group
         if len(norm) == 1 and norm.isalpha() and norm.isascii():
-            if norm == "a" and not (_spells(tokens, norms, j + 1, trade) or norm_at(tokens, j + 1) == "a"):
+            glued = j > i and tokens[j].joined and tokens[j].word == tokens[j - 1].word  # "003A"
+            shut = raw.strip(".,;:") == "A" and _ends(tokens, j + 1) and not _shouted(tokens, j) and j > i
+            if (
+                norm == "a"
+                and not glued
+                and not shut
+                and not (_spells(tokens, norms, j + 1, trade) or norm_at(tokens, j + 1) == "a")
+            ):
                 break
             if norm == "i" and not _spells(tokens, norms, j + 1, trade):
                 break

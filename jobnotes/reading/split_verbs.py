@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobnotes.reading.names import names_at
+from jobnotes.reading.names import Name, names_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
@@ -30,6 +30,12 @@ def split_at(text: Text, i: int) -> Work | None:
             for pool, part in ((steps, False), (parts, True)):
                 for split in pool:
                     for particle in split.particles:
+                        if (
+                            split.action == "filled"
+                            and particle == ("in",)
+                            and not _pourable(text, objects[-1])
+                        ):
+                            continue  # "put the bulbs in"
                         if tuple(text.norms[j : j + len(particle)]) == particle and (
                             best is None or len(particle) > best[0] - j
                         ):
@@ -60,3 +66,7 @@ def split_at(text: Text, i: int) -> Work | None:
             return Work(i, end, action, part, tense, norm, tuple(objects), False, subject)
         objects.pop()
     return None
+
+
+def _pourable(text: Text, name: Name) -> bool:
+    return name.kind in text.trade.kinds["poured"] or name.unit is not None

@@ -53,6 +53,8 @@ def work_at(text: Text, i: int) -> Work | None:
         return None  # "the arm's come off its shaft": what was found
     if i and norms[i - 1] in ("is", "are") and trade.failures.at(norms, i)[0] >= end:
         return None  # "the spindle's stripped": its state
+    if form == "dropped" and norms[end : end + 1] == ["to"]:
+        return None  # "it dropped to six bar"
     if (
         form == "dropped"
         and text.number(end) is not None
