@@ -135,6 +135,18 @@ def named_time(name: str, zone: tzinfo, near: datetime | None = None) -> datetim
     return fixed(date.at.replace(tzinfo=UTC), zone) if date.utc else localised(date.at, zone, near)
 
 
+def named_utc(name: str, zone: tzinfo) -> datetime | None:
+    """The instant that the file name tells in UTC ("20261103T081502Z"), on the clock of `zone`.
+
+    Whoever writes the Z has a clock that knows its zone: `jobnotes serve` names so what a phone sent, with
+    the phone's clock put right, which the phone itself could not do within the file.
+    """
+    date = in_name(name)
+    if date is None or not date.has_time or not date.utc:
+        return None
+    return fixed(date.at.replace(tzinfo=UTC), zone)
+
+
 def outside(name: str, by_file: datetime, zone: tzinfo) -> FileDate:
     """The date by the file's name, else `by_file`, which comes from the file system.
 

@@ -98,6 +98,9 @@ def open_recording(path: Path, zone: tzinfo, folder: Path | None = None) -> Reco
 def _start(
     name: str, sound: Sound, wave: riff.Wave | None, by_file: datetime, zone: tzinfo
 ) -> tuple[datetime, StartedAtSource, str | None]:
+    named_in_utc = dates.named_utc(name, zone)
+    if named_in_utc is not None:
+        return named_in_utc, "file name", None
     tags = {key.lower(): value for key, value in reversed(sound.tags)}  # the container's win over the track's
     for tag in _CREATION_TAGS:
         created = dates.stated(tags.get(tag, ""), zone)

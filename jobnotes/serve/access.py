@@ -74,6 +74,12 @@ def new_id() -> str:
     return "".join(secrets.choice("abcdefghjkmnpqrstvwxyz") for _ in range(10))
 
 
+def id_from(device: str, key: str) -> str:
+    """The id of a job that a device opens under a key of its own: the same for the same two."""
+    digest = hashlib.sha256(f"{device}\n{key}".encode()).digest()
+    return "".join("abcdefghjkmnpqrstvwxyz"[byte % 22] for byte in digest[:10])
+
+
 def cookie_name(settings: Settings) -> str:
     """The prefix makes a browser take the cookie from this very host only, and over TLS (RFC 6265bis)."""
     return "__Host-jobnotes" if settings.tls else "jobnotes"

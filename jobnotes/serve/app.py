@@ -204,14 +204,18 @@ async def open_job(request: Request) -> Response:
     number, registration, technician = (
         text_in(values, key, most=60) for key in ("number", "registration", "technician")
     )
+    key = text_in(values, "key", most=80)
     device, store, settings = device_of(request), store_of(request), settings_of(request)
-    job = ServeJob(access.new_id(), number, registration, technician, time.time(), device.id)
+    job_id = access.id_from(device.id, key) if key else access.new_id()
+    if key and store.job(job_id) is not None:
+        return JSONResponse({"id": job_id}, 200)  # asked again, as the answer was lost on the way
+    job = ServeJob(job_id, number, registration, technician, time.time(), device.id)
     await uploads.in_thread(request, _open, store, settings, job, device)
     return JSONResponse({"id": job.id}, 201)
 
 
 def _open(store: Store, settings: Settings, job: ServeJob, device: Device) -> None:
-    settings.given(job.id).mkdir(parents=True)
+    settings.given(job.id).mkdir(parents=True, exist_ok=True)
     stated = {"number": job.number, "registration": job.registration, "technician": job.technician}
     lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in stated.items() if value]
     if lines:

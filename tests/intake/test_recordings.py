@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -28,6 +29,7 @@ from made_sounds import (
 from jobnotes.errors import UnusableInputError
 from jobnotes.intake.recordings import mono_16k, open_recording
 
+SAMPLE_JOB = Path(__file__).parents[2] / "sample_media" / "job"
 HERE = ZoneInfo("Europe/Berlin")  # UTC+1 in winter, UTC+2 in summer
 MORNING = datetime(2026, 11, 3, 8, 15, 2, tzinfo=timezone(timedelta(hours=1)))
 ANOTHER_DAY = datetime(2026, 11, 5, 12, 0, tzinfo=UTC)
@@ -354,3 +356,12 @@ def test_damage_anywhere_gives_sound_or_a_plain_refusal(
     except UnusableInputError:
         return
     assert recording.duration_s > 0
+
+
+def test_a_name_in_utc_goes_before_what_the_phone_wrote_into_the_file(tmp_path: Path) -> None:
+    """A phone with a wrong clock writes it into its mp4; the server named the file rightly."""
+    path = tmp_path / "20261103T081502Z_phone.m4a"
+    shutil.copy(SAMPLE_JOB / "booking-in.m4a", path)
+    recording = open_recording(path, ZoneInfo("Europe/London"))
+    assert recording.started_at == datetime(2026, 11, 3, 8, 15, 2, tzinfo=UTC)
+    assert recording.started_at_source == "file name"

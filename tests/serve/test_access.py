@@ -427,3 +427,13 @@ def test_a_request_that_is_too_large_is_refused(web: Served, technician: Paired)
     assert answer.status_code == 413
     assert technician.post("/api/jobs", {"number": "1" * 61}).status_code == 400
     assert technician.post("/api/jobs", {"number": 4711}).status_code == 400
+
+
+def test_a_job_that_is_opened_again_under_the_same_key_is_the_same(technician: Any) -> None:
+    """The answer to the first request may have been lost on the way to the phone."""
+    first = technician.post("/api/jobs", json={"number": "4417", "key": "k1"})
+    again = technician.post("/api/jobs", json={"number": "4417", "key": "k1"})
+    other = technician.post("/api/jobs", json={"number": "4417", "key": "k2"})
+    assert (first.status_code, again.status_code, other.status_code) == (201, 200, 201)
+    assert first.json() == again.json() != other.json()
+    assert len(technician.get("/api/jobs").json()) == 2
