@@ -96,6 +96,19 @@ def test_the_accounts_are_those_of_the_page(here: Path) -> None:
     assert record.labour[1].standard == Decimal("2.2")
 
 
+@pytest.mark.parametrize("where", ["[customer]", "[invoice]", "[[invoice.allowance]]"])
+def test_the_page_names_every_entry_of_the_customer_and_the_invoice(where: str, tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(f'format = "jobnotes-job"\nversion = 1\n{where}\nnot_known = 1\n', "utf-8")
+    with pytest.raises(JobnotesError) as error:
+        jobs.load(path)
+    entries = error.value.remedy.partition("one of ")[2].split(", ")
+    told = " ".join(row["entry"] for row in table("entry"))
+    assert len(entries) > 2
+    for entry in entries:
+        assert f"`{entry}`" in told or f"`[[invoice.{entry}]]`" in told
+
+
 def test_the_error_is_that_of_the_page(here: Path) -> None:
     (here / "our-workshop" / BAD_NAME).write_text(BAD, "utf-8")
     with pytest.raises(JobnotesError) as error:
