@@ -46,12 +46,13 @@ class Anything:
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """Any number, or with `letters` any code.
+    """Any number; with `spelling` also any spelling word, with `letters` any letter by its name.
 
     `offered` is how the first listener's reading is said, word by word.
     """
 
     offered: tuple[Ways, ...]
+    spelling: bool = False
     letters: bool = False
 
 
@@ -72,7 +73,7 @@ class Tuning:
 
 
 class ClosedVocabulary:
-    """Hears chains. `numbers` and `letters` are what may stand in holes; `links` of the numbers are rarer.
+    """Hears chains. `numbers`, `spelling` and `letters` may stand in holes; `links` among them are rarer.
 
     `pronunciations` come before the dictionary's, in its phones. Nothing is loaded before it is needed.
     """
@@ -80,14 +81,20 @@ class ClosedVocabulary:
     def __init__(
         self,
         numbers: Sequence[str],
+        spelling: Sequence[str],
         letters: Sequence[str],
         links: Sequence[str],
         pronunciations: Mapping[str, tuple[str, ...]],
         tuning: Tuning | None = None,
     ) -> None:
         self.tuning = tuning or Tuning()
-        self._numbers = self._shares(numbers, links)
-        self._all = self._shares([*numbers, *letters], links)
+        self._shares = {
+            (spells, names): self._shared(
+                [*numbers, *(spelling if spells else ()), *(letters if names else ())], links
+            )
+            for spells in (False, True)
+            for names in (False, True)
+        }
         self._own = pronunciations
         self._dictionary: dict[str, list[str]] = {}
         self._phones: list[str] = []
@@ -103,7 +110,7 @@ class ClosedVocabulary:
     def version() -> str:
         return metadata.version(PACKAGE)
 
-    def _shares(self, words: Sequence[str], links: Sequence[str]) -> dict[str, float]:
+    def _shared(self, words: Sequence[str], links: Sequence[str]) -> dict[str, float]:
         tuning = self.tuning
         weights = {
             word: tuning.link_weight if word in links else tuning.letter_weight if word.endswith(".") else 1.0
@@ -114,7 +121,7 @@ class ClosedVocabulary:
 
     def sayable(self, ways: Ways) -> Ways:
         """Of `ways` those whose every word is in the dictionary."""
-        self._load()
+        self.load()
         return tuple(way for way in ways if all(self._add(word) for word in way))
 
     def heard(self, sound: Samples, chain: Sequence[Item], *, offer: bool) -> tuple[Way | None, ...] | None:
@@ -123,7 +130,7 @@ class ClosedVocabulary:
         With `offer` the first listener's reading competes with everything else, and a hole in which it wins
         is None. `sound` has shape (n,), float32, 16 kHz.
         """
-        self._load()
+        self.load()
         grammar = _Grammar(self._add, self._phones)
         for item in chain:
             if isinstance(item, Said):
@@ -131,7 +138,7 @@ class ClosedVocabulary:
             elif isinstance(item, Anything):
                 grammar.anything()
             else:
-                grammar.hole(item, self._all if item.letters else self._numbers, offer)
+                grammar.hole(item, self._shares[item.spelling, item.letters], offer)
         words = self._decoded(sound, grammar)
         if words is None:
             return None
@@ -166,7 +173,8 @@ class ClosedVocabulary:
             self._added[name] = bool(sounds)
         return self._added[name]
 
-    def _load(self) -> None:
+    def load(self) -> None:
+        """Loads dictionary and sound model now; raises JobnotesError if it can't."""
         with self._loading:
             if self._decoder is not None:
                 return

@@ -58,7 +58,7 @@ class TwoListeners:
         self.first = first
         self._forms = spoken_forms()
         self._second = second or closed_vocabulary(self._forms)
-        self._weighing = weighing or Weighing()
+        self.weighing = weighing or Weighing()
 
     @property
     def stamp(self) -> RecogniserStamp:
@@ -67,12 +67,19 @@ class TwoListeners:
             "first": first.sha256,
             "vocabulary": repr((self._forms.known, sorted(self._forms.spelling.items()))),
             "tuning": asdict(self._second.tuning),
-            "weighing": asdict(self._weighing),
+            "weighing": asdict(self.weighing),
             "revision": _REVISION,
             "library": self._second.version(),
         }
         digest = hashlib.sha256(json.dumps(made_with, sort_keys=True).encode()).hexdigest()
         return RecogniserStamp(first.engine, first.model + SUFFIX, digest)
+
+    def load(self) -> None:
+        """Loads both now rather than with the first speech; raises JobnotesError if it can't."""
+        load_first = getattr(self.first, "load", None)
+        if load_first is not None:
+            load_first()
+        self._second.load()
 
     def hear(self, samples: Samples, *, progress: Progress | None = None) -> tuple[Word, ...]:
         """The words in `samples`: see `Recogniser.hear`."""
@@ -82,7 +89,7 @@ class TwoListeners:
         """`words` with the confidence that they have after a second hearing of `samples`."""
         out = list(words)
         carrying = _carrying(words, self._forms)
-        for stretch in _stretches(words, carrying, self._weighing):
+        for stretch in _stretches(words, carrying, self.weighing):
             chain, holes = self._chain(words, carrying, stretch)
             sound = self._sound(words, stretch, samples)
             for (start, end), confirmed in zip(holes, self._confirmed(sound, chain), strict=True):
@@ -105,7 +112,7 @@ class TwoListeners:
         ]
 
     def _weigh(self, word: Word, confirmed: bool | None) -> Word:
-        weighing, confidence = self._weighing, word.confidence or 0.0
+        weighing, confidence = self.weighing, word.confidence or 0.0
         if confirmed:
             return replace(word, confidence=max(confidence, weighing.confirmed))
         if confirmed is False and confidence < weighing.believed_from:
@@ -127,11 +134,10 @@ class TwoListeners:
             number, unit = self._forms.parted(text)
             ways = self._ways_of_number(number)
             if chain and isinstance(chain[-1], Hole):
-                offered = (*chain[-1].offered, ways)
-                chain[-1] = Hole(offered, _spells(offered, self._forms))
+                chain[-1] = _hole((*chain[-1].offered, ways), self._forms)
                 holes[-1] = (holes[-1][0], at + 1)
             else:
-                chain.append(Hole((ways,), _spells((ways,), self._forms)))
+                chain.append(_hole((ways,), self._forms))
                 holes.append((at, at + 1))
             if unit:
                 chain.append(Said((unit,)))
@@ -147,7 +153,7 @@ class TwoListeners:
         return self._second.sayable(self._forms.ways(text))
 
     def _sound(self, words: Sequence[Word], stretch: Stretch, samples: Samples) -> Samples:
-        margin = self._weighing.margin_s
+        margin = self.weighing.margin_s
         begin = _start(words[stretch.start]) - (margin if stretch.start == stretch.low else 0.08)
         end = _end(words[stretch.end - 1]) + margin
         if stretch.start > 0 and stretch.start == stretch.low:
@@ -160,10 +166,14 @@ class TwoListeners:
 def closed_vocabulary(forms: SpokenForms) -> ClosedVocabulary:
     """The second listener, told the numbers and letters of the trade's own data."""
     n = forms.known.numbers
-    numbers = sorted(forms.number_words - {n.dash} | {n.link})
     names = [f"{letter}." for letter in sorted(set(forms.spelling.values()))]
-    letters = [*sorted(forms.spelling), *names, n.one_of, n.dash]
-    return ClosedVocabulary(numbers, letters, (n.link, n.one_of), forms.known.pronunciations)
+    return ClosedVocabulary(
+        sorted(forms.number_words | {n.link}),
+        sorted(forms.spelling),
+        [*names, n.one_of],
+        (n.link, n.one_of),
+        forms.known.pronunciations,
+    )
 
 
 def _start(word: Word) -> float:
@@ -219,13 +229,14 @@ def _around(
     return [Stretch(max(low, a - 2), min(high, b + 3), low, high) for a, b in groups]
 
 
-def _spells(offered: Sequence[Ways], forms: SpokenForms) -> bool:
-    """Whether letters may be said there: the first listener heard some, or what nobody can say."""
-    return not all(offered) or any(
-        word.endswith(".") or word in forms.spelling or word == forms.known.numbers.dash
-        for ways in offered
-        for way in ways
-        for word in way
+def _hole(offered: tuple[Ways, ...], forms: SpokenForms) -> Hole:
+    """A hole for what the first listener heard, or, where nobody can say that, for anything spelled."""
+    words = {word for ways in offered for way in ways for word in way}
+    unsayable = not all(offered)
+    return Hole(
+        offered,
+        spelling=unsayable or not words.isdisjoint(forms.spelling),
+        letters=unsayable or any(word.endswith(".") for word in words),
     )
 
 

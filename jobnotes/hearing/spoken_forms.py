@@ -81,7 +81,11 @@ def vocabulary() -> Vocabulary:
 
 def bare(text: str) -> str:
     """A written word in small letters, without the marks around it."""
-    return text.casefold().strip(_EDGES)
+    return _plain(text).strip(_EDGES)
+
+
+def _plain(text: str) -> str:
+    return text.casefold().replace("x-ray", "xray")  # one word, whose hyphen is no dash
 
 
 @dataclass(frozen=True)
@@ -118,7 +122,7 @@ class SpokenForms:
 
     def ways(self, text: str) -> Ways:
         """The ways to say a written word, none where it holds what can't be said."""
-        pieces = _PIECE.findall(text.casefold().replace("x-ray", "xray"))
+        pieces = _PIECE.findall(_plain(text))
         while pieces and pieces[-1] in ".-":
             pieces.pop()
         made: list[Way] = [()]
