@@ -12,6 +12,20 @@ from jobnotes.documents.pictures import Shelf
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
 
+# what a claim is found by and judged by comes before what is rarely asked for
+_KEYED_FIRST = (
+    "claim_number",
+    "claim_payer",
+    "job_number",
+    "registration",
+    "vin",
+    "odometer",
+    "in_service",
+    "failed",
+    "claimed_on",
+)
+_ABOVE_SUMMARY_MM = 60.0  # title, draft notice, heading and the line below the table
+
 
 def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
     """The claim as a sheet, and its title for the file's properties."""
@@ -22,9 +36,10 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     sheet.title(title, sections.subtitle(seen))
     if seen.doubtful:
         sheet.notice(wording.count("mark.draft", seen.doubtful), wording.say("mark.draft_text"))
-    _summary(seen, sheet)
+    tall = _summary(seen, sheet)
     if seen.facts:
-        sheet.new_page()
+        if tall <= sheet.height_mm - _ABOVE_SUMMARY_MM:
+            sheet.new_page()  # else a second page would be all but empty
         _body(seen, sheet, shelf)
     else:
         sheet.paragraph(wording.say("claim.nothing"))
@@ -34,23 +49,30 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     return sheet, sections.file_title(seen, title)
 
 
-def _summary(seen: View, sheet: Sheet) -> None:
+def _summary(seen: View, sheet: Sheet) -> float:
+    """The page to key from; returns about how tall its table is, in mm."""
     say = seen.say
     sheet.heading(say("claim.summary"))
-    rows = [*_identity(seen), *sections.summary_rows(seen), *money.claimed_rows(seen)]
+    told = sections.named_identity_rows(seen, missing=True, claim=True)
+    first = [row for key in _KEYED_FIRST for name, row in told if name == key]
+    rest = [row for name, row in told if name not in _KEYED_FIRST]
+    rows = [*_parties(seen), *first, *money.claimed_rows(seen), *sections.summary_rows(seen), *rest]
     # one table: a clerk keys from one page, from top to bottom
-    sheet.table(sections.identity_columns(seen), rows, describe=say("claim.summary"))
+    tall = sheet.table(sections.identity_columns(seen), rows, describe=say("claim.summary"))
     if seen.facts:
         sheet.paragraph(say("claim.evidence_key"), small=True)
+    return tall
 
 
-def _identity(seen: View) -> list[list[Cell | str]]:
-    """Vehicle, job and dates, below the workshop that claims."""
-    rows = sections.identity_rows(seen, missing=True, claim=True)
-    workshop = seen.record.workshop
-    if workshop is not None:
-        rows.insert(0, [seen.say("label.workshop"), money.one_line(seen, workshop), seen.say("form.none")])
-    return rows
+def _parties(seen: View) -> list[list[Cell | str]]:
+    """The workshop that claims, and whose vehicle it is."""
+    record = seen.record
+    buyer = record.invoice.buyer if record.invoice else None
+    return [
+        [seen.say(label), money.one_line(seen, party), seen.say("form.none")]
+        for label, party in (("label.workshop", record.workshop), ("label.buyer", buyer))
+        if party is not None
+    ]
 
 
 def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:

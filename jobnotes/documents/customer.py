@@ -19,10 +19,13 @@ from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import Compared, View, compared, view
 from jobnotes.documents.wording import Term
 
+# what is said among colleagues stands on the job sheet
+_FOR_COLLEAGUES = ("hazard", "loose_end")
+
 
 def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
     """The customer's copy as a sheet, and its title for the file's properties."""
-    seen = view(record, house, private=False, doubt="confirm")
+    seen = view(record, house, private=False, doubt="confirm", without=_FOR_COLLEAGUES)
     say, wording = seen.say, house.wording
     title = _title(seen)
     sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
@@ -74,18 +77,17 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     sections.statements(seen, sheet, seen.of("correction"), say("customer.done"))
     if not seen.of("correction"):
         _steps(seen, sheet, say("customer.done"))
-    _readings(seen, sheet, shelf)
     _price(seen, sheet)
     _next(seen, sheet)
-    notes = seen.of("hazard", "loose_end")
-    sections.statements(seen, sheet, notes, say("customer.notes"))
+    _readings(seen, sheet, shelf)
     # what the customer may want to look up, after what they want to know
     sections.codes(seen, sheet, say("customer.codes"))
     if seen.of("correction"):
         _steps(seen, sheet, say("customer.steps"))
     sections.parts(seen, sheet, say("customer.parts"), ("fitted", "consumed"), say_action=False)
     labour = sections.labour_table(seen, sheet, say("customer.labour"), standard=False)
-    _clock(seen, sheet, headed=labour)
+    if _charged_by_clock(seen):
+        _clock(seen, sheet, headed=labour)
     if others:
         sheet.heading(say("customer.photos"))
         sections.plates(seen, sheet, others, shown)
@@ -100,10 +102,12 @@ def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
 
 def _steps(seen: View, sheet: Sheet, heading: str) -> None:
     """Steps, old parts off and own parts moved over, as they happened."""
+    # a lost screw is for the workshop to look for
+    lost = {end.fact_id for end in seen.record.loose_ends if end.state == "lost"}
     told = [
         fact
         for fact in seen.facts
-        if fact.kind == "step"
+        if (fact.kind == "step" and fact.id not in lost)
         or (isinstance(fact.detail, r.Part) and fact.detail.action in ("removed", "reused"))
     ]
     if told:
@@ -203,6 +207,12 @@ def _taken(seen: View, facts: Sequence[r.Fact]) -> str:
         verdict = seen.wording.name("verdict", measured.verdict)
         lines.append(f"{text} ({verdict})")
     return "\n".join(lines)
+
+
+def _charged_by_clock(seen: View) -> bool:
+    """True where the customer pays for hours that rest on the clock statements, and may want to see them."""
+    clock = {fact.id for fact in seen.of("clock")}
+    return any(charge.kind == "labour" and clock & set(charge.fact_ids) for charge in seen.record.charges)
 
 
 def _clock(seen: View, sheet: Sheet, *, headed: bool) -> None:

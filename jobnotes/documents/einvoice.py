@@ -29,6 +29,7 @@ from lxml.etree import LxmlError  # type: ignore[import-untyped]
 
 from jobnotes import record as r
 from jobnotes.documents.files import put
+from jobnotes.documents.money import no_total_reasons
 from jobnotes.documents.plaintext import fit, shortened
 from jobnotes.errors import JobnotesError
 from jobnotes.office.party import COUNTRIES
@@ -120,13 +121,19 @@ def _bill(record: r.Record) -> _Bill:
             f"put {_WORKSHOP} with prices.csv and labour_rates.csv into a folder and give it with --workshop",
         )
     unpriced = [charge for charge in record.charges if charge.net is None]
-    if unpriced or record.totals is None:
+    if unpriced:
         named = ", ".join(f"“{shortened(c.description, 60)}” ({c.why or 'no price'})" for c in unpriced[:5])
         more = f" and {len(unpriced) - 5} more" if len(unpriced) > 5 else ""
         raise JobnotesError(
             _SUBJECT,
-            f"no price for {named}{more}" if unpriced else "the record has no totals",
+            f"no price for {named}{more}",
             "add them to prices.csv or labour_rates.csv and run again",
+        )
+    if record.totals is None:
+        raise JobnotesError(
+            _SUBJECT,
+            "; ".join(no_total_reasons(record)) or "the record's lines have not been added up",
+            f"correct {_JOB} or {_WORKSHOP} and run again",
         )
     lines = tuple(line for charge in record.charges if (line := _line(charge)) is not None)
     own = [account for account in record.totals.split if account.payer == "customer"]

@@ -16,6 +16,8 @@ from jobnotes.documents.view import View
 from jobnotes.money.charges import PAYERS
 
 CLAIMED: tuple[r.Payer, ...] = ("warranty", "goodwill")
+_BY_RATE = "S"  # UNCL5305: taxed at a rate of the workshop's, of which it may have several
+_NO_TOTAL = "no total"  # in each remark of the charging that stops the sum
 
 
 def priced(record: r.Record) -> bool:
@@ -29,8 +31,11 @@ def unpriced(record: r.Record) -> int:
 
 
 def invoice_number(record: r.Record) -> str | None:
-    """The number under which the customer's copy is an invoice; None where it can't be one yet."""
-    return record.invoice.number if record.invoice is not None and record.totals is not None else None
+    """The number under which the customer's copy is an invoice; None where it can't be one yet, or where
+    the customer has nothing to do with the bill."""
+    if record.invoice is None or account(record, "customer") is None:
+        return None
+    return record.invoice.number
 
 
 def account(record: r.Record, payer: r.Payer) -> r.Account | None:
@@ -97,22 +102,36 @@ def _invoice_lines(seen: View) -> Iterable[str]:
     if own is not None:
         due = values.money(own.due, record.totals.currency, seen.wording)
         yield say("form.entry", label=say("label.due"), value=due)
+        if without := left_out(seen):
+            yield without
 
 
 # --- lines ---------------------------------------------------------------------------------------
 
 
 def invoice(seen: View, sheet: Sheet) -> None:
-    """The priced lines, what each payer owes, and how to pay, for the customer."""
+    """The priced lines, what of them others bear, the customer's own account, and how to pay.
+
+    Tax of another payer's account is not shown: in some countries who shows it to a buyer owes it.
+    """
     record, say = seen.record, seen.say
     _lines(seen, sheet, record.charges, say("customer.price"))
     _open(seen, sheet)
     _no_total(seen, sheet)
     if record.totals is None:
         return
+    for entry in record.totals.split:
+        if entry.payer != "customer":
+            net = values.money(entry.net, record.totals.currency, seen.wording)
+            bearer = seen.wording.name("bearer", entry.payer)
+            sheet.paragraph(say("money.borne", bearer=values.sentence_case(bearer), net=net))
+    own = account(record, "customer")
+    if own is None:
+        sheet.paragraph(say("money.nothing_due"))
+        return
     if invoice_number(record) is None:
         sheet.paragraph(say("money.no_number"))
-    _accounts(seen, sheet, record.totals.split or (), whole=True)
+    _accounts(seen, sheet, [own], heads=[say("column.amount")])
     _payment(seen, sheet)
 
 
@@ -127,7 +146,7 @@ def claim(seen: View, sheet: Sheet) -> None:
     _lines(seen, sheet, charges, say("claim.money"), payers=CLAIMED)
     _open(seen, sheet)
     _no_total(seen, sheet)
-    _accounts(seen, sheet, accounts, whole=False)
+    _accounts(seen, sheet, accounts, heads=[_payer(seen, entry.payer) for entry in accounts])
 
 
 def _lines(
@@ -146,7 +165,7 @@ def _lines(
             charge.number or "",
             values.quantity(charge.quantity, charge.unit, seen.wording),
             _unit_price(seen, charge, currency),
-            values.percent(charge.tax_rate, seen.wording) if charge.tax_rate is not None else "",
+            _line_tax(seen, charge, payers or ("customer",)),
             Cell(_or(seen, charge.net, currency, seen.say("form.none")), bold=not payers),
         ]
         shares = {share.payer: share.net for share in charge.shares}
@@ -157,7 +176,7 @@ def _lines(
         rows.append([*row, seen.evidence(*facts)])
     columns = [
         column(seen, "description", 3.9, always=True),
-        Column(seen.say("column.number"), 2.6, style="TableSmall"),
+        Column(seen.say("column.number"), 2.6, style="TableSmall", below=True),
         Column(seen.say("column.quantity"), 2.2, always=True, align="right"),
         Column(_with_currency(seen, "unit_price", currency), 2.2, always=True, align="right"),
         Column(seen.say("column.tax"), 1.6, align="right"),
@@ -166,8 +185,16 @@ def _lines(
     if payers:
         columns += [Column(_payer(seen, payer), 2.2, align="right") for payer in payers]
     elif shared:
-        columns.append(Column(seen.say("column.payer"), 2.9, style="TableSmall"))
+        columns.append(Column(seen.say("column.bearer"), 2.9, style="TableSmall"))
     sheet.table([*columns, evidence_column(seen, 1.9)], rows, describe=describe)
+
+
+def _line_tax(seen: View, charge: r.Charge, payers: Sequence[r.Payer]) -> str:
+    """The rate of a line of which one of these bears a part, or may yet; empty for any other."""
+    concerned = not charge.shares or any(share.payer in payers for share in charge.shares)
+    if charge.tax_rate is None or not concerned:
+        return ""
+    return values.percent(charge.tax_rate, seen.wording)
 
 
 def _payer(seen: View, payer: r.Payer) -> str:
@@ -206,69 +233,75 @@ def _who_pays(seen: View, shares: dict[r.Payer, Decimal], currency: str) -> str:
     )
 
 
+def left_out(seen: View) -> str:
+    """What the sums leave out since it is doubtful: "without: height sensor (to be checked)"; "" where
+    nothing is. A name that this reader may not see is not given."""
+    charged = {fact_id for charge in seen.record.charges for fact_id in charge.fact_ids}
+    names: dict[str, None] = {}
+    for fact in seen.facts:
+        if fact.status != "check" or fact.id in charged:
+            continue
+        match fact.detail:
+            case r.Part(name, "fitted" | "consumed"):
+                names.setdefault(name)
+            case r.LabourSaid(hours, operation):
+                shown = values.hours(hours, seen.wording)
+                names.setdefault(f"{shown} {operation}" if operation else shown)
+    return seen.say(f"money.without_{seen.doubt}", what=", ".join(names)) if names else ""
+
+
 def _open(seen: View, sheet: Sheet) -> None:
     """Say that what is doubtful is not charged, where that may change the sum."""
-    if any(
-        fact.status == "check"
-        and (
-            isinstance(fact.detail, r.LabourSaid)
-            or (isinstance(fact.detail, r.Part) and fact.detail.action in ("fitted", "consumed"))
-        )
-        for fact in seen.facts
-    ):
+    if left_out(seen):
         sheet.paragraph(seen.say("money.open"))
 
 
+def no_total_reasons(record: r.Record) -> tuple[str, ...]:
+    """Why the office's prices add up to no total although each line has one."""
+    return tuple(remark for remark in record.charge_remarks if _NO_TOTAL in remark)
+
+
 def _no_total(seen: View, sheet: Sheet) -> None:
+    if seen.record.totals is not None:
+        return
     missing = unpriced(seen.record)
-    if seen.record.totals is None:
-        sheet.paragraph(
-            seen.wording.count("money.no_total", missing) if missing else seen.say("money.no_sum")
-        )
+    sheet.paragraph(seen.wording.count("money.no_total", missing) if missing else seen.say("money.no_sum"))
+    if not missing:
+        for reason in no_total_reasons(seen.record):
+            sheet.paragraph(values.sentence_case(reason))
 
 
 # --- accounts ------------------------------------------------------------------------------------
 
 
-def _accounts(seen: View, sheet: Sheet, accounts: Sequence[r.Account], *, whole: bool) -> None:
-    """What each payer owes, a column each, then the groups of tax. `whole`: the record's totals beside."""
+def _accounts(seen: View, sheet: Sheet, accounts: Sequence[r.Account], *, heads: Sequence[str]) -> None:
+    """What each payer owes, a column each under its head, then the groups of tax."""
     totals = seen.record.totals
-    assert totals is not None or not accounts
-    if totals is None or not (accounts or whole):
+    if totals is None or not accounts:
         return
     say, currency = seen.say, totals.currency
-    beside = whole and len(accounts) != 1
     rows: list[list[Cell | str]] = []
+    without = left_out(seen)
 
-    def add(label: str, amounts: Sequence[Decimal | None], *, bold: bool = False) -> None:
+    def add(label: str, amounts: Sequence[Decimal | None], *, bold: bool = False, remark: str = "") -> None:
         shown = ["" if a is None else values.amount(a, currency, seen.wording) for a in amounts]
-        rows.append([Cell(label, bold=bold), *(Cell(text, bold=bold) for text in shown)])
-
-    def every(name: str) -> list[Decimal | None]:
-        held: list[Decimal | None] = [getattr(entry, name) for entry in accounts]
-        if beside:
-            held.append(getattr(totals, name, None))
-        return held
+        rows.append([Cell(label, remark=remark, bold=bold), *(Cell(text, bold=bold) for text in shown)])
 
     if any(entry.allowances for entry in accounts):
-        add(say("label.lines"), every("lines"))
+        add(say("label.lines"), [entry.lines for entry in accounts])
     for place, entry in enumerate(accounts):
         for allowance in entry.allowances:
-            amounts: list[Decimal | None] = [None] * (len(accounts) + beside)
+            amounts: list[Decimal | None] = [None] * len(accounts)
             amounts[place] = -allowance.amount
             add(say("label.allowance", reason=allowance.reason), amounts)
-    add(say("label.net"), every("net"))
-    add(say("label.tax"), every("tax"))
+    add(say("label.net"), [entry.net for entry in accounts])
+    add(say("label.tax"), [entry.tax for entry in accounts])
     paid = any(entry.paid for entry in accounts)
-    add(say("label.gross"), every("gross"), bold=not paid)
+    last = without if not paid else ""
+    add(say("label.gross"), [entry.gross for entry in accounts], bold=not paid, remark=last)
     if paid:
-        add(say("label.paid"), [-entry.paid for entry in accounts] + [None] * beside)
-        add(say("label.due"), [entry.due for entry in accounts] + [None] * beside, bold=True)
-    heads = [_payer(seen, entry.payer) for entry in accounts]
-    if whole and _only_customer(accounts):
-        heads = [say("column.amount")]
-    if beside:
-        heads.append(say("column.whole"))
+        add(say("label.paid"), [-entry.paid for entry in accounts])
+        add(say("label.due"), [entry.due for entry in accounts], bold=True, remark=without)
     shown_heads = [say("form.in_currency", text=head, currency=currency) for head in heads]
     sheet.table(
         [
@@ -281,15 +314,12 @@ def _accounts(seen: View, sheet: Sheet, accounts: Sequence[r.Account], *, whole:
     _taxes(seen, sheet, accounts, currency)
 
 
-def _only_customer(accounts: Sequence[r.Account]) -> bool:
-    return [entry.payer for entry in accounts] == ["customer"]
-
-
 def _taxes(seen: View, sheet: Sheet, accounts: Sequence[r.Account], currency: str) -> None:
+    """The groups of tax by rate; a kind of tax is named where its rate doesn't say it all."""
     rows: list[list[Cell | str]] = [
         [
-            _payer(seen, entry.payer) if not _only_customer(accounts) else "",
-            seen.wording.name("tax_category", line.category),
+            _payer(seen, entry.payer) if entry.payer != "customer" else "",
+            seen.wording.name("tax_category", line.category) if line.category != _BY_RATE else "",
             values.percent(line.rate, seen.wording),
             values.amount(line.base, currency, seen.wording),
             values.amount(line.tax, currency, seen.wording),
@@ -301,7 +331,7 @@ def _taxes(seen: View, sheet: Sheet, accounts: Sequence[r.Account], currency: st
     sheet.table(
         [
             column(seen, "payer", 2.2),
-            column(seen, "tax_kind", 3.2, always=True),
+            column(seen, "tax_kind", 3.2),
             Column(seen.say("column.rate"), 1.4, always=True, align="right"),
             Column(_with_currency(seen, "tax_base", currency), 2.6, always=True, align="right"),
             Column(_with_currency(seen, "tax_amount", currency), 2.4, always=True, align="right"),
@@ -320,6 +350,8 @@ def _payment(seen: View, sheet: Sheet) -> None:
     if totals is None or own is None or invoice_number(record) is None or head is None:
         return
     due = values.money(abs(own.due), totals.currency, seen.wording)
+    if without := left_out(seen):
+        due = f"{due} {without}"
     if own.due > 0 and head.due_on is not None:
         sheet.paragraph(say("money.pay_by", amount=due, date=values.date(head.due_on, seen.wording)))
     elif own.due > 0:
@@ -339,15 +371,17 @@ def claimed_rows(seen: View) -> list[list[Cell | str]]:
     record, say = seen.record, seen.say
     plain = say("form.none")
     label = say("label.claimed")
+    without = left_out(seen)
     if record.totals is None:
         if not record.charges:
             return []
         missing = unpriced(record)
         text = seen.wording.count("money.not_known", missing) if missing else say("money.no_sum")
-        return [[label, text, plain]]
+        return [[label, Cell(text, remark=without), plain]]
     accounts = [a for payer in CLAIMED if (a := account(record, payer)) is not None]
     if not accounts:
-        return [[label, say("money.none_claimed"), plain]] if record.totals.split else []
+        none = Cell(say("money.none_claimed"), remark=without)
+        return [[label, none, plain]] if record.totals.split else []
     currency = record.totals.currency
     return [
         [
@@ -359,6 +393,7 @@ def claimed_rows(seen: View) -> list[list[Cell | str]]:
                     net=values.amount(entry.net, currency, seen.wording),
                     tax=values.amount(entry.tax, currency, seen.wording),
                 ),
+                remark=without,
                 bold=True,
             ),
             plain,

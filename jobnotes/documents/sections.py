@@ -10,13 +10,13 @@ from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import shortened
 from jobnotes.documents.sheet import Plate, Sheet
-from jobnotes.documents.view import LedgerLine, View, causal_parts, labour, ledger
+from jobnotes.documents.view import LedgerLine, View, causal_parts, doubtful_causal_parts, labour, ledger
 
 _MOST_ALT_CHARACTERS = 400
 
 
-def column(seen: View, name: str, width: float, *, always: bool = False) -> Column:
-    return Column(seen.say(f"column.{name}"), width, always=always)
+def column(seen: View, name: str, width: float, *, always: bool = False, below: bool = False) -> Column:
+    return Column(seen.say(f"column.{name}"), width, always=always, below=below)
 
 
 def evidence_column(seen: View, width: float = 2.3) -> Column:
@@ -57,14 +57,23 @@ def file_title(seen: View, title: str) -> str:
 def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[list[Cell | str]]:
     """Job and vehicle, one thing a row, with what was said about it.
 
-    `missing` shows also what wasn't said, `claim` the dates by which a warranty is judged.
+    `missing` shows also what wasn't said, `claim` the dates by which a warranty is judged and how the claim
+    goes.
     """
+    return [row for _, row in named_identity_rows(seen, missing=missing, claim=claim)]
+
+
+def named_identity_rows(
+    seen: View, *, missing: bool, claim: bool = False
+) -> list[tuple[str, list[Cell | str]]]:
+    """The same rows, each with the name of what it tells."""
     job = seen.record.job
-    rows: list[list[Cell | str]] = []
+    rows: list[tuple[str, list[Cell | str]]] = []
     plain = seen.say("form.none")
+    key = ""
 
     def add(label: str, value: str, evidence: str = plain, remark: str = "") -> None:
-        rows.append([label, Cell(value, remark=remark), evidence])
+        rows.append((key, [label, Cell(value, remark=remark), evidence]))
 
     def add_missing(label: str) -> None:
         if missing:
@@ -78,6 +87,7 @@ def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[lis
         "engine_hours": _odometer(job.engine_hours),
     }
     for kind, (value, unit) in known.items():
+        key = kind
         label = seen.say(f"kind.{kind}")
         told: dict[tuple[str, str | None], list[r.Fact]] = {}
         for fact in seen.of(kind):
@@ -87,17 +97,16 @@ def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[lis
             facts = told.pop((value, unit), [])
             shown = values.quantity(value, unit, seen.wording)
             add(label, shown, seen.evidence(*facts, between=", "), seen.marks(facts))
-        elif not told and not (kind == "engine_hours" and job.odometer is not None):
+        elif not told and not _other_meter(seen, kind):
             add_missing(label)
         for (other, other_unit), facts in told.items():
             name = label if value is None else seen.say("label.also", label=label)
             shown = values.quantity(other, other_unit, seen.wording)
             add(name, shown, seen.evidence(*facts, between=", "), seen.marks(facts))
-    for label, text in (("customer", job.customer), ("technician", job.technician)):
+    for key, text in (("customer", job.customer), ("technician", job.technician)):
         if text:
-            add(seen.say(f"label.{label}"), text)
-        else:
-            add_missing(seen.say(f"label.{label}"))
+            add(seen.say(f"label.{key}"), text)
+    key = "worked"
     span = _span(seen)
     if span:
         add(seen.say("label.worked"), span)
@@ -106,16 +115,27 @@ def identity_rows(seen: View, *, missing: bool, claim: bool = False) -> list[lis
             continue
         if moment:
             add(seen.say(f"label.{label}"), values.date_time(seen.job_time(moment), seen.wording))
-        else:
-            add_missing(seen.say(f"label.{label}"))
     if claim:
         dates = (("in_service", job.in_service_on), ("failed", job.failed_on), ("claimed_on", job.claimed_on))
-        for label, day in dates:
+        for key, day in dates:
             if day:
-                add(seen.say(f"label.{label}"), values.date(day, seen.wording))
+                add(seen.say(f"label.{key}"), values.date(day, seen.wording))
             else:
-                add_missing(seen.say(f"label.{label}"))
+                add_missing(seen.say(f"label.{key}"))
+        for key, text in (("claim_number", job.claim_number), ("claim_payer", job.payer)):
+            if text:
+                add(seen.say(f"label.{key}"), text)
     return rows
+
+
+def _other_meter(seen: View, kind: str) -> bool:
+    """True for the odometer where the engine's hours are known, and the other way round."""
+    job = seen.record.job
+    known = {
+        "odometer": job.engine_hours is not None or bool(seen.of("engine_hours")),
+        "engine_hours": job.odometer is not None or bool(seen.of("odometer")),
+    }
+    return known.get(kind, False)
 
 
 def _span(seen: View) -> str:
@@ -242,8 +262,8 @@ def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say
     if rows:
         columns = [
             column(seen, "part", 4.6, always=True),
-            column(seen, "number", 3),
-            column(seen, "serial", 2.4),
+            column(seen, "number", 3, below=True),
+            column(seen, "serial", 2.4, below=True),
             column(seen, "quantity", 1.7),
             column(seen, "condition", 1.7),
         ]
@@ -446,7 +466,13 @@ def summary_rows(seen: View) -> list[list[Cell | str]]:
     label = seen.say("label.causal_part")
     causal = causal_parts(seen)
     if not causal:
-        rows.append([label, missing, plain])
+        doubtful = [fact for fact in doubtful_causal_parts(seen) if isinstance(fact.detail, r.Part)]
+        for fact in doubtful:
+            assert isinstance(fact.detail, r.Part)
+            text = seen.say("form.to_be_checked", name=values.sentence_case(fact.detail.name))
+            rows.append([label, Cell(text, remark=seen.mark(fact)), seen.evidence(fact, between=", ")])
+        if not doubtful:
+            rows.append([label, missing, plain])
     for fact in causal:
         rows.append([label, cell(seen, fact, seen.statement(fact)), seen.evidence(fact, between=", ")])
     code_facts = [f for f in seen.of("fault_code") if isinstance(f.detail, r.FaultCode)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -90,6 +90,8 @@ class Sheet:
         section: Any = self._document.sections[0]
         text_width = section.page_width - section.left_margin - section.right_margin
         self.width_mm: float = text_width / _EMU_PER_MM
+        text_height = section.page_height - section.top_margin - section.bottom_margin
+        self.height_mm: float = text_height / _EMU_PER_MM
         self._write_footers(footer)
 
     # --- text ------------------------------------------------------------------------------------
@@ -136,10 +138,14 @@ class Sheet:
 
     def table(
         self, columns: Sequence[Column], rows: Sequence[Sequence[Cell | str]], *, describe: str = ""
-    ) -> None:
-        """A table with a heading row that repeats; nothing at all where there are no rows."""
+    ) -> float:
+        """A table with a heading row that repeats; nothing at all where there are no rows.
+
+        Where the page is too narrow for the widest words, columns that may go below the first one do, and
+        then the type gets smaller. Returns about how tall the table is, in mm.
+        """
         if not rows:
-            return
+            return 0.0
         cells = [[cell if isinstance(cell, Cell) else Cell(cell) for cell in row] for row in rows]
         none = self._wording.say("form.none")
         kept = [
@@ -147,10 +153,17 @@ class Sheet:
             for index, column in enumerate(columns)
             if column.always or any(row[index].text not in ("", none) for row in cells)
         ]
+        words = [measure.widest_word_mm(columns[i], [row[i].text for row in cells]) for i in kept]
+        scale = measure.scale_for(self.width_mm, words)
+        if scale < 1 and any(columns[i].below for i in kept):
+            cells = [_first_over(row, columns, kept, none) for row in cells]
+            kept = [i for i in kept if not columns[i].below]
+            words = [measure.widest_word_mm(columns[i], [row[i].text for row in cells]) for i in kept]
+            scale = measure.scale_for(self.width_mm, words)
         widths = measure.widths_mm(
             self.width_mm,
             [columns[index].width for index in kept],
-            [measure.least_width_mm(columns[index], [row[index].text for row in cells]) for index in kept],
+            [measure.least_width_mm(word, scale) for word in words],
         )
         heights = [
             measure.row_height_mm(
@@ -163,7 +176,8 @@ class Sheet:
         heading = OxmlElement("w:tr")
         heading.append(wordml.row_properties(repeat=True))
         for index, width in zip(kept, widths, strict=True):
-            paragraph = wordml.paragraph("TableHeading", columns[index].heading)
+            points = measure.points_of("TableHeading", scale)
+            paragraph = wordml.paragraph("TableHeading", columns[index].heading, points=points)
             wordml.align(paragraph, columns[index].align)
             heading.append(wordml.cell(width, paragraph))
         table.append(heading)
@@ -176,13 +190,17 @@ class Sheet:
             else:
                 keep = False
             for index, width in zip(kept, widths, strict=True):
-                line.append(self._filled(row[index], columns[index], width, none, keep=keep))
+                points = measure.points_of(columns[index].style, scale)
+                line.append(self._filled(row[index], columns[index], width, none, points, keep=keep))
             table.append(line)
         self._add(table)
         self._add(wordml.paragraph("AfterTable", ""))
+        return sum(heights)
 
-    def _filled(self, cell: Cell, column: Column, width: float, none: str, *, keep: bool) -> Any:
-        text = wordml.paragraph(column.style, cell.text or none, bold=cell.bold)
+    def _filled(
+        self, cell: Cell, column: Column, width: float, none: str, points: float | None, *, keep: bool
+    ) -> Any:
+        text = wordml.paragraph(column.style, cell.text or none, bold=cell.bold, points=points)
         wordml.align(text, column.align)
         paragraphs = [text]
         paragraphs += [wordml.paragraph("Remark", line) for line in cell.remark.split("\n") if line]
@@ -340,6 +358,18 @@ class Sheet:
 
     def _add(self, element: Any) -> None:
         self._last.addprevious(element)
+
+
+def _first_over(row: list[Cell], columns: Sequence[Column], kept: Sequence[int], none: str) -> list[Cell]:
+    """A row whose first cell says also what its columns that go below it hold."""
+    told = [
+        f"{columns[i].heading}: {row[i].text}"
+        for i in kept
+        if columns[i].below and row[i].text not in ("", none)
+    ]
+    first = kept[0]
+    lead = replace(row[first], text="\n".join((row[first].text, *told)))
+    return [lead if place == first else cell for place, cell in enumerate(row)]
 
 
 class _FilePart(Part):

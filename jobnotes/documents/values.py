@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from datetime import date as calendar_day
 from datetime import datetime, timedelta, tzinfo
 from decimal import Decimal, InvalidOperation
 
-from babel import dates, numbers
+from babel import Locale, dates, numbers
 
 from jobnotes import record as r
 from jobnotes.documents.wording import Wording
@@ -106,14 +107,19 @@ def minute_second(seconds: float) -> str:
 
 
 def date(day: calendar_day, wording: Wording) -> str:
-    """A date in full, as it is written where the workshop is: "17 June 2031"."""
-    return dates.format_date(day, "long", locale=wording.locale)
+    """A date in full, its month in the document's own language: "17 June 2031"."""
+    return dates.format_date(day, "long", locale=_language(wording))
 
 
 def clock_time(moment: datetime, wording: Wording, *, seconds: bool = False) -> str:
     """The time of day in the moment's own offset."""
     form = "medium" if seconds else "short"
-    return dates.format_time(moment.time(), form, locale=wording.locale)
+    return dates.format_time(moment.time(), form, locale=_language(wording))
+
+
+def _language(wording: Wording) -> Locale:
+    """That of the words: numbers may be written as in another place."""
+    return Locale.parse(wording.tag, sep="-")
 
 
 def date_time(moment: datetime, wording: Wording) -> str:
@@ -207,16 +213,36 @@ def code_meaning(code: r.FaultCode, wording: Wording) -> str:
 
 
 def reading_name(measured: r.Measurement, wording: Wording) -> str:
-    """What was measured, and where: "Resistance at CAN plug"."""
-    name = measured.quantity[:1].upper() + measured.quantity[1:]
-    return wording.say("sentence.subject", text=name, subject=measured.subject) if measured.subject else name
+    """What was measured, and where: "Resistance at CAN plug"; "Ride height left rear" says both."""
+    return _at(sentence_case(measured.quantity), measured, wording)
+
+
+def _at(text: str, measured: r.Measurement, wording: Wording) -> str:
+    subject = measured.subject
+    if not subject:
+        return text
+    if _names_quantity(measured, wording):
+        return sentence_case(subject)
+    if subject.split()[0].casefold() in wording.joins:
+        return f"{text} {subject}"
+    return wording.say("sentence.subject", text=text, subject=subject)
+
+
+def _names_quantity(measured: r.Measurement, wording: Wording) -> bool:
+    """True where the subject says itself what was measured: "supply voltage", "ride height"."""
+    words = re.findall(r"[^\W\d_]+", (measured.subject or "").casefold())
+    own = measured.quantity.casefold()
+    return not {own, *wording.quantity_words.get(own, ())}.isdisjoint(words)
 
 
 def _measurement_parts(measured: r.Measurement, wording: Wording) -> Iterable[str]:
     value = quantity(measured.value, measured.unit, wording)
-    name = measured.quantity[:1].upper() + measured.quantity[1:]
-    text = wording.say("sentence.measurement", quantity=name, value=value)
-    yield wording.say("sentence.subject", text=text, subject=measured.subject) if measured.subject else text
+    if _names_quantity(measured, wording):
+        name = sentence_case(measured.subject or "")
+        yield wording.say("sentence.measurement", quantity=name, value=value)
+    else:
+        name = sentence_case(measured.quantity)
+        yield _at(wording.say("sentence.measurement", quantity=name, value=value), measured, wording)
     yield from measured.conditions
     bounds = limit(measured.limit, measured.unit, wording) if measured.limit else ""
     verdict = wording.name("verdict", measured.verdict)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from decimal import Decimal
@@ -108,7 +108,7 @@ class View:
         cues = [f for f in facts if isinstance(f.detail, r.PhotoCue) and f.detail.subject]
         told = cues or [f for f in facts if not isinstance(f.detail, r.PhotoCue)] or facts
         room = 110 if len(told) > 1 else 220
-        texts = dict.fromkeys(shortened(self._caption(fact), room) for fact in told[:2])
+        texts = dict.fromkeys(shortened(self._caption(fact), room).rstrip(".") for fact in told[:2])
         return "; ".join(texts)
 
     def _caption(self, fact: r.Fact) -> str:
@@ -126,12 +126,19 @@ def _telling(fact: r.Fact) -> int:
     return _TELLING.index(fact.kind) if fact.kind in _TELLING else len(_TELLING)
 
 
-def view(record: r.Record, house: House, *, private: bool, doubt: Doubt) -> View:
-    """The record for one reader. Without `private`, nothing of audience "workshop" is in it.
+def view(
+    record: r.Record, house: House, *, private: bool, doubt: Doubt, without: Collection[str] = ()
+) -> View:
+    """The record for one reader. Without `private`, nothing of audience "workshop" is in it; no fact of a
+    kind in `without` is.
 
     A photo that belongs only to what this reader may not see is not in it either.
     """
-    facts = tuple(f for f in chronological(record.facts) if f.stands and (private or f.audience == "all"))
+    facts = tuple(
+        f
+        for f in chronological(record.facts)
+        if f.stands and (private or f.audience == "all") and f.kind not in without
+    )
     known = {photo.id for photo in record.photos}
     of_photo: dict[str, list[r.Fact]] = {}
     of_fact: dict[str, list[str]] = {}
@@ -188,6 +195,24 @@ def causal_parts(seen: View) -> tuple[r.Fact, ...]:
     ]
     # the new part carries the number that the claim needs, so it comes before the old one
     return tuple(sorted(found, key=lambda f: isinstance(f.detail, r.Part) and f.detail.action != "fitted"))
+
+
+def doubtful_causal_parts(seen: View) -> tuple[r.Fact, ...]:
+    """Doubtful parts that what was said of fault and repair names, where no cause names one for certain."""
+    told = [f.detail for f in seen.of("cause", "complaint", "finding", "correction")]
+    said = [detail for detail in told if isinstance(detail, r.Statement)]
+    return tuple(
+        fact
+        for fact in seen.facts
+        if isinstance(fact.detail, r.Part)
+        and fact.status == "check"
+        and fact.detail.action in ("fitted", "removed", "ordered")
+        and any(
+            fact.detail.name.casefold() in detail.text.casefold()
+            or (detail.component is not None and seen.pairs.same_object(fact.detail.name, detail.component))
+            for detail in said
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ _OPEN = (
     "basis",
     "open_state",
     "tax_category",
+    "quantity_words",
 )
 
 
@@ -50,8 +51,9 @@ class Wording:
     """All the fixed text of the documents, in one language.
 
     `texts` are by dotted key ("claim.title"); `tag` is the language by BCP 47; `locale` says how numbers
-    and dates are written, which may be another's; `units` shows a UCUM code; `picture_budget` is in bytes,
-    by document.
+    are written, which may be another's; `units` shows a UCUM code; `quantity_words` are other names of a
+    quantity in what was measured, and `joins` the words that lead to a place by themselves;
+    `picture_budget` is in bytes, by document.
     """
 
     tag: str
@@ -60,6 +62,8 @@ class Wording:
     cautions: Mapping[str, tuple[str, ...]]
     terms: tuple[Term, ...]
     units: Mapping[str, str]
+    quantity_words: Mapping[str, tuple[str, ...]]
+    joins: tuple[str, ...]
     picture_budget: Mapping[str, int]
 
     def say(self, key: str, **values: object) -> str:
@@ -118,6 +122,8 @@ def _build(language: str, own: Path | None) -> Wording:
             Term(t["word"], t["means"], tuple(t.get("forms", ()))) for t in spoken["terms"] if t["means"]
         ),
         units=shipped["units"],
+        quantity_words={name: tuple(words) for name, words in spoken["quantity_words"].items()},
+        joins=tuple(spoken["reading"]["joins"]),
         picture_budget=shipped["picture_budget"],
     )
 

@@ -20,7 +20,7 @@ def element(tag: str, **attributes: str) -> Any:
     return element
 
 
-def paragraph(style: str, text: str, *, bold: bool = False) -> Any:
+def paragraph(style: str, text: str, *, bold: bool = False, points: float | None = None) -> Any:
     text = fit(text)
     paragraph = OxmlElement("w:p")
     properties = OxmlElement("w:pPr")
@@ -28,7 +28,7 @@ def paragraph(style: str, text: str, *, bold: bool = False) -> Any:
     if is_rtl(text):
         properties.append(OxmlElement("w:bidi"))
     paragraph.append(properties)
-    append_runs(paragraph, text, bold=bold)
+    append_runs(paragraph, text, bold=bold, points=points)
     return paragraph
 
 
@@ -49,16 +49,20 @@ def align(paragraph: Any, side: Literal["left", "right"]) -> None:
         paragraph.pPr.append(element("w:jc", val="right"))
 
 
-def append_runs(paragraph: Any, text: str, *, bold: bool = False) -> None:
+def append_runs(paragraph: Any, text: str, *, bold: bool = False, points: float | None = None) -> None:
+    """Add text in runs of one direction each; `points` is a size of its own."""
     for piece, rtl in by_direction(fit(text)):
         if not piece:
             continue
         run = OxmlElement("w:r")
-        if bold or rtl:
+        if bold or rtl or points:
             properties = OxmlElement("w:rPr")
             if bold:
                 properties.append(OxmlElement("w:b"))
                 properties.append(OxmlElement("w:bCs"))
+            if points:
+                properties.append(element("w:sz", val=str(round(points * 2))))
+                properties.append(element("w:szCs", val=str(round(points * 2))))
             if rtl:
                 properties.append(OxmlElement("w:rtl"))
             run.append(properties)

@@ -368,3 +368,34 @@ def test_a_folder_with_a_letterhead_of_its_own_is_enough(tmp_path: Path) -> None
     assert (house.paper, house.guarantee) == ("Letter", "A year.")
     assert str(house.wording.locale) == "de_AT"
     assert load(tmp_path, language="en-US", paper="A4").paper == "A4"
+
+
+@pytest.mark.parametrize("side_mm", [45, 35, 28, 20])
+def test_no_amount_and_no_word_breaks_however_wide_the_margins(tmp_path: Path, side_mm: float) -> None:
+    """Text 120 to 170 mm wide. Widths by the face's own measure: em of Liberation Sans, which has those of
+    Helvetica (Adobe's core font metrics, from memory): digits 0.556, m and W at most 0.944."""
+    house = house_of(letterhead=letterhead(tmp_path / "own.docx", side_mm=side_mm))
+    write_all(priced(), None, drawing, tmp_path, house=house)
+    base = {"Table Text": 9.0, "Table Small": 8.0, "Table Heading": 8.0}
+    checked = 0
+    for document in opened(tmp_path):
+        for table in document.tables:
+            for row in table.rows:
+                for cell, column in zip(row.cells, table.columns, strict=True):
+                    paragraph = cell.paragraphs[0]
+                    size = base.get(str(paragraph.style and paragraph.style.name))
+                    if size is None or not paragraph.runs:
+                        continue
+                    own = paragraph.runs[0].font.size
+                    em_mm = (own.pt if own else size) * 25.4 / 72
+                    for word in re.split("[ \n-]", paragraph.text):
+                        if len(word) > 24:
+                            continue
+                        assert _em(word) * em_mm <= column.width.mm - 2.8, word
+                        checked += 1
+    assert checked > 500
+
+
+def _em(word: str) -> float:
+    narrow, wide = "ijlIft.,:;'|!()[]/\u00a0", "mwMW%@"
+    return sum(0.3 if c in narrow else 0.944 if c in wide else 0.722 if c.isupper() else 0.556 for c in word)

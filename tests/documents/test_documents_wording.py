@@ -48,10 +48,12 @@ def test_every_text_that_the_code_asks_for_is_there() -> None:
 
 # looked up by a value of the record, or by a name that the code puts together
 TABLES = {"kind", "state", "system", "verdict", "part_action", "condition", "clock", "basis", "status"}
-TABLES |= {"open_state", "severity", "linked_by", "decided", "support", "payer", "tax_category"}
+TABLES |= {"open_state", "severity", "linked_by", "decided", "support", "payer", "bearer", "tax_category"}
 PUT_TOGETHER = {"tag"} | {f"label.{n}" for n in ("opened", "closed", "customer", "technician", "net", "tax")}
 PUT_TOGETHER |= {f"label.{n}" for n in ("gross", "complaint", "cause", "correction")}
 PUT_TOGETHER |= {f"label.{n}" for n in ("in_service", "failed", "claimed_on", "issued", "due_on")}
+PUT_TOGETHER |= {f"label.{n}" for n in ("claim_number", "claim_payer")}
+PUT_TOGETHER |= {f"money.without_{n}" for n in ("check", "confirm")}
 PUT_TOGETHER |= {f"column.{n}" for n in ("unit_price", "tax_base", "tax_amount")}
 PUT_TOGETHER |= {f"mark.{n}.{form}" for n in ("draft_invoice", "confirm") for form in ("one", "many")}
 

@@ -437,7 +437,14 @@ def unpriced() -> r.Record:
 REFUSED: dict[str, tuple[r.Record, str]] = {
     "no charges": (r.Record(r.Job()), "prices.csv"),
     "a line without price": (unpriced(), "“spring” (not in the price list)"),
-    "no totals": (replace(billed(Sold()), totals=None), "no totals"),
+    "an allowance that stops the sum": (
+        replace(
+            billed(Sold()),
+            totals=None,
+            charge_remarks=("a remark", "the allowance “x” names an unknown tax; there is no total"),
+        ),
+        "the allowance “x” names an unknown tax",
+    ),
     "no share for the customer": (billed(Sold(covered=100)), "[cover]"),
     "unknown unit": (billed(Sold(unit="V")), "unit V"),
     "three decimals": (billed(Sold(price="10.505"), currency="KWD", places=3), "currency KWD"),
