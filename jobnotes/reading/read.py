@@ -25,6 +25,7 @@ from jobnotes.reading.steps import lost, steps, tests
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import Token, tokenise
 from jobnotes.reading.trade import Trade, load
+from jobnotes.reading.unsettled import doubted
 from jobnotes.reading.utterances import Utterances
 from jobnotes.reading.verbs import works
 from jobnotes.record import Detail, Fact, FaultCode, Identity, Note, Repair, Step
@@ -48,10 +49,10 @@ def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
     first = Text(said.words, tokens, trade, repairs)
     found = amendments(first)
     if not found:
-        return facts_of(said, first, [(draft, False) for draft in _drafts(first)])
+        return facts_of(said, first, [(draft, False) for draft in doubted(first, _drafts(first))])
     meant, origin = apply(list(tokens), found)
     text = Text(said.words, meant, trade, {n: repairs[o] for n, o in enumerate(origin) if o in repairs})
-    kept = [(_moved(draft, origin, found), False) for draft in _drafts(text)]
+    kept = [(_moved(draft, origin, found), False) for draft in doubted(text, _drafts(text))]
     standing = {draft.detail for draft, _ in kept}
     taken_back = [
         (draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, standing)
