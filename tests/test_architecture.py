@@ -41,7 +41,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "documents",
         "library",
         "progress",
-    },  # fmt: skip
+    },
     "serve": {
         "workshop",
         "pipeline",
@@ -54,7 +54,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "documents",
         "library",
         "progress",
-    },  # fmt: skip
+    },
     "commands": {
         "workshop",
         "pipeline",
@@ -66,7 +66,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "documents",
         "library",
         "serve",
-    },  # fmt: skip
+    },
     "__main__": {"commands"},
     "__init__": set(),
 }

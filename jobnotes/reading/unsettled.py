@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part
 
 _TAKEN_BACK = "the words after it may take it back"
@@ -48,7 +48,9 @@ def _takes_back(text: Text, at: int) -> bool:
     if not 0 < at < len(text.tokens) - 1 or text.norms[at] not in text.trade.words["soft_corrections"]:
         return False
     if text.norms[at] != "no":
-        return text.number(at + 1) is not None or text.tokens[at].gap > NO_BREAK
+        # "correction, replaced the pump" is the heading of another statement
+        heads = text.tokens[at].gap == STOP and text.cue("headings", at) is not None
+        return text.number(at + 1) is not None or (text.tokens[at].gap > NO_BREAK and not heads)
     # "no leaks" is no correction; "no, …" and "no an hour" are
     return (
         text.tokens[at + 1].gap > NO_BREAK

@@ -39,3 +39,8 @@ def test_what_may_be_taken_back_or_be_another_number_is_for_a_person(text: str, 
 def test_a_denial_after_a_reading_takes_nothing_back(text: str) -> None:
     (reading,) = facts(text, "measurement")
     assert reading.status == "sure"
+
+
+def test_the_heading_of_a_correction_takes_no_hours_back() -> None:
+    (labour,) = facts("labour water pump two and a half hours\ncorrection, replaced the water pump", "labour")
+    assert labour.status == "sure"
