@@ -9,6 +9,12 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "jobnotes"
 
+#: what the edges put together
+_WHOLE_FLOW = {
+    "workshop", "intake", "hearing", "reading", "linking", "office", "checking", "documents", "library",
+    "progress",
+}  # fmt: skip
+
 #: what each part may import besides itself and what every part may; everything else is refused
 MAY_IMPORT: dict[str, set[str]] = {
     # what every stage hands on
@@ -30,43 +36,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "library": {"past"},
     # the edges, which put it all together
     "workshop": {"reading", "office", "checking", "documents"},
-    "pipeline": {
-        "workshop",
-        "intake",
-        "hearing",
-        "reading",
-        "linking",
-        "office",
-        "checking",
-        "documents",
-        "library",
-        "progress",
-    },
-    "serve": {
-        "workshop",
-        "pipeline",
-        "intake",
-        "hearing",
-        "reading",
-        "linking",
-        "office",
-        "checking",
-        "documents",
-        "library",
-        "progress",
-    },
-    "commands": {
-        "workshop",
-        "pipeline",
-        "intake",
-        "hearing",
-        "reading",
-        "office",
-        "checking",
-        "documents",
-        "library",
-        "serve",
-    },
+    "pipeline": _WHOLE_FLOW,
+    "serve": _WHOLE_FLOW | {"pipeline"},
+    "commands": _WHOLE_FLOW - {"linking", "progress"} | {"pipeline", "serve"},
     "__main__": {"commands"},
     "__init__": set(),
 }
