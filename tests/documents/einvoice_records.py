@@ -3,34 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
+
+import priced_job
 
 from jobnotes import record as r
 
 D = Decimal
-SELLER = r.Party(
-    name="Sample Quay Coach Works (invented)",
-    street="3 Example Wharf",
-    postcode="ZZ1 1ZZ",
-    city="Sampleton",
-    country="IE",
-    tax_id="IE 0000000X",
-    registration="000000",
-    contact="Office",
-    phone="+353 20 910 0000",
-    email="office@workshop.example",
-    iban="IE00 XXXX 0000 0000 0000 00",
-)
-BUYER = r.Party(
-    name="Harbour Line Coaches (invented)",
-    street="1 Depot Road",
-    postcode="ZZ2 2ZZ",
-    city="Sampleton",
-    country="DE",
-    tax_id="DE000000000",
-)
+SELLER = replace(priced_job.WORKSHOP, tax_id="IE 0000000X", contact="Office")
+BUYER = replace(priced_job.BUYER, country="DE", tax_id="DE000000000")
 HEAD = r.Invoice("2031-0117", date(2031, 6, 19), date(2031, 7, 3), "No discount for early payment.", BUYER)
 JOB = r.Job(
     number="J-17",
