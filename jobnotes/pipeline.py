@@ -28,19 +28,20 @@ from jobnotes.intake.photos import TakenPhoto, open_photo, shown
 from jobnotes.intake.recordings import Recording, open_recording
 from jobnotes.intake.sound import mono_16k
 from jobnotes.library.database import NAME as LIBRARY_FILE
-from jobnotes.library.decisions import apply
+from jobnotes.library.decisions import Decision, apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.office.job import JobDetails
-from jobnotes.office.office import Office
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Details, Job, Note, Photo, Record, Word
-from jobnotes.workshop import Workshop as Workshop
+from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Word
+from jobnotes.workshop import Workshop
 
 RECORD, SPREADSHEET = "record.json", "lines.xlsx"
 EINVOICE, EINVOICE_DRAFT = "invoice.xml", "invoice-draft.xml"
+#: what a problem with a decision is filed under, with the fact's id behind it
+ON_DECISION = "decision on "
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,7 @@ def run(
     workshop = workshop or Workshop()
     _writable(out)
     derived = derive(folder, library, recogniser, zone, workshop=workshop, progress=progress)
-    return write(derived, out, library, progress, house=workshop.house, also=also or Also())
+    return write(derived, out, library, progress, house=workshop.house, also=also)
 
 
 def derive(
@@ -117,34 +118,65 @@ def derive(
     progress = progress or Silent()
     workshop = workshop or Workshop()
     taken = take_in(folder, library, zone, progress)
-    details = _details(taken.details, library, workshop.office)
+    details = details_of(taken.details, library, workshop)
     filed = library.file_job(
         [GivenFile(r.sha256, r.file) for r in taken.recordings],
         [GivenFile(p.sha256, p.file) for p in taken.photos],
         [GivenFile(d.sha256, d.file) for d in (taken.details,) if d],
     )
     notes, anew = hear(taken.recordings, library, recogniser, progress)
-    facts = read_notes(notes, workshop.trade)
-    reviewed = apply(library.decisions(filed.job), facts)
-    linked = link(reviewed.facts, _photos(taken.photos), notes)
-    problems = (
-        *taken.problems,
-        *filed.problems,
-        *(Problem(f"decision on {u.decision.fact_id}", u.reason) for u in reviewed.unplaced),
+    record = conclude(
+        Record(
+            Job(),
+            notes,
+            _photos(taken.photos),
+            details=taken.details,
+            problems=(*taken.problems, *filed.problems),
+        ),
+        read_notes(notes, workshop.trade),
+        library.decisions(filed.job),
+        library,
+        filed.job,
+        workshop,
+        details,
     )
+    return Derived(record, filed.job, anew)
+
+
+def conclude(
+    given: Record,
+    facts: Sequence[Fact],
+    decisions: Sequence[Decision],
+    library: Library,
+    job: str,
+    workshop: Workshop,
+    details: JobDetails | None,
+) -> Record:
+    """The record of the library's `job`: `facts` as read, with the decisions on them, linked and checked.
+
+    Of `given` the notes, the photos without their links, the details and the problems count; `details` is
+    what these details state.
+    """
+    reviewed = apply(decisions, facts)
+    linked = link(reviewed.facts, given.photos, given.notes)
     heard = Record(
-        Job(), notes, linked.photos, linked.facts, camera_clocks=linked.camera_clocks, details=taken.details
+        Job(),
+        given.notes,
+        linked.photos,
+        linked.facts,
+        camera_clocks=linked.camera_clocks,
+        details=given.details,
     )
-    past = library.past(filed.job, replace(heard, job=head(heard, details)))
     record = check(
         heard,
         policy=workshop.policy,
         pairs=workshop.house.pairs if workshop.house else None,
         office=workshop.office,
         details=details,
-        past=past,
+        past=library.past(job, replace(heard, job=head(heard, details))),
     )
-    return Derived(replace(record, problems=problems), filed.job, anew)
+    unplaced = (Problem(f"{ON_DECISION}{u.decision.fact_id}", u.reason) for u in reviewed.unplaced)
+    return replace(record, problems=(*given.problems, *unplaced))
 
 
 # --- intake --------------------------------------------------------------------------------------
@@ -198,10 +230,11 @@ def _keep_details(folder: Path, library: Library) -> Details | None:
     return Details(path.name, library.keep(path, "details", path.name).sha256)
 
 
-def _details(kept: Details | None, library: Library, office: Office | None) -> JobDetails | None:
+def details_of(kept: Details | None, library: Library, workshop: Workshop) -> JobDetails | None:
+    """What the office states of the job, in the file that was kept; None where it states nothing."""
     if kept is None:
         return None
-    own = office.workshop if office else None
+    own = workshop.office.workshop if workshop.office else None
     return job_details.load(library.path_of(kept.sha256), kept.file, own)
 
 
@@ -331,15 +364,19 @@ def _bill(record: Record, out: Path, also: Also) -> list[Problem]:
     except OSError as error:
         raise _unwritable(out, error) from error
     if also.einvoice:
-        unchecked = record.charge_remarks or any(f.status == "check" for f in record.facts)
         try:
-            write_einvoice(record, out / (EINVOICE_DRAFT if unchecked else EINVOICE))
+            write_einvoice(record, out / (EINVOICE_DRAFT if is_draft(record) else EINVOICE))
         except JobnotesError as error:
             problems.append(Problem(EINVOICE, f"not written: {error}"))
     if also.spreadsheet and not _any_priced(record):
         reason = "not written: nothing is priced; give the workshop's prices with --workshop"
         problems.append(Problem(SPREADSHEET, reason))
     return problems
+
+
+def is_draft(record: Record) -> bool:
+    """True while anything of the job is unchecked: its documents say so."""
+    return bool(record.charge_remarks) or any(fact.status == "check" for fact in record.facts)
 
 
 def _any_priced(record: Record) -> bool:

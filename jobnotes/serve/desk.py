@@ -22,7 +22,7 @@ from jobnotes.documents import wording as words
 from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
 from jobnotes.library.library import Hit, Library, digest_of
-from jobnotes.pipeline import Derived, picture_of
+from jobnotes.pipeline import Derived, is_draft, picture_of
 from jobnotes.record import FORMAT, VERSION, Fact
 from jobnotes.serve import access, state
 from jobnotes.serve.pages import page
@@ -209,7 +209,7 @@ def document(request: Request) -> Response:
             sha256 = digest_of(record_json.dumps(now.record))
             write(now.record, picture_of(library), path, record_sha256=sha256, house=now.workshop.house)
             body = path.read_bytes()
-    file = file_name(name, now.record.job.number or job.number, draft=state.is_draft(now.record))
+    file = file_name(name, now.record.job.number or job.number, draft=is_draft(now.record))
     return Response(body, media_type=DOCX, headers={"Content-Disposition": f'attachment; filename="{file}"'})
 
 

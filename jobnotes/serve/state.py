@@ -21,27 +21,24 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from jobnotes import record_json
-from jobnotes.checking.check import check, head
 from jobnotes.documents import values
 from jobnotes.documents.wording import Wording
-from jobnotes.errors import JobnotesError, Problem
-from jobnotes.library.decisions import Decision, apply
+from jobnotes.errors import JobnotesError
+from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
-from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
-from jobnotes.office.job import JobDetails
-from jobnotes.pipeline import Workshop
+from jobnotes.pipeline import ON_DECISION, conclude, details_of, is_draft
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Fact, Job, Note, Photo, Record
+from jobnotes.record import Fact, Note, Photo, Record
 from jobnotes.serve import access
 from jobnotes.serve.fact_forms import values_of
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import ServeJob, Store
+from jobnotes.workshop import Workshop
 
 _K = TypeVar("_K")
 _V = TypeVar("_V")
 _MOST_KEPT = 32
-_DECISION = "decision on "
 
 #: in the order in which a clerk looks at them
 GROUPS = ("check", "sure", "decided", "taken_back")
@@ -92,36 +89,17 @@ def concluded(
     record: Record, decisions: Sequence[Decision], library: Library, job: str, workshop: Workshop
 ) -> Record:
     """`record` as `pipeline.derive` would give it with these decisions: from the same words and photos."""
-    facts = _read(record.notes, workshop)
-    reviewed = apply(decisions, facts)
     untied = tuple(replace(photo, fact_ids=(), linked_by=None) for photo in record.photos)
-    linked = link(reviewed.facts, untied, record.notes)
-    details = _details(record, library)
-    heard = Record(
-        Job(),
-        record.notes,
-        linked.photos,
-        linked.facts,
-        camera_clocks=linked.camera_clocks,
-        details=record.details,
+    given = tuple(p for p in record.problems if not p.file.startswith(ON_DECISION))
+    return conclude(
+        replace(record, photos=untied, problems=given),
+        _read(record.notes, workshop),
+        decisions,
+        library,
+        job,
+        workshop,
+        details_of(record.details, library, workshop),
     )
-    past = library.past(job, replace(heard, job=head(heard, details)))
-    checked = check(
-        heard,
-        policy=workshop.policy,
-        pairs=workshop.house.pairs if workshop.house else None,
-        office=workshop.office,
-        details=details,
-        past=past,
-    )
-    given = (p for p in record.problems if not p.file.startswith(_DECISION))
-    unplaced = (Problem(f"{_DECISION}{u.decision.fact_id}", u.reason) for u in reviewed.unplaced)
-    return replace(checked, problems=(*given, *unplaced))
-
-
-def _details(record: Record, library: Library) -> JobDetails | None:
-    stated = record.details
-    return job_details.load(library.path_of(stated.sha256), label=stated.file) if stated else None
 
 
 _lock = threading.Lock()
@@ -218,11 +196,6 @@ def by_doubt(facts: Iterable[Fact]) -> list[Fact]:
             f.id,
         ),
     )
-
-
-def is_draft(record: Record) -> bool:
-    """True while anything of the job is unchecked: its documents say so."""
-    return bool(record.charge_remarks) or any(fact.status == "check" for fact in record.facts)
 
 
 def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
