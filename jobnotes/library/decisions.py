@@ -152,12 +152,18 @@ def apply(decisions: Sequence[Decision], facts: Sequence[Fact]) -> Reviewed:
 
 def in_force(decisions: Sequence[Decision]) -> tuple[Decision, ...]:
     """The decisions that no later one has taken back, without those that only take back."""
+    counting = effective(decisions)
+    return tuple(d for d in decisions if d.action != "undone" and d.id in counting)
+
+
+def effective(decisions: Sequence[Decision]) -> set[int | None]:
+    """The ids of decisions, also of those that take back, that no later one has taken back."""
     undone: set[int | None] = set()
     # from the last to the first, so that an "undone" which was itself undone has no effect
     for decision in reversed(decisions):
         if decision.action == "undone" and decision.id not in undone:
             undone.add(decision.undoes)
-    return tuple(d for d in decisions if d.action != "undone" and d.id not in undone)
+    return {d.id for d in decisions} - undone
 
 
 def gesture(decisions: Sequence[Decision], decision_id: int) -> tuple[Decision, ...]:

@@ -214,7 +214,7 @@ def _undo(asked: dict[str, Any], now: Current, who: str, at: datetime) -> list[D
     wanted = made.gesture(now.decisions, number)
     if not wanted:
         raise RefusedError(400, "there is no such decision")
-    counting = effective(now.decisions)
+    counting = made.effective(now.decisions)
     if any(d.id not in counting for d in wanted):
         raise RefusedError(409, "that was taken back before; look at the history again")
     facts = {d.fact_id for d in wanted}
@@ -223,15 +223,6 @@ def _undo(asked: dict[str, Any], now: Current, who: str, at: datetime) -> list[D
     if any(d.action != "undone" for d in later):
         raise RefusedError(409, "a later decision builds on that one; take that back first")
     return [Decision(d.fact_id, who, at, "undone", undoes=d.id) for d in reversed(wanted)]
-
-
-def effective(decisions: Sequence[Decision]) -> set[int | None]:
-    """The ids of decisions, also of those that take back, that no later one has taken back."""
-    undone: set[int | None] = set()
-    for decision in reversed(decisions):
-        if decision.action == "undone" and decision.id not in undone:
-            undone.add(decision.undoes)
-    return {d.id for d in decisions} - undone
 
 
 # --- the history ---------------------------------------------------------------------------------
@@ -263,7 +254,7 @@ class Deed:
 
 def deeds(decisions: Sequence[Decision]) -> tuple[Deed, ...]:
     """What was done, in the order in which it was."""
-    counting = effective(decisions)
+    counting = made.effective(decisions)
     return tuple(
         Deed(group, all(d.id in counting for d in group))
         for group in (tuple(g) for _, g in groupby(decisions, key=lambda d: (d.who, d.at)))
