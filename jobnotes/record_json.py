@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -96,6 +97,11 @@ def from_json(raw: Any) -> r.Record:
         return _converter.structure(raw, r.Record)
     except Exception as error:  # cattrs groups whatever went wrong; a reader needs one line
         raise JobnotesError("record.json", "damaged", "make it again with jobnotes run") from error
+
+
+def facts_from_json(raw: Sequence[Any]) -> tuple[r.Fact, ...]:
+    """Facts back from parsed JSON, without the rest of their record; raises JobnotesError as `from_json`."""
+    return from_json({"format": r.FORMAT, "version": r.VERSION, "job": {}, "facts": list(raw)}).facts
 
 
 def write(record: r.Record, path: Path) -> None:

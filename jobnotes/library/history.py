@@ -15,7 +15,7 @@ from sqlite_utils import Database
 
 from jobnotes import record_json
 from jobnotes.past import OtherWork, Past, PastCause, PastJob, PastPart, letters_and_digits
-from jobnotes.record import FORMAT, VERSION, Clock, Fact, Odometer, Record
+from jobnotes.record import Clock, Fact, Odometer, Record
 
 _MAY_STAND_IN_A_CLAIM = ("sure", "accepted", "edited")
 
@@ -170,6 +170,5 @@ def _meanwhile(db: Database, job: str, facts: Iterable[Fact]) -> Iterable[OtherW
         texts = db.execute(
             "SELECT json FROM facts WHERE job = ? AND kind = 'clock' ORDER BY id", [row["job"]]
         ).fetchall()
-        raw = {"format": FORMAT, "version": VERSION, "job": {}, "facts": [json.loads(t) for (t,) in texts]}
-        statements = record_json.from_json(raw).facts
+        statements = record_json.facts_from_json([json.loads(text) for (text,) in texts])
         yield OtherWork(row["job"], statements, row["number"], row["technician"])

@@ -33,7 +33,7 @@ from jobnotes.library.database import NAME, WAIT_S, open_database, told_plainly,
 from jobnotes.library.decisions import Decision
 from jobnotes.library.media import MediaStore, Misfit
 from jobnotes.past import Past
-from jobnotes.record import FORMAT, VERSION, Fact, RecogniserStamp, Record, Word
+from jobnotes.record import Fact, RecogniserStamp, Record, Word
 
 OriginalKind = Literal["recording", "photo", "details"]
 """`details`: the file in which the office states what it knows of a job."""
@@ -386,8 +386,7 @@ class Library:
         if text is None:
             return None
         try:
-            raw = {"format": FORMAT, "version": VERSION, "job": {}}
-            return record_json.from_json({**raw, "facts": [json.loads(text)]}).facts[0]
+            return record_json.facts_from_json([json.loads(text)])[0]
         except JobnotesError as error:
             raise JobnotesError(
                 str(self.folder / NAME), f"decision {decision_id} is damaged", "put back the latest backup"

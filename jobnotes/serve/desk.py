@@ -23,7 +23,7 @@ from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
 from jobnotes.library.library import Hit, Library, digest_of
 from jobnotes.pipeline import Derived, is_draft, picture_of
-from jobnotes.record import FORMAT, VERSION, Fact
+from jobnotes.record import Fact
 from jobnotes.serve import access, state
 from jobnotes.serve.pages import page
 from jobnotes.serve.store import ServeJob, Store
@@ -126,9 +126,8 @@ def _found_job(job: str, hits: list[Hit], library: Library, store: Store, wordin
     raw = json.loads(stored.text) if stored else {}
     wanted = {hit.fact_id for hit in hits}
     # of a long record only what was found is made into facts
-    some = {"format": FORMAT, "version": VERSION, "job": {}}
-    some["facts"] = [fact for fact in raw.get("facts", ()) if fact.get("id") in wanted]
-    facts = {fact.id: fact for fact in record_json.from_json(some).facts}
+    some = [fact for fact in raw.get("facts", ()) if fact.get("id") in wanted]
+    facts = {fact.id: fact for fact in record_json.facts_from_json(some)}
     served = store.job_in_library(job)
     head = raw.get("job", {})
     parts = (served.number, served.registration) if served else (head.get("number"), head.get("registration"))
