@@ -382,6 +382,12 @@ class Library:
                 for row in self._db.query(sql, [job])
             )
 
+    def decision_count(self, job: str) -> int:
+        """How many decisions were ever made on the job. As none is changed, more tell that one was added."""
+        with self._told():
+            (count,) = self._db.execute("SELECT count(*) FROM decisions WHERE job = ?", [job]).fetchone()
+        return int(count)
+
     def _fact_back(self, decision_id: int, text: str | None) -> Fact | None:
         if text is None:
             return None

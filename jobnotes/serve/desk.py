@@ -21,7 +21,7 @@ from jobnotes.documents import values
 from jobnotes.documents import wording as words
 from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
-from jobnotes.library.library import Hit, Library, digest_of
+from jobnotes.library.library import Hit, Library
 from jobnotes.pipeline import Derived, is_draft, picture_of
 from jobnotes.record import Fact
 from jobnotes.serve import access, state
@@ -202,10 +202,9 @@ def document(request: Request) -> Response:
             if now is None:
                 raise HTTPException(409, "nothing of this job was heard yet")
             # the document names the digest of the record that it was drawn from, so that one is kept
-            save(settings, store, library, job.id, Derived(now.record, now.library_job, 0))
+            sha256 = save(settings, store, library, job.id, Derived(now.record, now.library_job, 0))
         with tempfile.TemporaryDirectory(prefix="jobnotes-document.") as folder:
             path = Path(folder) / f"{name}.docx"
-            sha256 = digest_of(record_json.dumps(now.record))
             write(now.record, picture_of(library), path, record_sha256=sha256, house=now.workshop.house)
             body = path.read_bytes()
     file = file_name(name, now.record.job.number or job.number, draft=is_draft(now.record))

@@ -23,7 +23,6 @@ from starlette.routing import BaseRoute, Route
 from jobnotes import record_json
 from jobnotes.documents import values
 from jobnotes.documents.wording import Wording
-from jobnotes.errors import JobnotesError
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.office import job as job_details
@@ -383,22 +382,13 @@ def _some(**given: Any) -> dict[str, Any]:
 def get_state(request: Request) -> Response:
     """The state, or 304 where the page has it already."""
     settings, store, job = access.settings_of(request), access.store_of(request), access.job_of(request)
-    tag = f'"{job.version}-{_decided(settings, job)}"'
-    if request.headers.get("if-none-match") == tag:
-        return Response(status_code=304, headers={"ETag": tag})
     with Library.open(settings.library) as library:
+        decided = library.decision_count(job.library_job) if job.library_job else 0
+        tag = f'"{job.version}-{decided}"'
+        if request.headers.get("if-none-match") == tag:
+            return Response(status_code=304, headers={"ETag": tag})
         state = shown(current(settings, library, job), job, store)
     return JSONResponse(state, headers={"ETag": tag, "Cache-Control": "private, no-cache"})
-
-
-def _decided(settings: Settings, job: ServeJob) -> int:
-    if job.library_job is None:
-        return 0
-    try:
-        with Library.open(settings.library) as library:
-            return len(library.decisions(job.library_job))
-    except JobnotesError:
-        return -1
 
 
 routes: list[BaseRoute] = [Route("/api/jobs/{job}/state", get_state)]

@@ -41,22 +41,23 @@ def conclude(settings: Settings, store: Store, job: str, recogniser: Recogniser)
     with Library.open(settings.library) as library:
         while True:
             served = store.job(job)
-            known = library.decisions(served.library_job) if served and served.library_job else ()
+            known = library.decision_count(served.library_job) if served and served.library_job else 0
             derived = derive(settings.given(job), library, recogniser, settings.tzinfo(), workshop=workshop)
             with job_lock(settings, job):
-                if len(library.decisions(derived.job)) != len(known):
+                if library.decision_count(derived.job) != known:
                     continue
                 save(settings, store, library, job, derived)
                 return derived
 
 
-def save(settings: Settings, store: Store, library: Library, job: str, derived: Derived) -> None:
-    """Save a record that was derived for the job; whoever calls holds its lock."""
-    library.save(derived.record, derived.job)
+def save(settings: Settings, store: Store, library: Library, job: str, derived: Derived) -> str:
+    """Save a record that was derived for the job; its digest. Whoever calls holds the job's lock."""
+    sha256 = library.save(derived.record, derived.job)
     out = settings.out(job)
     out.mkdir(parents=True, exist_ok=True)
     record_json.write_text(out / RECORD, record_json.dumps(derived.record))
     store.concluded(job, derived.job, derived.record)
+    return sha256
 
 
 def hear_next(settings: Settings, store: Store, recogniser: Recogniser) -> bool:
