@@ -20,8 +20,8 @@ class Lookup:
         self.trade = trade
         self.norms = [t.norm for t in tokens]
         self._numbers: dict[int, numbers.Number | None] = {}
-        self._steps: dict[int, tuple[int, list[tuple[str, str]]]] = {}
-        self._fittings: dict[int, tuple[int, list[tuple[PartAction, str, str]]]] = {}
+        self._steps: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}
+        self._fittings: dict[int, tuple[int, tuple[tuple[PartAction, str, str], ...]]] = {}
 
     def norm(self, i: int) -> str:
         return self.norms[i] if 0 <= i < len(self.norms) else ""
@@ -35,13 +35,13 @@ class Lookup:
             return None
         return end, meanings[0]
 
-    def steps_at(self, i: int) -> tuple[int, list[tuple[str, str]]]:
+    def steps_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(action, tense)]) of the longest verb of taking apart or putting back that starts at `i`."""
         if i not in self._steps:
             self._steps[i] = self._unbroken(self.trade.action_forms, i)
         return self._steps[i]
 
-    def fittings_at(self, i: int) -> tuple[int, list[tuple[PartAction, str, str]]]:
+    def fittings_at(self, i: int) -> tuple[int, tuple[tuple[PartAction, str, str], ...]]:
         """(end, [(action, tense, form)]) of the longest verb of parts that starts at `i`."""
         if i not in self._fittings:
             self._fittings[i] = self._unbroken(self.trade.part_forms, i)
@@ -53,7 +53,7 @@ class Lookup:
             m[1] in ("past", "doing") for m in self.fittings_at(i)[1]
         )
 
-    def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, list[M]]:
+    def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, tuple[M, ...]]:
         """The longest phrase at `i` that no break cuts: "is split. The …" isn't "split the"."""
         end, meanings = phrases.at(self.norms, i)
         if not any(t.gap > NO_BREAK for t in self.tokens[i + 1 : end]):
@@ -61,7 +61,7 @@ class Lookup:
         first = next(k for k in range(i + 1, end) if self.tokens[k].gap > NO_BREAK)
         whole = [(stop, meaning) for stop, meaning in phrases.all_at(self.norms, i) if stop <= first]
         longest = max((stop for stop, _ in whole), default=i)
-        return longest, [meaning for stop, meaning in whole if stop == longest]
+        return longest, tuple(meaning for stop, meaning in whole if stop == longest)
 
     def ends_at(self, phrases: Phrases[M], end: int, back: int = 6) -> tuple[int, M] | None:
         """(start, meaning) of the longest phrase that ends just before token `end`."""

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from jobnotes.reading.tokens import without_is
 
 M = TypeVar("M")
 
-#: What a phrase that isn't listed means; never changed.
-_NOTHING: list[Any] = []
-
 
 def spoken(phrase: str) -> list[str]:
     """The words of a listed phrase, as the tokens of speech are cut."""
+    words = phrase.replace("-", " ").split()
+    if "'" not in phrase:
+        return words  # most often
     out: list[str] = []
-    for word in phrase.replace("-", " ").split():
+    for word in words:
         owner, contracted = without_is(word)
         out += [owner, "is"] if contracted else [word]
     return out
@@ -29,7 +29,8 @@ class _Node(Generic[M]):
 
     def __init__(self) -> None:
         self.next: dict[str, _Node[M]] = {}
-        self.meanings: list[M] = []
+        # a tuple, since the garbage collector walks over a list of each of so many nodes
+        self.meanings: tuple[M, ...] = ()
 
 
 class Phrases(Generic[M]):
@@ -45,27 +46,34 @@ class Phrases(Generic[M]):
         #: The words that a listed phrase can begin with.
         self.first_words = self._root.keys()
         self._last: set[str] = set()
+        self.update(entries)
+
+    def update(self, entries: Iterable[tuple[str, M]]) -> None:
         for phrase, meaning in entries:
             self.add(phrase, meaning)
 
     def add(self, phrase: str, meaning: M) -> None:
         words = spoken(phrase)
-        if not words:
+        following, node = self._root, None
+        for word in words:
+            node = following.get(word)
+            if node is None:
+                node = following[word] = _Node()
+            following = node.next
+        if node is None:
             return
-        node = self._root.setdefault(words[0], _Node())
-        for word in words[1:]:
-            node = node.next.setdefault(word, _Node())
-        node.meanings.append(meaning)
+        node.meanings += (meaning,)
         self._last.add(words[-1])
 
     def can_end_with(self, word: str) -> bool:
         return word in self._last
 
-    def at(self, norms: list[str], position: int) -> tuple[int, list[M]]:
-        """(end, meanings) of the longest phrase that starts at `position`; (position, []) if none does."""
+    def at(self, norms: list[str], position: int) -> tuple[int, tuple[M, ...]]:
+        """(end, meanings) of the longest phrase that starts at `position`; (position, ()) if none does."""
         last = len(norms)
         node = self._root.get(norms[position]) if 0 <= position < last else None
-        end, meanings = position, _NOTHING
+        end = position
+        meanings: tuple[M, ...] = ()
         index = position + 1
         while node is not None:
             if node.meanings:

@@ -366,15 +366,13 @@ def cues_of(files: Files) -> Cues:
                     for phrase in phrases:
                         others = frozenset(p for p in phrases if p != phrase)
                         opposite[phrase] = others | opposite.get(phrase, frozenset())
+                elif kind == "conditions":
+                    conditions.update((phrase, name) for phrase in phrases)
+                elif kind == "stop":
+                    cue.setdefault(f"stop.{name}", Phrases()).update((phrase, name) for phrase in phrases)
                 else:
-                    for phrase in phrases:
-                        if kind == "conditions":
-                            conditions.add(phrase, name)
-                        elif kind == "stop":
-                            cue.setdefault(f"stop.{name}", Phrases()).add(phrase, name)
-                        else:
-                            cue.setdefault(kind, Phrases()).add(phrase, name)
-                            cue.setdefault(f"{kind}.{name}", Phrases()).add(phrase, phrase)
+                    cue.setdefault(kind, Phrases()).update((phrase, name) for phrase in phrases)
+                    cue.setdefault(f"{kind}.{name}", Phrases()).update(zip(phrases, phrases, strict=True))
     frozen = {name: frozenset(found) for name, found in stop.items()}
     return Cues(cue, words, conditions, opposite, frozen["words"], frozen["determiners"], frozen["pronouns"])
 
