@@ -15,17 +15,17 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from drafthorse.models.accounting import (  # type: ignore[import-untyped]
+from drafthorse.models.accounting import (
     ApplicableTradeTax,
     CategoryTradeTax,
     TradeAllowanceCharge,
 )
-from drafthorse.models.document import Document  # type: ignore[import-untyped]
-from drafthorse.models.note import IncludedNote  # type: ignore[import-untyped]
-from drafthorse.models.party import TaxRegistration  # type: ignore[import-untyped]
-from drafthorse.models.payment import PaymentMeans, PaymentTerms  # type: ignore[import-untyped]
-from drafthorse.models.tradelines import LineItem  # type: ignore[import-untyped]
-from lxml.etree import LxmlError  # type: ignore[import-untyped]
+from drafthorse.models.document import Document
+from drafthorse.models.note import IncludedNote
+from drafthorse.models.party import TaxRegistration
+from drafthorse.models.payment import PaymentMeans, PaymentTerms
+from drafthorse.models.tradelines import LineItem
+from lxml.etree import LxmlError
 
 from jobnotes import record as r
 from jobnotes.documents.files import put
@@ -33,15 +33,13 @@ from jobnotes.documents.money import no_total_reasons
 from jobnotes.documents.plaintext import fit, shortened
 from jobnotes.errors import JobnotesError
 from jobnotes.office.party import COUNTRIES
+from jobnotes.office.workshop import CATEGORIES, WITH_REASON
 
 _SUBJECT = "e-invoice"
 _PROFILE, _SCHEMA = "urn:cen.eu:en16931:2017", "FACTUR-X_EN16931"
 _COMMERCIAL_INVOICE = "380"  # BT-3, UNTDID 1001
 _MOST_DECIMALS = 2  # BR-DEC-01 to BR-DEC-28
 _PRECISION = 60  # digits, more than any amount has: what is added up here is exact
-# categories of tax (UNCL5305) under which none is due, so that the invoice has to say why
-_NEEDS_REASON = ("E", "AE", "G", "K", "O")
-_CATEGORIES = ("S", "Z", *_NEEDS_REASON)
 _WORKSHOP, _JOB = "workshop.toml", "job.toml"
 
 
@@ -187,12 +185,12 @@ def _done_on(record: r.Record) -> date | None:
 
 def _refuse_what_has_no_place(bill: _Bill) -> None:
     """What EN 16931 can't express, however complete the record is."""
-    strange = sorted(bill.categories - set(_CATEGORIES))
+    strange = sorted(bill.categories - set(CATEGORIES))
     if strange:
         raise JobnotesError(
             f"{_WORKSHOP}: tax category {strange[0]}",
             "is none that an e-invoice can carry here",
-            f"use one of {', '.join(_CATEGORIES)} in [[tax]] (UNCL5305)",
+            f"use one of {', '.join(CATEGORIES)} in [[tax]] (UNCL5305)",
         )
     if bill.outside_tax and len(bill.categories) > 1:  # BR-O-11 to BR-O-14
         raise JobnotesError(
@@ -284,7 +282,7 @@ def _tax_gaps(bill: _Bill) -> Iterable[_Gap]:
             what = "the customer's tax identifier or registration"
             yield _Gap(what, _JOB, "[customer] tax_id or registration")
     for group in bill.account.taxes:  # BR-E-10, BR-AE-10, BR-G-10, BR-IC-10, BR-O-10
-        if group.category in _NEEDS_REASON and not _text(group.reason):
+        if group.category in WITH_REASON and not _text(group.reason):
             what = f"why no tax is due under category {group.category}"
             yield _Gap(what, _WORKSHOP, f"reason in [[tax]] {group.category}")
     if "K" in categories and bill.done_on is None:  # BR-IC-11
@@ -424,7 +422,7 @@ def _settlement(node: Any, bill: _Bill) -> None:
     for group in account.taxes:
         tax = ApplicableTradeTax(calculated_amount=_amount(group.tax), basis_amount=_amount(group.base))
         _kind_of_tax(tax, group.category, group.rate)
-        if group.category in _NEEDS_REASON:
+        if group.category in WITH_REASON:
             tax.exemption_reason = _text(group.reason)
         node.trade_tax.add(tax)
     for entry in account.allowances:

@@ -15,11 +15,11 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from openpyxl import Workbook  # type: ignore[import-untyped]
-from openpyxl.packaging.core import DocumentProperties  # type: ignore[import-untyped]
-from openpyxl.styles import Alignment, Font  # type: ignore[import-untyped]
-from openpyxl.utils import get_column_letter  # type: ignore[import-untyped]
-from openpyxl.writer.excel import ExcelWriter  # type: ignore[import-untyped]
+from openpyxl import Workbook
+from openpyxl.packaging.core import DocumentProperties
+from openpyxl.styles import Alignment, Font
+from openpyxl.utils import get_column_letter
+from openpyxl.writer.excel import ExcelWriter
 
 from jobnotes import record as r
 from jobnotes.documents import values, wording

@@ -24,8 +24,9 @@ Paper = Literal["A4", "Letter"]
 # UNCL5305, as far as EN 16931-1 allows it, without the two of the Canary Islands and of Ceuta and Melilla
 _WITH_TAX = ("S",)
 _WITHOUT_TAX = ("Z", "E", "AE", "K", "G", "O")
-# BR-E-10, BR-AE-10, BR-IC-10, BR-G-10, BR-O-10; the others have none (BR-S-10, BR-Z-10)
-_WITH_REASON = ("E", "AE", "K", "G", "O")
+CATEGORIES = (*_WITH_TAX, *_WITHOUT_TAX)
+#: BR-E-10, BR-AE-10, BR-IC-10, BR-G-10, BR-O-10; the others have none (BR-S-10, BR-Z-10)
+WITH_REASON = ("E", "AE", "K", "G", "O")
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +150,7 @@ def _taxes(table: Table) -> tuple[Tax, ...]:
     for row in table.tables("tax"):
         row.known("name", "category", "rate", "reason")
         name = row.words("name")
-        category = row.one_of("category", (*_WITH_TAX, *_WITHOUT_TAX))
+        category = row.one_of("category", CATEGORIES)
         rate = row.amount("rate", most=Decimal(100))
         for key, value in (("name", name), ("category", category), ("rate", rate)):
             if value is None:
@@ -164,9 +165,9 @@ def _taxes(table: Table) -> tuple[Tax, ...]:
         if category in _WITH_TAX and not rate:
             raise row.error("rate", "is 0, but category S has tax", 'write category = "Z" for a zero rate')
         reason = row.words("reason")
-        if reason is not None and category not in _WITH_REASON:
+        if reason is not None and category not in WITH_REASON:
             raise row.error("reason", f"has no place in category {category}", "take it out")
-        if category in _WITH_REASON and reason is None:
+        if category in WITH_REASON and reason is None:
             raise row.error("reason", "is missing", 'add reason = "…": why no tax is due')
         alike = next((t for t in found if (t.category, t.rate) == (category, rate)), None)
         if alike is not None and alike.reason != reason:
