@@ -5,10 +5,10 @@ whatever else these say of the person or the place.
 from __future__ import annotations
 
 import io
-import threading
 import wave
-from collections import OrderedDict
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from jobnotes.intake.sound import RATE_HZ, mono_16k
 from jobnotes.library.library import Library
 from jobnotes.record import Note, Photo, Record
 from jobnotes.serve import access, state
+from jobnotes.serve.kept import Kept
+
+_Original = TypeVar("_Original", Note, Photo)
 
 MOST_SECONDS = 120.0
 WIDTHS = (160, 320, 640, 1280, 2560)
@@ -34,10 +37,9 @@ _MOST_KEPT = RATE_HZ * 3600 * 2
 _KEEP = {"Cache-Control": "private, max-age=86400, immutable"}
 _ASK = {"Cache-Control": "private, no-cache"}
 
-_lock = threading.Lock()
-_decoded: OrderedDict[str, NDArray[np.int16]] = OrderedDict()
-_pictures: OrderedDict[tuple[str, int], bytes] = OrderedDict()
 _MOST_PICTURES = 256
+_decoded: Kept[str, NDArray[np.int16]] = Kept(_MOST_KEPT, len)
+_pictures: Kept[tuple[str, int], bytes] = Kept(_MOST_PICTURES)
 #: of a digest, that tell one original from all others
 _DIGITS = 12
 
@@ -58,7 +60,8 @@ def sound(request: Request) -> Response:
     if not 0 <= start < end:
         raise HTTPException(400, "from must be 0 or more, and less than to")
     note, path = _original_of_note(request)
-    body = clip(_samples(note, path), start, min(end, start + MOST_SECONDS))
+    samples = _decoded.once(note.sha256, lambda: _samples(note, path))
+    body = clip(samples, start, min(end, start + MOST_SECONDS))
     return Response(body, media_type="audio/wav", headers=_headers(request, note.sha256))
 
 
@@ -79,20 +82,11 @@ def _seconds(request: Request, name: str) -> float:
 
 
 def _samples(note: Note, path: Path) -> NDArray[np.int16]:
-    with _lock:
-        if note.sha256 in _decoded:
-            _decoded.move_to_end(note.sha256)
-            return _decoded[note.sha256]
     try:
         heard = mono_16k(path, note.file)
     except UnusableInputError as error:
         raise HTTPException(404, str(error)) from error
-    samples = (np.clip(heard, -1.0, 1.0) * 32767).astype(np.int16)
-    with _lock:
-        _decoded[note.sha256] = samples
-        while len(_decoded) > 1 and sum(map(len, _decoded.values())) > _MOST_KEPT:
-            _decoded.popitem(last=False)
-    return samples
+    return (np.clip(heard, -1.0, 1.0) * 32767).astype(np.int16)
 
 
 def picture(request: Request) -> Response:
@@ -104,15 +98,11 @@ def picture(request: Request) -> Response:
     side = next((width for width in WIDTHS if width >= wanted), WIDTHS[-1])
     photo, path = _original_of_photo(request)
     headers = _headers(request, photo.sha256)
-    return Response(_jpeg(photo, path, side), media_type="image/jpeg", headers=headers)
+    body = _pictures.once((photo.sha256, side), lambda: _jpeg(photo, path, side))
+    return Response(body, media_type="image/jpeg", headers=headers)
 
 
 def _jpeg(photo: Photo, path: Path, side: int) -> bytes:
-    key = (photo.sha256, side)
-    with _lock:
-        if key in _pictures:
-            _pictures.move_to_end(key)
-            return _pictures[key]
     try:
         image = shown(path, side, photo.file)
     except UnusableInputError as error:
@@ -120,36 +110,29 @@ def _jpeg(photo: Photo, path: Path, side: int) -> bytes:
     file = io.BytesIO()
     profile = image.info.get("icc_profile")
     image.save(file, "JPEG", quality=_JPEG_QUALITY, **({"icc_profile": profile} if profile else {}))
-    with _lock:
-        _pictures[key] = file.getvalue()
-        while len(_pictures) > _MOST_PICTURES:
-            _pictures.popitem(last=False)
     return file.getvalue()
 
 
 def _original_of_note(request: Request) -> tuple[Note, Path]:
-    with Library.open(access.settings_of(request).library) as library:
-        notes = {note.id: note for note in _record(request, library).notes}
-        note = notes.get(request.path_params["note"])
-        if note is None:
-            raise HTTPException(404, "there is no such note")
-        return note, _path(library, note.sha256)
+    return _original(request, "note", lambda record: record.notes)
 
 
 def _original_of_photo(request: Request) -> tuple[Photo, Path]:
+    return _original(request, "photo", lambda record: record.photos)
+
+
+def _original(
+    request: Request, name: str, among: Callable[[Record], Sequence[_Original]]
+) -> tuple[_Original, Path]:
+    """The note or photo whose number the address has, and where its original lies. HTTPException if none."""
     with Library.open(access.settings_of(request).library) as library:
-        photos = {photo.id: photo for photo in _record(request, library).photos}
-        photo = photos.get(request.path_params["photo"])
-        if photo is None:
-            raise HTTPException(404, "there is no such photo")
-        return photo, _path(library, photo.sha256)
-
-
-def _record(request: Request, library: Library) -> Record:
-    now = state.current(access.settings_of(request), library, access.job_of(request))
-    if now is None:
-        raise HTTPException(404, "nothing of this job was heard yet")
-    return now.record
+        now = state.current(access.settings_of(request), library, access.job_of(request))
+        if now is None:
+            raise HTTPException(404, "nothing of this job was heard yet")
+        found = next((each for each in among(now.record) if each.id == request.path_params[name]), None)
+        if found is None:
+            raise HTTPException(404, f"there is no such {name}")
+        return found, _path(library, found.sha256)
 
 
 def _path(library: Library, sha256: str) -> Path:

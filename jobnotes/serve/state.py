@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-import threading
-from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -31,12 +29,11 @@ from jobnotes.reading.read import read_notes
 from jobnotes.record import Fact, Note, Photo, Record
 from jobnotes.serve import access
 from jobnotes.serve.fact_forms import values_of
+from jobnotes.serve.kept import Kept
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import ServeJob, Store
 from jobnotes.workshop import Workshop
 
-_K = TypeVar("_K")
-_V = TypeVar("_V")
 _MOST_KEPT = 32
 
 #: in the order in which a clerk looks at them
@@ -68,19 +65,14 @@ def current(settings: Settings, library: Library, job: ServeJob) -> Current | No
     decisions = library.decisions(job.library_job)
     key = (str(settings.library), job.library_job)
     made_of = (stored.sha256, len(decisions), id(workshop))
-    with _lock:
-        kept = _kept.get(key)
-        if kept is not None and kept[0] == made_of:
-            _kept.move_to_end(key)
-            return kept[1]
+    kept = _current.get(key)
+    if kept is not None and kept[0] == made_of:
+        return kept[1]
     base = _base(stored.sha256, stored.text)
     now = Current(
         concluded(base, decisions, library, job.library_job, workshop), job.library_job, decisions, workshop
     )
-    with _lock:
-        _kept[key] = (made_of, now)
-        while len(_kept) > _MOST_KEPT:
-            _kept.popitem(last=False)
+    _current.put(key, (made_of, now))
     return now
 
 
@@ -101,16 +93,16 @@ def concluded(
     )
 
 
-_lock = threading.Lock()
-_kept: OrderedDict[tuple[str, str], tuple[object, Current]] = OrderedDict()
-_bases: OrderedDict[str, Record] = OrderedDict()
-_readings: OrderedDict[object, tuple[Fact, ...]] = OrderedDict()
-_workshops: OrderedDict[object, Workshop] = OrderedDict()
+#: by job; what it was made of stands beside it
+_current: Kept[tuple[str, str], tuple[object, Current]] = Kept(_MOST_KEPT)
+_bases: Kept[str, Record] = Kept(_MOST_KEPT)
+_readings: Kept[object, tuple[Fact, ...]] = Kept(_MOST_KEPT)
+_workshops: Kept[object, Workshop] = Kept(_MOST_KEPT)
 
 
 def _base(sha256: str, text: str) -> Record:
     """A stored record; of one job there are many in a row, with the same words."""
-    return _once(_bases, sha256, lambda: record_json.from_json(json.loads(text)))
+    return _bases.once(sha256, lambda: record_json.from_json(json.loads(text)))
 
 
 def _read(notes: tuple[Note, ...], workshop: Workshop) -> tuple[Fact, ...]:
@@ -118,7 +110,7 @@ def _read(notes: tuple[Note, ...], workshop: Workshop) -> tuple[Fact, ...]:
     words = hashlib.sha256(repr([(n.id, n.sha256, n.started_at, n.recogniser) for n in notes]).encode())
     # the words themselves follow from the original and the recogniser
     key = (trade, words.hexdigest(), tuple(len(n.words) for n in notes))
-    return _once(_readings, key, lambda: read_notes(notes, workshop.trade))
+    return _readings.once(key, lambda: read_notes(notes, workshop.trade))
 
 
 def workshop_of(settings: Settings, job: str) -> Workshop:
@@ -126,7 +118,7 @@ def workshop_of(settings: Settings, job: str) -> Workshop:
     own = settings.given(job) / job_details.NAME
     files = sorted(settings.workshop.iterdir()) if settings.workshop else []
     key = (str(settings.workshop), tuple(map(_stamp, files)), _policy_of(own))
-    return _once(_workshops, key, lambda: settings.load_workshop(job))
+    return _workshops.once(key, lambda: settings.load_workshop(job))
 
 
 def _stamp(path: Path) -> tuple[str, int, int]:
@@ -136,20 +128,6 @@ def _stamp(path: Path) -> tuple[str, int, int]:
 
 def _policy_of(path: Path) -> str | None:
     return job_details.load(path, job_details.NAME).policy if path.is_file() else None
-
-
-def _once(kept: OrderedDict[_K, _V], key: _K, make: Callable[[], _V]) -> _V:
-    """What was made for the key before, or else is made now."""
-    with _lock:
-        if key in kept:
-            kept.move_to_end(key)
-            return kept[key]
-    made = make()
-    with _lock:
-        kept[key] = made
-        while len(kept) > _MOST_KEPT:
-            kept.popitem(last=False)
-    return made
 
 
 # --- as it is shown ------------------------------------------------------------------------------
