@@ -6,14 +6,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part
 
 _TAKEN_BACK = "the words after it may take it back"
 _RATING = re.compile(r"(?:\d+(?:V|A|W|KW|MM|NM|BAR|AH))+", re.IGNORECASE)
-#: Words that a recogniser writes for a number, before "hundred" and "thousand".
-_SOUND_LIKE_NUMBERS = ("too", "to", "for", "ate", "won", "fore", "tree")
 
 
 def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
@@ -64,7 +63,8 @@ def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
     for k in range(max(draft.start, 1), draft.end):
         if text.norms[k] in ("hundred", "thousand") and text.tokens[k].gap == NO_BREAK:
             before = text.norms[k - 1]
-            if before in _SOUND_LIKE_NUMBERS:
+            radio_digit = before in text.trade.digits and before not in UNITS  # "tree"; "three" is read
+            if radio_digit or before in text.trade.homophones:
                 return f"{before} {text.norms[k]}"
     return None
 

@@ -17,6 +17,7 @@ def facts(text: str, kind: str) -> list[Fact]:
     [
         ("labour one hour, no, call that two with the clean up", "labour"),
         ("hanging bolts torqued to too hundred newton metres", "measurement"),
+        ("hanging bolts torqued to fower hundred newton metres", "measurement"),
         ("fitted a new start relay 24V 70A", "part"),
         ("hour and a half, book says one point three", "labour"),
     ],
