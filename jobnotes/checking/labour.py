@@ -10,7 +10,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from jobnotes.checking.clock import Stretch, hours_of, worked_stretches
-from jobnotes.office.names import words_of
+from jobnotes.office.names import singular_words, words_of
 from jobnotes.past import OtherWork
 from jobnotes.record import Fact, LabourLine, LabourSaid
 
@@ -160,10 +160,10 @@ def _with_standard(line: LabourLine, standard: StandardHours | None) -> LabourLi
 
 def _by_operation(lines: Sequence[LabourLine]) -> list[tuple[str, Decimal, Decimal]]:
     """Operation, hours said and standard time, for each operation that has one."""
-    said: dict[str, tuple[str, Decimal, Decimal]] = {}
+    said: dict[tuple[str, ...], tuple[str, Decimal, Decimal]] = {}
     for line in lines:
         if line.standard is not None:
-            key = line.operation.casefold()
+            key = singular_words(line.operation)  # as the standard time is charged: once
             name, hours, _ = said.get(key, (line.operation, Decimal(0), line.standard))
             said[key] = name, hours + line.hours, line.standard
     return list(said.values())

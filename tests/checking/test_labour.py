@@ -225,6 +225,12 @@ def test_hours_of_one_operation_are_added_before_they_are_compared():
     assert result.over_standard(Decimal("0.7")) == []
 
 
+def test_the_same_operation_in_singular_and_plural_has_one_standard_time():
+    """It is charged once, so each half of the hours alone is no comparison."""
+    result = labour([hours("1", "brake pad"), hours("1.5", "brake pads")], standard=lambda _: Decimal("1.8"))
+    assert result.over_standard(Decimal("0.1")) == [("brake pad", Decimal("2.5"), Decimal("1.8"))]
+
+
 # --- against other jobs --------------------------------------------------------------------------
 
 
