@@ -22,6 +22,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "record": {"errors"},
     "record_json": {"errors", "record"},
     "progress": set(),
+    "chronology": {"record"},
     # the stages, in the order of the flow
     "intake": set(),
     "hearing": set(),
@@ -29,8 +30,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "linking": {"reading"},
     "past": set(),
     "office": set(),
-    "money": {"office"},
-    "checking": {"reading", "linking", "past", "office", "money"},
+    "money": {"chronology", "office"},
+    "checking": {"chronology", "reading", "linking", "past", "office", "money"},
     "documents": {"reading", "linking", "office", "money", "checking"},
     # keeping: stands beside the flow; what it stores is the record, whoever made it
     "library": {"past"},
@@ -44,7 +45,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 }
 EVERYWHERE = {"errors", "record", "record_json"}
 #: touch files, the database, the clock or the network; what lies between them is pure
-PURE = ("reading", "linking", "money", "checking")
+PURE = ("chronology", "reading", "linking", "money", "checking")
 #: trade data is read there, from files that ship and the workshop's own; so is all that the office states
 READS_DATA = {"reading/trade.py", "checking/policy.py", "checking/pairs.py"}
 EFFECTS = {

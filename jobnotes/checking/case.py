@@ -10,6 +10,7 @@ from jobnotes.checking.job import Conflict
 from jobnotes.checking.labour import Labour, labour
 from jobnotes.checking.pairs import SameObject
 from jobnotes.checking.supports import about, names
+from jobnotes.chronology import as_said
 from jobnotes.past import Past
 from jobnotes.record import Fact, FaultCode, Measurement, Part, Photo, Record, Statement
 
@@ -32,10 +33,7 @@ class Case:
     @cached_property
     def facts(self) -> tuple[Fact, ...]:
         """What may stand in a claim without a remark, in the order in which it was said."""
-        facts = [f for f in self.record.facts if f.usable and f.audience == "all"]
-        if all(f.at for f in facts):
-            facts.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
-        return tuple(facts)
+        return tuple(as_said(f for f in self.record.facts if f.usable and f.audience == "all"))
 
     @cached_property
     def doubtful(self) -> list[Fact]:

@@ -8,6 +8,7 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal
 
+from jobnotes.chronology import as_said
 from jobnotes.record import Clock, Fact
 
 # Nobody works longer without a pause; a clock that ran on was forgotten. Common practice, no source.
@@ -35,8 +36,7 @@ def worked_stretches(
     the count altogether: without a pause that may have been said, the hours would be wrong. `last_note`, when
     the last note ended, is told where the clock ran on.
     """
-    clock = [f for f in facts if isinstance(f.detail, Clock) and f.stands and f.at is not None]
-    clock.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
+    clock = as_said(f for f in facts if isinstance(f.detail, Clock) and f.stands and f.at is not None)
     doubtful = [f"“{f.quote}”" for f in clock if not f.usable]
     if doubtful:
         what = "a clock statement needs" if len(doubtful) == 1 else "clock statements need"

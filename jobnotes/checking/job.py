@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
+from jobnotes.chronology import as_said
 from jobnotes.office.job import JobDetails
 from jobnotes.past import letters_and_digits
 from jobnotes.record import Fact, Identity, IdentityKind, Job, Note, Odometer
@@ -108,10 +109,7 @@ def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple
 
 
 def _told(facts: Sequence[Fact], kind: IdentityKind) -> list[Fact]:
-    told = [f for f in facts if f.kind == kind and f.usable]
-    if all(f.at for f in told):
-        told.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
-    return told
+    return as_said(f for f in facts if f.kind == kind and f.usable)
 
 
 def _shown(fact: Fact) -> str:

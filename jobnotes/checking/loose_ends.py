@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from jobnotes.checking.pairs import Pairs
+from jobnotes.chronology import as_said
 from jobnotes.office.names import is_plural, singular_words, words_of
 from jobnotes.record import Fact, LooseEnd, Measurement, Part, Statement, Step
 
@@ -51,9 +52,7 @@ class _Event:
 
 
 def _events(facts: Sequence[Fact], pairs: Pairs) -> Iterator[_Event]:
-    standing = [fact for fact in facts if fact.stands]
-    if all(fact.at for fact in standing):
-        standing.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
+    standing = as_said(fact for fact in facts if fact.stands)
     for fact, breath, number in _numbered(_breaths(standing)):
         match fact.detail:
             case Step(action, thing, quantity, unit):

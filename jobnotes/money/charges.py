@@ -9,6 +9,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Literal
 
+from jobnotes.chronology import as_said
 from jobnotes.money.accounts import Taxed, TaxKey, account, totals
 from jobnotes.money.currency import divided, percent, places, product, rounded
 from jobnotes.money.parts_used import SameObject, Used, parts_used
@@ -72,9 +73,7 @@ def charge(record: Record, office: Office, details: JobDetails | None, same_obje
     if office.prices is None and office.rates is None:
         return Charged(invoice=invoice, workshop=own.party)
     shown = [f for f in record.facts if f.audience == "all"]
-    facts = [f for f in shown if f.usable]
-    if all(f.at for f in facts):
-        facts.sort(key=lambda f: f.at.timestamp() if f.at else 0.0)
+    facts = as_said(f for f in shown if f.usable)
     remarks = [what for f in shown if f.status == "check" and (what := _not_charged(f))]
     used = parts_used(facts, same_object)
     billed = [thing for thing in used if pricing.has_line(thing)]
