@@ -130,9 +130,7 @@ def modified(path: Path, zone: tzinfo) -> datetime:
 def named_time(name: str, zone: tzinfo, near: datetime | None = None) -> datetime | None:
     """The instant that the file name tells, if it tells the time of day; `near` as in `localised`."""
     date = in_name(name)
-    if date is None or not date.has_time:
-        return None
-    return fixed(date.at.replace(tzinfo=UTC), zone) if date.utc else localised(date.at, zone, near)
+    return _instant(date, zone, near) if date is not None and date.has_time else None
 
 
 def named_utc(name: str, zone: tzinfo) -> datetime | None:
@@ -142,9 +140,11 @@ def named_utc(name: str, zone: tzinfo) -> datetime | None:
     the phone's clock put right, which the phone itself could not do within the file.
     """
     date = in_name(name)
-    if date is None or not date.has_time or not date.utc:
-        return None
-    return fixed(date.at.replace(tzinfo=UTC), zone)
+    return _instant(date, zone) if date is not None and date.utc else None
+
+
+def _instant(date: NameDate, zone: tzinfo, near: datetime | None = None) -> datetime:
+    return fixed(date.at.replace(tzinfo=UTC), zone) if date.utc else localised(date.at, zone, near)
 
 
 def outside(name: str, by_file: datetime, zone: tzinfo) -> FileDate:
@@ -158,8 +158,7 @@ def outside(name: str, by_file: datetime, zone: tzinfo) -> FileDate:
     if date is None:
         return FileDate(by_file, "file time")
     if date.has_time:
-        at = fixed(date.at.replace(tzinfo=UTC), zone) if date.utc else localised(date.at, zone, by_file)
-        return FileDate(at, "file name")
+        return FileDate(_instant(date, zone, by_file), "file name")
     if by_file.astimezone(zone).date() == date.at.date():
         return FileDate(by_file, "file time")
     doubt = f"its name tells the day, {date.at:%Y-%m-%d}, but nothing tells the time of day"
