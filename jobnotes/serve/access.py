@@ -61,6 +61,8 @@ HEADERS = {
 
 _CODE_ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # without what is read as something else: 0 O 1 I
 _CODE_LENGTH = 8  # 40 bits: with the limit on wrong ones, guessing takes longer than a code lives
+_ID_ALPHABET = "abcdefghjkmnpqrstvwxyz"
+_ID_LENGTH = 10
 _MOST_NAME = 60
 
 
@@ -71,13 +73,13 @@ def digest(secret: str) -> str:
 
 def new_id() -> str:
     """A short random id, for a job or a device."""
-    return "".join(secrets.choice("abcdefghjkmnpqrstvwxyz") for _ in range(10))
+    return "".join(secrets.choice(_ID_ALPHABET) for _ in range(_ID_LENGTH))
 
 
 def id_from(device: str, key: str) -> str:
     """The id of a job that a device opens under a key of its own: the same for the same two."""
-    digest = hashlib.sha256(f"{device}\n{key}".encode()).digest()
-    return "".join("abcdefghjkmnpqrstvwxyz"[byte % 22] for byte in digest[:10])
+    hashed = hashlib.sha256(f"{device}\n{key}".encode()).digest()
+    return "".join(_ID_ALPHABET[byte % len(_ID_ALPHABET)] for byte in hashed[:_ID_LENGTH])
 
 
 def cookie_name(settings: Settings) -> str:
