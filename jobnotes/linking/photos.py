@@ -67,20 +67,21 @@ def link(
     linked: list[Photo] = []
     for photo in photos:
         if photo.linked_by == "person":
-            linked.append(replace(photo, fact_ids=_followed(photo.fact_ids, facts)))
+            now = replace(photo, fact_ids=_followed(photo.fact_ids, facts))
         elif cue := cue_of.get(photo.id):
             about = _about(cue, things, breaths.get(cue.fact.note or "", ()))
             ids = (cue.fact.id, *(s.fact.id for s in about))
-            linked.append(replace(photo, fact_ids=ids, linked_by="cue"))
+            now = replace(photo, fact_ids=ids, linked_by="cue")
         else:
             near = _nearest(photo.taken_at.timestamp(), things, window_s)
             ids = tuple(s.fact.id for s in near)
-            linked.append(replace(photo, fact_ids=ids, linked_by="time" if ids else None))
+            now = replace(photo, fact_ids=ids, linked_by="time" if ids else None)
         if photo.sha256 in put or photo.sha256 in taken:
             own = _followed(put.get(photo.sha256, ()), facts)
-            others = [i for i in linked[-1].fact_ids if i not in (*own, *taken.get(photo.sha256, ()))]
+            others = [i for i in now.fact_ids if i not in (*own, *taken.get(photo.sha256, ()))]
             ids = (*own, *others)
-            linked[-1] = replace(linked[-1], fact_ids=ids, linked_by="person" if ids else None)
+            now = replace(now, fact_ids=ids, linked_by="person" if ids else None)
+        linked.append(now)
     return Linked(_with_photos(facts, linked), tuple(linked), clocks)
 
 
