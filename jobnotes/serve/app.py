@@ -193,7 +193,7 @@ def jobs(request: Request) -> Response:
     return JSONResponse(
         [
             _job(job, *counts.get(job.id, (0, 0)))
-            | _some(problem=queue[job.id].problem if job.id in queue else None)
+            | state.some(problem=queue[job.id].problem if job.id in queue else None)
             for job in store.jobs(device_of(request))
         ]
     )
@@ -254,7 +254,7 @@ def _job(job: ServeJob, notes: int, waiting: int) -> dict[str, Any]:
         "to_check": job.to_check,
         "gaps": job.gaps,
         "loose_ends": job.loose_ends,
-    } | _some(number=job.number, registration=job.registration, technician=job.technician)
+    } | state.some(number=job.number, registration=job.registration, technician=job.technician)
 
 
 def _device(device: Device) -> dict[str, Any]:
@@ -264,12 +264,7 @@ def _device(device: Device) -> dict[str, Any]:
         "role": device.role,
         "paired_at": _time(device.paired_at),
         "seen_at": _time(device.seen_at),
-    } | _some(revoked_at=_time(device.revoked_at) if device.revoked_at else None)
-
-
-def _some(**values: str | None) -> dict[str, str]:
-    """Those that there are: a key that does not apply is left out."""
-    return {key: value for key, value in values.items() if value is not None}
+    } | state.some(revoked_at=_time(device.revoked_at) if device.revoked_at else None)
 
 
 def _time(at: float) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import secrets
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from itertools import groupby
 from typing import Any
@@ -324,17 +324,7 @@ def forms(request: Request) -> Response:
             {
                 "kind": kind,
                 "name": wording.name("kind", kind),
-                "fields": [
-                    {
-                        "name": field.name,
-                        "label": field.label,
-                        "shape": field.shape,
-                        "needed": field.needed,
-                        "choices": [list(choice) for choice in field.choices],
-                        "hint": field.hint,
-                    }
-                    for field in fields_of(kind, trade, wording)
-                ],
+                "fields": [asdict(field) for field in fields_of(kind, trade, wording)],
             }
             for kind in KINDS
         ]

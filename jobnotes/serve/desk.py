@@ -7,7 +7,7 @@ import re
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -65,7 +65,7 @@ def _rows(request: Request) -> list[JobRow]:
     return [
         JobRow(
             job,
-            datetime.fromtimestamp(job.opened_at, zone).strftime("%Y-%m-%d %H:%M"),
+            _told(job.opened_at, zone),
             *counts.get(job.id, (0, 0)),
             problems.get(job.id),
         )
@@ -81,15 +81,15 @@ def review(request: Request) -> Response:
 def devices(request: Request) -> Response:
     """What is paired, and how another device is."""
     zone = access.settings_of(request).tzinfo()
-
-    def told(at: float) -> str:
-        return datetime.fromtimestamp(at, zone).strftime("%Y-%m-%d %H:%M")
-
-    rows = [(d, told(d.paired_at), told(d.seen_at)) for d in access.store_of(request).devices()]
+    rows = [(d, _told(d.paired_at, zone), _told(d.seen_at, zone)) for d in access.store_of(request).devices()]
     paired = [row for row in rows if row[0].revoked_at is None]
     ended = [row for row in rows if row[0].revoked_at is not None]
     own = access.device_of(request)
     return page("devices.html", here="devices", device=own, paired=paired, ended=ended)
+
+
+def _told(at: float, zone: tzinfo) -> str:
+    return datetime.fromtimestamp(at, zone).strftime("%Y-%m-%d %H:%M")
 
 
 # --- search --------------------------------------------------------------------------------------
@@ -175,15 +175,13 @@ def search(request: Request) -> Response:
 
 def _found(fact: FoundFact) -> dict[str, Any]:
     hit = fact.hit
-    shown = {
+    return {
         "fact": hit.fact_id,
         "kind": hit.kind,
         "status": hit.status,
         "quote": hit.quote,
         "text": fact.text,
-    }
-    more = {"note": hit.note, "start_s": hit.start_s}
-    return shown | {name: value for name, value in more.items() if value is not None}
+    } | state.some(note=hit.note, start_s=hit.start_s)
 
 
 # --- documents -----------------------------------------------------------------------------------

@@ -26,7 +26,7 @@ from jobnotes.library.library import Library
 from jobnotes.office import job as job_details
 from jobnotes.pipeline import ON_DECISION, conclude, details_of, is_draft
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Fact, Note, Photo, Record
+from jobnotes.record import Account, Fact, Note, Photo, Record, Totals
 from jobnotes.serve import access
 from jobnotes.serve.fact_forms import values_of
 from jobnotes.serve.kept import Kept
@@ -202,7 +202,7 @@ def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
         "charge_remarks": [],
         "problems": problems,
         "draft": is_draft(record) if record else True,
-        "job": _some(number=job.number, registration=job.registration, technician=job.technician),
+        "job": some(number=job.number, registration=job.registration, technician=job.technician),
     }
     if now is not None:
         _add(state, now)
@@ -265,7 +265,7 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "fact_ids": list(photo.fact_ids),
             "status": "shown",
         }
-        | _some(linked_by=photo.linked_by)
+        | some(linked_by=photo.linked_by)
         for photo in record.photos
     ]
     state["facts"] = [fact_shown(fact, record, wording) for fact in facts]
@@ -299,22 +299,16 @@ def _add(state: dict[str, Any], now: Current) -> None:
 def _totals(record: Record, wording: Wording) -> dict[str, Any]:
     totals = record.totals
     assert totals is not None
-    money = [
-        {"payer": account.payer, "payer_name": wording.name("payer", account.payer)}
-        | {
-            name: values.money(getattr(account, name), totals.currency, wording)
-            for name in ("net", "tax", "gross")
-        }
+    currency = totals.currency
+
+    def sums(of: Totals | Account) -> dict[str, Any]:
+        return {name: values.money(getattr(of, name), currency, wording) for name in ("net", "tax", "gross")}
+
+    split = [
+        {"payer": account.payer, "payer_name": wording.name("payer", account.payer)} | sums(account)
         for account in totals.split
     ]
-    return {
-        **{
-            name: values.money(getattr(totals, name), totals.currency, wording)
-            for name in ("net", "tax", "gross")
-        },
-        "currency": totals.currency,
-        "split": money,
-    }
+    return {**sums(totals), "currency": currency, "split": split}
 
 
 def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
@@ -336,7 +330,7 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
         "repairs": [{"heard": repair.heard, "read_as": repair.read_as} for repair in fact.repairs],
         "fields": values_of(fact.detail),
         "seen": seen(fact, record.photos),
-    } | _some(
+    } | some(
         why=fact.why,
         note=fact.note,
         start_s=fact.start_s,
@@ -350,7 +344,8 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
     )
 
 
-def _some(**given: Any) -> dict[str, Any]:
+def some(**given: Any) -> dict[str, Any]:
+    """Those that there are: a key that doesn't apply is left out."""
     return {name: value for name, value in given.items() if value is not None}
 
 
