@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from datetime import tzinfo
 from importlib import resources
 from pathlib import Path
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import click
 
+from jobnotes.commands import options
 from jobnotes.commands.showing import Bar, plain_errors, problem_line
 from jobnotes.errors import JobnotesError
 from jobnotes.pipeline import Also, Outcome
@@ -18,38 +17,21 @@ from jobnotes.pipeline import Also, Outcome
 
 @click.command(short_help="Turn a folder of voice notes and photos into a record and three documents.")
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option(
-    "--out",
-    required=True,
-    metavar="DIR",
-    type=click.Path(path_type=Path),
-    help="Where the record and the documents go.",
-)
+@options.out
 @click.option(
     "--library",
     metavar="DIR",
     type=click.Path(path_type=Path),
     help="The workshop's own library of jobs; else one in the output folder.",
 )
-@click.option(
-    "--hear-with",
-    metavar="NAME",
-    help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
-)
-@click.option(
-    "--workshop",
-    metavar="DIR",
-    type=click.Path(path_type=Path),
-    help="The workshop's own folder: words, limits, claim policy, prices, letterhead.",
-)
-@click.option("--spreadsheet", is_flag=True, help="Write the priced lines to lines.xlsx too.")
+@options.hear_with
+@options.workshop
+@options.spreadsheet
 @click.option(
     "--einvoice", is_flag=True, help="Write the customer's invoice to invoice.xml too (EN 16931, CII)."
 )
-@click.option(
-    "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/London; else as this machine's."
-)
-@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@options.zone
+@options.as_json
 def run(
     folder: Path,
     out: Path,
@@ -74,21 +56,11 @@ def run(
 
 
 @click.command(short_help="Do the same on the sample media that come with jobnotes.")
-@click.option(
-    "--out",
-    required=True,
-    metavar="DIR",
-    type=click.Path(path_type=Path),
-    help="Where the record and the documents go.",
-)
-@click.option(
-    "--hear-with",
-    metavar="NAME",
-    help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
-)
-@click.option("--spreadsheet", is_flag=True, help="Write the priced lines to lines.xlsx too.")
+@options.out
+@options.hear_with
+@options.spreadsheet
 @click.option("--einvoice", is_flag=True, help="Write the invoice to invoice.xml too (EN 16931, CII).")
-@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@options.as_json
 def demo(out: Path, hear_with: str | None, spreadsheet: bool, einvoice: bool, as_json: bool) -> None:
     """Do the same on the sample media that come with the tool: an invented repair of a bus."""
     with plain_errors():
@@ -109,18 +81,6 @@ def sample_folder() -> Path:
     raise JobnotesError("sample media", "are not in this installation", "install jobnotes again")
 
 
-def zone_named(name: str | None) -> tzinfo:
-    """The zone of that name, or this machine's."""
-    if name is None:
-        import tzlocal
-
-        return tzlocal.get_localzone()
-    try:
-        return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise JobnotesError(name, "is no time zone", "give a name such as Europe/London") from None
-
-
 def _run(
     folder: Path,
     out: Path,
@@ -136,7 +96,7 @@ def _run(
     from jobnotes.intake.folder import scan
     from jobnotes.library.library import Library
 
-    where = zone_named(zone)
+    where = options.zone_named(zone)
     # whatever is wrong in the office's files is said before anything is heard or kept
     own = workshops.load(workshop, folder)
     listener = recogniser(hear_with)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from jobnotes.commands.run import zone_named
+from jobnotes.commands import options
 from jobnotes.commands.showing import plain_errors
 from jobnotes.errors import JobnotesError
 
@@ -33,24 +33,13 @@ READY = (
     type=click.Path(path_type=Path),
     help="The workshop's own library of jobs; made where there is none.",
 )
-@click.option(
-    "--workshop",
-    metavar="DIR",
-    type=click.Path(path_type=Path),
-    help="The workshop's own folder: words, limits, claim policy, prices, letterhead.",
-)
+@options.workshop
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=PORT, show_default=True, help="0: any that is free."
 )
 @click.option("--network", is_flag=True, help="Let the network's phones in, by TLS; else only this machine.")
-@click.option(
-    "--hear-with",
-    metavar="NAME",
-    help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
-)
-@click.option(
-    "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/London; else as this machine's."
-)
+@options.hear_with
+@options.zone
 @click.option(
     "--pair",
     "role",
@@ -83,16 +72,15 @@ def serve(
 def _serve(
     library: Path, workshop: Path | None, port: int, network: bool, hear_with: str | None, zone: str | None
 ) -> None:
+    from jobnotes import workshop as workshops
     from jobnotes.hearing.choose import recogniser
     from jobnotes.serve import server
     from jobnotes.serve.settings import Settings
     from jobnotes.serve.store import Store
 
-    if workshop is not None and not workshop.is_dir():
-        raise JobnotesError(str(workshop), "is no folder", "give the folder of the workshop's files")
     settings = Settings(library.absolute(), workshop and workshop.absolute(), hear_with, _zone(zone))
     # whatever is wrong with the workshop's files or the recogniser is said before a phone is let in
-    settings.load_workshop()
+    workshops.load(workshop)
     recogniser(hear_with)
     with server.only_one(settings), server.listen(network, port) as listening:
         settings = replace(settings, address=f"http://127.0.0.1:{listening.getsockname()[1]}")
@@ -188,12 +176,12 @@ def _draws_blocks() -> bool:
 def _zone(name: str | None) -> str:
     """The name of the zone: the workers are told it."""
     if name is not None:
-        zone_named(name)
+        options.zone_named(name)
         return name
     import tzlocal
 
     local = tzlocal.get_localzone_name()
     if not local:
         raise JobnotesError("time zone", "this machine doesn't name its own", "give it with --zone")
-    zone_named(local)
+    options.zone_named(local)
     return str(local)
