@@ -15,7 +15,7 @@ from jobnotes.money.currency import divided, percent, places, product, rounded
 from jobnotes.money.parts_used import SameObject, Used, parts_used
 from jobnotes.office.cover import Covered
 from jobnotes.office.job import NAME as JOB_FILE
-from jobnotes.office.job import JobDetails
+from jobnotes.office.job import AgreedAllowance, JobDetails
 from jobnotes.office.names import is_plural, singular_words
 from jobnotes.office.office import Office
 from jobnotes.office.prices import Price
@@ -301,42 +301,40 @@ def _totals(lines: Sequence[Charge], pricing: _Pricing, remarks: list[str]) -> T
             for share in line.shares
             if share.payer == payer
         ]
-        if payer != "customer":
-            if shares:
-                accounts.append(account(payer, shares, pricing.places, reasons=reasons))
-            continue
-        allowances = []
-        taxes = dict.fromkeys(share.key for share in shares)
-        for agreed in details.allowances:
-            if own.tax(agreed.tax) is None:
-                remarks.append(f"{_allowance(agreed.reason)} names an unknown tax; {_NO_TOTAL}")
+        allowances: list[Allowance] = []
+        paid = details.paid if payer == "customer" else Decimal(0)
+        for agreed in details.allowances if payer == "customer" else ():
+            taken = _allowance(agreed, shares, pricing)
+            if isinstance(taken, str):
+                remarks.append(f"{taken}; {_NO_TOTAL}")
                 return None
-            if agreed.tax is None and len(taxes) > 1:
-                which = " or ".join(f"{category} {rate:f} %" for category, rate in taxes)
-                remarks.append(
-                    f"{_allowance(agreed.reason)} names no tax, and the customer's lines have {which}; "
-                    + _NO_TOTAL
-                )
-                return None
-            tax = pricing.tax(agreed.tax)
-            category, rate = (tax.category, tax.rate) if agreed.tax or not taxes else next(iter(taxes))
-            amount = rounded(agreed.amount, pricing.places)
-            allowances.append(Allowance(agreed.reason, amount, category, rate))
-        if not shares and not allowances and not details.paid:
+            allowances.append(taken)
+        if not shares and not allowances and not paid:
             continue
         try:
-            accounts.append(
-                account(
-                    payer, shares, pricing.places, allowances=allowances, paid=details.paid, reasons=reasons
-                )
-            )
+            found = account(payer, shares, pricing.places, allowances=allowances, paid=paid, reasons=reasons)
         except ValueError as error:
-            remarks.append(f"{_allowance(error)} is more than the customer's lines with its tax; {_NO_TOTAL}")
+            what = f"{_named(error)} is more than the customer's lines with its tax"
+            remarks.append(f"{what}; {_NO_TOTAL}")
             return None
+        accounts.append(found)
     return totals(accounts, own.currency, pricing.places)
 
 
-def _allowance(reason: object) -> str:
+def _allowance(agreed: AgreedAllowance, shares: Sequence[Taxed], pricing: _Pricing) -> Allowance | str:
+    """What was agreed, with its tax; a text where nobody can tell which that is."""
+    if pricing.own.tax(agreed.tax) is None:
+        return f"{_named(agreed.reason)} names an unknown tax"
+    taxes = dict.fromkeys(share.key for share in shares)
+    if agreed.tax is None and len(taxes) > 1:
+        which = " or ".join(f"{category} {rate:f} %" for category, rate in taxes)
+        return f"{_named(agreed.reason)} names no tax, and the customer's lines have {which}"
+    tax = pricing.tax(agreed.tax)
+    category, rate = (tax.category, tax.rate) if agreed.tax or not taxes else next(iter(taxes))
+    return Allowance(agreed.reason, rounded(agreed.amount, pricing.places), category, rate)
+
+
+def _named(reason: object) -> str:
     return f"the allowance “{reason}” in {JOB_FILE}"
 
 
