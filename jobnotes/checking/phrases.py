@@ -5,26 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from jobnotes.office.names import singular, words_of
+from jobnotes.office.names import has_words, stand_in, words_of
 from jobnotes.record import Fact, Identity, Step
 
 #: How many doubtful statements a gap names; the job sheet lists them all.
 _SHOWN = 4
 
 
-def has_phrase(text: str, phrase: str) -> bool:
-    """True if the words of `phrase` stand in `text` one after the other, in singular or plural."""
-    return _stand_in(_singulars(phrase), _singulars(text))
-
-
 def has_any(text: str, phrases: Iterable[str]) -> bool:
-    return any(has_phrase(text, phrase) for phrase in phrases)
+    """True if the words of one stand in `text` one after the other, in singular or plural."""
+    return any(has_words(text, phrase) for phrase in phrases)
 
 
 def says_exactly(text: str, phrases: Iterable[str]) -> bool:
     """Like `has_any`, but "code" isn't "codes"."""
     words = _words(text)
-    return any(_stand_in(_words(phrase), words) for phrase in phrases)
+    return any(stand_in(_words(phrase), words) for phrase in phrases)
 
 
 def is_just(text: str, phrases: Iterable[str]) -> bool:
@@ -37,16 +33,6 @@ def is_just(text: str, phrases: Iterable[str]) -> bool:
 @lru_cache(maxsize=4096)
 def _words(text: str) -> tuple[str, ...]:
     return tuple(words_of(text))
-
-
-@lru_cache(maxsize=4096)
-def _singulars(text: str) -> tuple[str, ...]:
-    return tuple(singular(word) for word in _words(text))
-
-
-def _stand_in(wanted: tuple[str, ...], words: tuple[str, ...]) -> bool:
-    n = len(wanted)
-    return n > 0 and any(words[i : i + n] == wanted for i in range(len(words) - n + 1))
 
 
 def all_words(fact: Fact) -> str:

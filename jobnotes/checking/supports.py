@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from jobnotes.checking.pairs import SameObject
-from jobnotes.checking.phrases import has_phrase
-from jobnotes.office.names import singular_words
+from jobnotes.checking.phrases import has_any
+from jobnotes.office.names import has_words, singular_words
 from jobnotes.record import Fact, FaultCode, Measurement, Photo, PhotoCue, Statement, Support
 
 Fits = Mapping[str, Sequence[int]]
@@ -53,7 +53,7 @@ def supports(
             case FaultCode(fmi=int(fmi)) if fmi in weighing.fits.get(cause.detail.failure or "", ()):
                 found.append(Support(cause.id, fact.id, "code"))
             case PhotoCue(subject=str(subject)) if about(cause.detail, subject, same_object, little):
-                if any(has_phrase(subject, phrase) for phrase in weighing.not_photos):
+                if has_any(subject, weighing.not_photos):
                     continue
                 # the cue says what is on the photo, but the photo is the support
             case _:
@@ -73,6 +73,6 @@ def about(cause: Statement, name: str, same_object: SameObject, little: frozense
 
 def names(statement: Statement, part: str, same_object: SameObject) -> bool:
     """True if the statement is about that part: by its words, or as its component."""
-    return has_phrase(statement.text, part) or (
+    return has_words(statement.text, part) or (
         statement.component is not None and same_object(statement.component, part)
     )

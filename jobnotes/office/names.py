@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
+from functools import lru_cache
 
 _WORD = re.compile(r"[^\W_]+")
 
@@ -34,6 +35,8 @@ def singular(word: str) -> str:
     return word
 
 
+# what a price list and a claim policy name is compared with all that was said
+@lru_cache(maxsize=4096)
 def singular_words(name: str) -> tuple[str, ...]:
     """The words of a name as they are compared: lower case, in the singular."""
     return tuple(singular(w) for w in words_of(name))
@@ -46,7 +49,11 @@ def is_plural(name: str) -> bool:
 
 def has_words(name: str, phrase: str) -> bool:
     """True where the words of `phrase` stand in `name` one after the other."""
-    wanted, words = singular_words(phrase), singular_words(name)
+    return stand_in(singular_words(phrase), singular_words(name))
+
+
+def stand_in(wanted: Sequence[str], words: Sequence[str]) -> bool:
+    """True where there are `wanted` words and they stand in `words` one after the other."""
     n = len(wanted)
     return n > 0 and any(words[at : at + n] == wanted for at in range(len(words) - n + 1))
 
