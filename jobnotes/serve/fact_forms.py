@@ -6,11 +6,12 @@ to its canonical form; a verdict is worked out anew from value and limit.
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal, cast, get_args
+from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 from jobnotes import record as r
 from jobnotes.documents.wording import Wording
@@ -349,16 +350,11 @@ class _Form:
         return said
 
 
+@functools.cache
 def _allowed(cls: type, name: str) -> tuple[str, ...]:
-    return _ALLOWED[cls.__name__, name]
-
-
-_ALLOWED: dict[tuple[str, str], tuple[str, ...]] = {
-    ("FaultCode", "state"): ("active", "inactive", "stored", "pending", "cleared"),
-    ("Part", "action"): ("fitted", "removed", "reused", "ordered", "consumed"),
-    ("Part", "condition"): ("new", "used"),
-    ("Clock", "action"): ("start", "pause", "resume", "stop"),
-}
+    """What a field of the record may say that has only a few values."""
+    hint = get_type_hints(cls)[name]
+    return get_args(next((part for part in get_args(hint) if get_origin(part) is Literal), hint))
 
 
 def _named(cls: type, name: str, table: str, wording: Wording) -> tuple[tuple[str, str], ...]:
