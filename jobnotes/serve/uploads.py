@@ -7,7 +7,6 @@ on disk; what a phone sends twice is one file.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 import os
@@ -31,6 +30,7 @@ from starlette.routing import Route
 
 from jobnotes.errors import one_line
 from jobnotes.intake import dates, formats
+from jobnotes.intake.originals import digest
 from jobnotes.serve import access
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Kind, SentFile, Store
@@ -164,22 +164,30 @@ class Uploads:
             finished = self._store.finished(job, device, upload)
             if finished is not None and finished != told.sha256:
                 raise HTTPException(409, "this upload was finished with another file; use a new one")
-            there = self._store.file_with(job, told.sha256)
             part = self._part(job, device, upload)
+            there = self._there_already(part, job, device, upload, told)
             if there is not None:
-                self._store.finish_upload(job, device, upload, told.sha256)
-                part.unlink(missing_ok=True)
                 return there
             suffix = self._checked(part, told)
             with self._locked(job, "given", ""):
-                return self._place(part, job, device, upload, told, suffix)
+                # one file at a time for a job: another upload may have brought the same meanwhile
+                there = self._there_already(part, job, device, upload, told)
+                return there or self._place(part, job, device, upload, told, suffix)
+
+    def _there_already(self, part: Path, job: str, device: str, upload: str, told: Told) -> SentFile | None:
+        """The file, if the job has it: then the upload is finished with that one."""
+        there = self._store.file_with(job, told.sha256)
+        if there is not None:
+            self._store.finish_upload(job, device, upload, told.sha256)
+            part.unlink(missing_ok=True)
+        return there
 
     def _checked(self, part: Path, told: Told) -> str:
         """The file's extension by its content."""
         size = _size(part)
         if size < told.bytes:
             raise MismatchError(size, f"{size} of {told.bytes} bytes have arrived")
-        if size > told.bytes or _digest(part) != told.sha256:
+        if size > told.bytes or digest(part) != told.sha256:
             # set aside, so that a person could still look at it; the phone sends it anew
             if part.exists():
                 os.replace(part, part.with_suffix(".misfit"))
@@ -196,14 +204,8 @@ class Uploads:
         return _SUFFIXES[content]
 
     def _place(self, part: Path, job: str, device: str, upload: str, told: Told, suffix: str) -> SentFile:
-        """One file at a time for a job: what another upload has brought meanwhile isn't taken twice."""
-        files = self._store.files(job)
-        there = next((file for file in files if file.sha256 == told.sha256), None)
-        if there is not None:
-            self._store.finish_upload(job, device, upload, told.sha256)
-            part.unlink()
-            return there
-        if len(files) >= self._settings.limits.files:
+        """Put it among the job's files, under a name by its moment and device."""
+        if len(self._store.files(job)) >= self._settings.limits.files:
             raise HTTPException(413, "the job has too many files; open another")
         given, at = self._settings.given(job), told.at
         stem = f"{at:%Y%m%dT%H%M%S}{at.microsecond // 1000:03}Z_{device}"
@@ -245,7 +247,7 @@ class Uploads:
                 except (ValueError, KeyError, TypeError):
                     continue  # a person has been at it; the file lies there all the same
                 self._store.add_file(
-                    SentFile(job.id, _digest(path), file=name, bytes=path.stat().st_size, **fields)
+                    SentFile(job.id, digest(path), file=name, bytes=path.stat().st_size, **fields)
                 )
 
     # --- helpers -----------------------------------------------------------------------------------
@@ -438,11 +440,6 @@ def _cut(part: Path, size: int) -> None:
         os.truncate(part, size)
     except OSError:
         return
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 routes = [
