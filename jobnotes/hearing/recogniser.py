@@ -55,5 +55,12 @@ def checked(samples: Samples) -> Samples:
     return np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0)
 
 
+def load(recogniser: Recogniser) -> None:
+    """Load its weights now, not with the first speech, where it can; raises JobnotesError as `hear`."""
+    load_now = getattr(recogniser, "load", None)
+    if load_now is not None:
+        load_now()
+
+
 def ignore(_: float) -> None:
     """A progress that nobody looks at."""

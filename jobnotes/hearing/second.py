@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
 from jobnotes.hearing.closed import Anything, ClosedVocabulary, Hole, Item, Said
-from jobnotes.hearing.recogniser import RATE_HZ, Progress, Recogniser, Samples
+from jobnotes.hearing.recogniser import RATE_HZ, Progress, Recogniser, Samples, load
 from jobnotes.hearing.spoken_forms import SpokenForms, Way, Ways, bare, spoken_forms
 from jobnotes.record import RecogniserStamp, Word
 
@@ -76,9 +76,7 @@ class TwoListeners:
 
     def load(self) -> None:
         """Loads both now rather than with the first speech; raises JobnotesError if it can't."""
-        load_first = getattr(self.first, "load", None)
-        if load_first is not None:
-            load_first()
+        load(self.first)
         self._second.load()
 
     def hear(self, samples: Samples, *, progress: Progress | None = None) -> tuple[Word, ...]:

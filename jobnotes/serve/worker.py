@@ -14,7 +14,7 @@ from filelock import FileLock
 
 from jobnotes import record_json
 from jobnotes.errors import JobnotesError
-from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.hearing.recogniser import Recogniser, load
 from jobnotes.library.library import Library
 from jobnotes.pipeline import RECORD, Derived, NothingUsableError, derive
 from jobnotes.serve.settings import Settings
@@ -100,9 +100,7 @@ def _warm(settings: Settings, recogniser: Recogniser) -> None:
     """Load now what the first note would wait for; what is wrong with it is said when a job needs it."""
     with contextlib.suppress(JobnotesError):
         settings.load_workshop()
-        load = getattr(recogniser, "load", None)
-        if callable(load):
-            load()
+        load(recogniser)
 
 
 def _end_with(lifeline: Connection) -> None:
