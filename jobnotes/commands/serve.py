@@ -125,11 +125,10 @@ def _on_network(settings: Settings, port: int) -> tuple[Settings, Certificate]:
         )
     names = [*found, *addresses.host_names(), "localhost", "127.0.0.1", "::1"]
     certificate = tls.certificate(settings.tls_folder, names)
-    shown = f"[{found[0]}]" if ":" in found[0] else found[0]
     return (
         replace(
             settings,
-            address=f"https://{shown}:{port}",
+            address=f"https://{access.in_address(found[0])}:{port}",
             hosts=access.hosts(certificate.names),
             tls=True,
         ),

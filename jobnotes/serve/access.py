@@ -325,9 +325,14 @@ def _without_port(host: str) -> str:
         return ""
     if parts.username is not None or parts.path:
         return ""
-    return f"[{name}]" if ":" in name else name
+    return in_address(name)
+
+
+def in_address(name: str) -> str:
+    """A name or address as it stands in a URL and a Host header: an IPv6 address in brackets."""
+    return f"[{name}]" if ":" in name and not name.startswith("[") else name
 
 
 def hosts(names: Iterable[str]) -> frozenset[str]:
     """Names and addresses as they stand in a Host header."""
-    return frozenset(f"[{name}]" if ":" in name and not name.startswith("[") else name for name in names)
+    return frozenset(map(in_address, names))
