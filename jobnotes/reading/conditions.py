@@ -7,9 +7,16 @@ from jobnotes.reading.quantities import Quantity, quantities_in
 from jobnotes.reading.text import Text
 
 
-def conditions_of(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str, ...]:
+def conditions_of(text: Text, q: Quantity, quantities: list[Quantity], said_from: int) -> tuple[str, ...]:
+    """The conditions said with the value `q`, whose test point begins at token `said_from`."""
     start, end = text.breath(q.start)
     start, end = max(start, q.start - 24), min(end, q.end + 18)
+    if said_from < start:
+        start = text.breath(said_from)[0]  # "ignition off, resistance across the pair. 60.2 ohms"
+    if start > 0:
+        before = text.breath(start - 1)[0]
+        if text.trade.conditions.at(text.norms, before)[0] >= start:
+            start = before  # "ignition off." is a sentence of its own
     if end > text.sentence(q.start)[1]:
         end = text.sentence(q.start)[1]
     nearby = quantities_in(quantities, q, (start, end))

@@ -55,7 +55,7 @@ def _draft(
     limit, limit_span, doubts = limit_of(text.trade, q)
     start, _ = text.clause(q.start)
     subject, left = test_point_of(text, q, quantities, done)
-    conditions = conditions_of(text, q, quantities)
+    conditions = conditions_of(text, q, quantities, left)
     if (
         subject is None
         and last is not None

@@ -36,7 +36,11 @@ def test_point_of(
             breath - earlier[0] <= 14
             and not any(text.claimed[earlier[0] : breath])
             and not quantities_in(quantities, q, earlier)
-            and set(text.norms[earlier[0] : breath]) & text.trade.quantity_words.keys()
+            and (
+                set(text.norms[earlier[0] : breath]) & text.trade.quantity_words.keys()
+                # "ignition on, supply at the plug. 2.9 volts": who names a condition is about to measure
+                or earlier[0] < text.trade.conditions.at(text.norms, earlier[0])[0] < breath
+            )
         ):
             low = earlier[0]
     worked = bisect_right(done, q.start) - 1
@@ -74,9 +78,7 @@ def test_point_of(
         left[0] > low
         and text.trade.conditions.at(text.norms, low)[0] > low
         # "ignition on, supply voltage at the plug": what is measured is named, the condition is none of it
-        and not (
-            left[1] - left[0] > 1 and set(text.norms[left[0] : left[1]]) & text.trade.quantity_words.keys()
-        )
+        and not (left[1] - left[0] > 1 and _says_what(text, *left))
     ):
         words.append(
             text.said(low, text.trade.conditions.at(text.norms, low)[0])
@@ -88,6 +90,13 @@ def test_point_of(
     if right is not None:
         words.append(text.said(*right))
     return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
+
+
+def _says_what(text: Text, start: int, end: int) -> bool:
+    """Whether the words name a quantity or a component."""
+    return bool(set(text.norms[start:end]) & text.trade.quantity_words.keys()) or any(
+        text.trade.components.at(text.norms, k)[1] for k in range(start, end)
+    )
 
 
 def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from reading_forms import details, one, said, sure
 
+from jobnotes.reading.read import read_text
 from jobnotes.record import Limit, Measurement
 
 
@@ -258,3 +259,23 @@ def test_several_values_in_a_row_are_never_one_sure_number(text: str) -> None:
 
 def test_what_is_not_plausible_is_for_checking() -> None:
     assert one("battery voltage 246 volts", Measurement)[0].status == "check"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Ignition off, resistance between can high and can low. 60.2 ohms, should be 60.",
+        "Ignition off. Resistance between can high and can low, 60.2 ohms, should be 60.",
+        "ignition off resistance between can high and can low 60.2 ohms should be 60",
+    ],
+)
+def test_a_condition_that_a_full_stop_parts_from_its_value_is_the_values_own(text: str) -> None:
+    (reading,) = (f.detail for f in read_text(text) if isinstance(f.detail, Measurement))
+    assert reading.conditions == ("ignition off",)
+    assert "ignition" not in (reading.subject or "").casefold()
+
+
+def test_a_test_point_and_condition_before_a_full_stop_belong_to_the_value_after_it() -> None:
+    text = "Ignition on, supply at the sensor plug. 2.9 volts, minimum 4.8."
+    (reading,) = (f.detail for f in read_text(text) if isinstance(f.detail, Measurement))
+    assert (reading.subject, reading.conditions) == ("supply at the sensor plug", ("ignition on",))
