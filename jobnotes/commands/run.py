@@ -156,5 +156,11 @@ def _as_text(outcome: Outcome) -> str:
         f"{len(record.notes)} notes, {len(record.photos)} photos, {len(standing)} facts, "
         f"{len(check)} of them for a person to check."
     )
+    unlinked = sum(not photo.fact_ids for photo in record.photos)
+    if unlinked:
+        lines.append(
+            f"{unlinked} of the photos belong to no statement yet: the job sheet shows them, and how the "
+            "cameras' clocks were judged."
+        )
     lines += [str(outcome.record_file), *(str(d) for d in outcome.documents)]
     return "\n".join(lines)
