@@ -179,7 +179,7 @@ class ClosedVocabulary:
             if self._decoder is not None:
                 return
             try:
-                import pocketsphinx  # type: ignore[import-untyped, unused-ignore]
+                import pocketsphinx
             except ImportError:
                 raise JobnotesError("the second listener", "is not installed", INSTALL) from None
             model = Path(pocketsphinx.get_model_path("en-us"))

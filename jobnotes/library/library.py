@@ -433,7 +433,7 @@ class Library:
                     if digest_of(row["json"]) != row["sha256"]:
                         yield Misfit(f"record of {row['job']}", "is no longer what was saved")
 
-    # --- helpers ---------------------------------------------------------------------------------
+    # --- small things ----------------------------------------------------------------------------
 
     def _told(self) -> AbstractContextManager[None]:
         return told_plainly(self.folder / NAME)

@@ -28,7 +28,7 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    # this helper of multiprocessing's would let the signal through again when it is first started
+    # multiprocessing's own tracker would let the signal through again when it is first started
     resource_tracker.ensure_running()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:

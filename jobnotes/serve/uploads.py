@@ -250,7 +250,7 @@ class Uploads:
                     SentFile(job.id, digest(path), file=name, bytes=path.stat().st_size, **fields)
                 )
 
-    # --- helpers -----------------------------------------------------------------------------------
+    # --- small things ----------------------------------------------------------------------------
 
     def _part(self, job: str, device: str, upload: str) -> Path:
         return self._settings.parts / device / f"{job}.{upload}.part"

@@ -142,3 +142,14 @@ def files_in(folder: Path) -> dict[str, tuple[bytes, int]]:
         for path in sorted(folder.rglob("*"))
         if path.is_file()
     }
+
+
+@dataclass(frozen=True)
+class Demo:
+    """`jobnotes demo`, watched. `before` and `after`: the sample job's files on both sides of the run."""
+
+    ended: Ended
+    out: Path
+    record: Any
+    before: dict[str, tuple[bytes, int]]
+    after: dict[str, tuple[bytes, int]]

@@ -1,28 +1,15 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
-from command_line import CLIPS, SAMPLE, Ended, World, files_in, record_in
+from command_line import CLIPS, SAMPLE, Demo, World, files_in, record_in
 
 
 @pytest.fixture
 def world(tmp_path: Path) -> World:
     return World(tmp_path / "world")
-
-
-@dataclass(frozen=True)
-class Demo:
-    """`jobnotes demo`, watched. `before` and `after`: the sample job's files on both sides of the run."""
-
-    ended: Ended
-    out: Path
-    record: Any
-    before: dict[str, tuple[bytes, int]]
-    after: dict[str, tuple[bytes, int]]
 
 
 @pytest.fixture(scope="session")

@@ -6,8 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from command_line import SAMPLE, files_in
-from conftest import Demo
+from command_line import SAMPLE, Demo, files_in
 from record_schema import faults_of_record
 
 DOCUMENTS = ("claim.docx", "customer.docx", "workshop.docx")

@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from command_line import SAMPLE
-from conftest import Demo
+from command_line import SAMPLE, Demo
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "eval"))
 

@@ -10,8 +10,7 @@ from typing import Any
 
 import openpyxl
 import pytest
-from command_line import SAMPLE, World, files_in, record_in
-from conftest import Demo
+from command_line import SAMPLE, Demo, World, files_in, record_in
 from docx import Document
 from record_schema import faults_of_record
 
