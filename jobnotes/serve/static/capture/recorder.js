@@ -252,16 +252,18 @@ const plainly = (error) => {
 /**
  * Recordings that no page is making any more are whole as they are: close them.
  * @param {import("./store.js").Store} store
- * @returns {Promise<import("./store.js").Item[]>} those that hold something
+ * @returns {Promise<import("./store.js").Item[]>} those that were cut off and hold something, each told once
  */
 export const closeAbandoned = async (store) => {
-  const closed = [];
   for (const item of await store.inState("open")) {
     await navigator.locks.request(lockName(item.id), { ifAvailable: true }, async (lock) => {
       if (!lock) return; // another page of ours is at it
       await store.close(item.id, CRASHED);
-      if (item.bytes) closed.push(item);
     });
   }
-  return closed;
+  // a page that is closed may still end its recording itself: nobody has been told of that either
+  const ended = [...(await store.inState("closed")), ...(await store.inState("sent"))];
+  const untold = ended.filter((item) => item.ended === CRASHED && !item.told && item.bytes);
+  for (const item of untold) await store.change(item.id, { told: true });
+  return untold;
 };

@@ -19,6 +19,7 @@
  * @property {number} pieces
  * @property {number} seconds  how long it is, for a person
  * @property {string} [ended]  why a recording ended, if not by hand
+ * @property {boolean} [told]  a person has been told that it was cut off
  * @property {string} [sha256]
  * @property {string} [file]  what the server calls it
  * @property {string} [sentAt]
