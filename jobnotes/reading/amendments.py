@@ -97,11 +97,13 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     j = cue
     while text.norm(j) in text.trade.words["correction_lead"] and text.number(j) is None and j - cue < 4:
         j += 1
-    label = j
+    label = label_end = j
     for name in ("codes.spn", "codes.fmi", "identity.part_number", "identity"):
         found = text.cue(name, j)
         if found:
-            j = found[0]
+            j = label_end = found[0]
+            while (step := text.cue("identity.is_words", j)) is not None or text.norm(j) in ("it", "it's"):
+                j = step[0] if step is not None else j + 1
             break
     new = text.number(j, due=not soft)
     if new is None:
@@ -136,7 +138,7 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         and text.norm(i - 1) in text.trade.words["before_plain_no"]
     ):
         return None
-    old = _old(text, i, j, label, spelled, floor, new_end)
+    old = _old(text, i, label, label_end, spelled, floor, new_end)
     if old is None:
         return None
     if soft and not closed:
@@ -188,8 +190,8 @@ def _closes(text: Text, end: int) -> bool:
 def _old(
     text: Text,
     cue: int,
-    new_start: int,
     label: int,
+    label_end: int,
     spelled: bool,
     floor: int,
     new_end: int,
@@ -221,10 +223,13 @@ def _old(
             k += 1
     if not candidates:
         return None
-    if new_start > label:  # "no, FMI nine"
-        wanted = text.norms[label:new_start]
+    if label_end > label:  # "no, FMI nine"
+        wanted = text.norms[label:label_end]
         for start, end in reversed(candidates):
-            if text.norms[start - len(wanted) : start] == wanted:
+            first = start
+            while text.cue("identity.is_words", first - 1):
+                first -= 1
+            if wanted in (text.norms[start - len(wanted) : start], text.norms[first - len(wanted) : first]):
                 return start, end
         return None
     unit = text.trade.unit_forms.at(text.norms, new_end)[1]

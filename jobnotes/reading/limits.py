@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from jobnotes.reading.quantities import Quantity, is_reported, name_counted, quantities_in, same_dimension
+from jobnotes.reading.quantities import (
+    Quantity,
+    is_reported,
+    name_counted,
+    quantities_in,
+    same_dimension,
+    takes,
+)
 from jobnotes.reading.text import Text
 
 #: A bare number after "at" that is at least this is an engine speed.
@@ -98,6 +105,9 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
     # "turbo shaft has four thou of end play, max of 6" bounds that, not the reading before it
     own_subject = q.cue_start - breath >= 4
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
+    if q.unit is None and before and q.cue_start - before[0].end <= 2 and _took_so_long(text, before[0]):
+        before[0].role = "value"  # "ejects in 11 seconds, no more than 15"
+        return before[0]
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
             continue
@@ -129,6 +139,12 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         if fits(o, is_reported(text, o)):
             return o
     return None
+
+
+def _took_so_long(text: Text, o: Quantity) -> bool:
+    """ "ejects in 11 seconds", but not "drops 0.2 bar in ten minutes", where the drop is what is bounded."""
+    said = text.norms[max(text.breath(o.start)[0], o.start - 12) : o.start]
+    return takes(text, o) and not any(w.startswith(tuple(text.trade.words["rate_stems"])) for w in said)
 
 
 def at_bare_speed(text: Text, i: int) -> bool:

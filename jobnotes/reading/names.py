@@ -178,6 +178,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             continue
         break
     start = j
+    if i < start < last and tokens[start].gap > NO_BREAK:
+        return None  # "both new. Cover on again": what follows is of another sentence
     head_end, kind = start, None
     previous_was_of = False
     while j < last and j - start < 9:

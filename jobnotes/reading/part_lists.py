@@ -217,6 +217,12 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
                 action = "fitted"
             else:
                 break
+            tool = (
+                action == "fitted"
+                and name.condition is None
+                and not fitting.between(breath, i)
+                and text.cue("identity.part_number", name.end) is None
+            )
             yield Draft(
                 Part(
                     name.text,
@@ -228,6 +234,7 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
                 i,
                 name.end,
                 score=0.9,
+                doubts=("was it fitted, or was it the tool?",) if tool else (),
                 keys=((name.start, name.end),),
             )
 
@@ -328,7 +335,7 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
         end = i
         while end > start and text.norm(end - 1) in text.trade.words["before_kept"]:
             end -= 1
-        name = name_before(text, end, start) or name_at(text, j)
+        name = name_before(text, end, start) or name_at(text, j, text.breath(i)[1])
         old = name is not None and name.pronoun and name.condition == "used"
         if name is not None and old:
             name = _old_one(near, name)

@@ -40,7 +40,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     ]
     found += listed(text, found, works)
     found.sort(key=lambda d: d.start)
-    found = [_doubted_after(text, _counted_after(text, d)) for d in found]
+    found = [_doubted(text, _doubted_after(text, _counted_after(text, d))) for d in found]
     kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))
     fitted = _Fitted()
     for draft in kept:
@@ -126,6 +126,23 @@ def _doubted_after(text: Text, draft: Draft) -> Draft:
     return draft
 
 
+def _doubted(text: Text, draft: Draft) -> Draft:
+    """A part that was perhaps only tried, or is none ("chip of paint"): for a person to say."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    if part.action not in ("fitted", "consumed"):
+        return draft
+    doubts: list[str] = []
+    stop = min(text.breath(draft.start)[1], draft.end + 12)
+    if part.action == "fitted" and text.find(text.trade.cue["parts.lent"], draft.start, stop):
+        doubts.append("was it fitted for good, or only to try?")
+    words = part.name.casefold().split()
+    measures = text.trade.words["dabs"] | text.trade.words["containers"] | text.trade.words["made_up_of"]
+    if words[1:2] == ["of"] and words[0] not in measures and words[0] not in text.trade.kind_of:
+        doubts.append(f"'{part.name}': is it a part?")
+    return replace(draft, doubts=(*draft.doubts, *doubts)) if doubts else draft
+
+
 def _on_both(text: Text, draft: Draft) -> Draft | None:
     """ "a new copper washer either side": two."""
     part = draft.detail
@@ -147,6 +164,19 @@ def _on_both(text: Text, draft: Draft) -> Draft | None:
     return replace(draft, detail=replace(part, quantity=Decimal(2)))
 
 
+def _told_in_all(text: Text, draft: Draft) -> Draft:
+    """ "two washers each, four in all": how many there were; without the total, for a person to say."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    number = text.number(draft.end + 1) if draft.end + 1 < len(text.tokens) else None
+    if number is not None and text.tokens[draft.end + 1].gap <= COMMA:
+        tail = text.norms[number.end : number.end + 2]
+        if tail in (["in", "all"], ["in", "total"], ["all", "told"]) or tail[:1] == ["altogether"]:
+            return replace(draft, detail=replace(part, quantity=number.value), end=number.end + len(tail))
+    doubt = f"'{text.norm(draft.end)}': how many were there in all?"
+    return replace(draft, doubts=(*draft.doubts, doubt))
+
+
 def _counted_after(text: Text, draft: Draft) -> Draft:
     """ "flange bolts were renewed, sixteen of them": the number of pieces comes last."""
     part = draft.detail
@@ -154,6 +184,8 @@ def _counted_after(text: Text, draft: Draft) -> Draft:
     both = _on_both(text, draft)
     if both is not None:
         return both
+    if part.quantity is not None and text.norm(draft.end) in ("each", "apiece"):
+        return _told_in_all(text, draft)
     number = text.number(draft.end) if part.quantity is None and draft.end < len(text.tokens) else None
     if number is None or text.tokens[draft.end].gap > COMMA:
         return draft

@@ -20,6 +20,8 @@ from jobnotes.record import Repair
 
 #: From here on a "mil" of something unnamed may be of fluid.
 LARGE = 60
+#: Up to here "degrees" of something unnamed may be of an angle.
+FEW = 10
 
 
 @dataclass
@@ -304,6 +306,10 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 q.value >= LARGE
                 and q.unit.quantity == "length"
                 and not text.trade.words["measured_far"] & set(words)
+            ) or (
+                form in q.unit.assumed
+                and abs(q.value) <= FEW
+                and not _spoken_of(text, q.unit.quantity, words)
             ):
                 q.doubts.append(f"'{form}': {q.unit.ucum} or {alike[0]}?")
         _two_units(text, q, unit)
@@ -341,6 +347,15 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
     if q.unit is None and high is None and len(atoms) > 3:
         return None
     return q
+
+
+def _like_an_angle(q: Quantity) -> bool:
+    """A few degrees and a fraction: nobody tells a temperature so."""
+    return abs(q.value) <= FEW and q.value != q.value.to_integral_value()
+
+
+def _spoken_of(text: Text, quantity: str, words: list[str]) -> bool:
+    return any(text.trade.quantity_words.get(word) == quantity for word in words)
 
 
 def _compound(text: Text, q: Quantity) -> None:
@@ -421,3 +436,20 @@ def is_reported(text: Text, q: Quantity) -> bool:
 
 def same_dimension(trade: Trade, a: Unit, b: Unit) -> bool:
     return a.ucum == b.ucum or (a.quantity == b.quantity and convert(trade, 1.0, a.ucum, b.ucum) is not None)
+
+
+def takes(text: Text, q: Quantity) -> bool:
+    """ "built up in four minutes": how long something took, as a reading."""
+    if q.unit is not None and q.unit.quantity != "time":
+        return False
+    start, _ = text.clause(q.start)
+    before = text.norms[max(start, q.start - 12) : q.start]
+    return (
+        bool(before)
+        and (
+            before[-1] in ("in", "takes", "takes about", "about", "only")
+            or q.unit is None
+            or q.unit.ucum in ("s", "ms")
+        )
+        and any(w.startswith(tuple(text.trade.words["process_stems"])) for w in before)
+    )

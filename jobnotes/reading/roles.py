@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
-from jobnotes.reading.quantities import Quantity, is_reported, name_counted, quantities_in, same_dimension
+from jobnotes.reading.quantities import (
+    Quantity,
+    is_reported,
+    name_counted,
+    quantities_in,
+    same_dimension,
+    takes,
+)
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 
@@ -231,7 +238,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if q.unit.quantity == "time":
         if any(
             text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
-        ) and not _takes(text, q):
+        ) and not takes(text, q):
             return "skip"
         if others and prev in ("in", "over"):
             return "condition"
@@ -242,7 +249,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
             ["labor"],
         ):
             return "condition" if others else "skip"
-        if _takes(text, q):
+        if takes(text, q):
             return "value"
         return "maybe" if not others else "skip"
     if q.unit.quantity == "distance":
@@ -289,21 +296,6 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
     return "value"
-
-
-def _takes(text: Text, q: Quantity) -> bool:
-    """ "built up in four minutes": how long something took, as a reading."""
-    start, _ = text.clause(q.start)
-    before = text.norms[max(start, q.start - 12) : q.start]
-    return (
-        bool(before)
-        and (
-            before[-1] in ("in", "takes", "takes about", "about", "only")
-            or q.unit is None
-            or q.unit.ucum in ("s", "ms")
-        )
-        and any(w.startswith(tuple(text.trade.words["process_stems"])) for w in before)
-    )
 
 
 def _amount_verb(text: Text, q: Quantity, start: int) -> bool:

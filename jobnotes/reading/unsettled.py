@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part
 
 _TAKEN_BACK = "the words after it may take it back"
@@ -20,7 +20,26 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
 
     In `text` the corrections that were understood are carried out already, so those left were not.
     """
-    return [_doubted(text, draft) for draft in drafts]
+    told: dict[str, set[str]] = {}
+    for draft in drafts:
+        if isinstance(draft.detail, Identity) and not draft.doubts:
+            told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
+    return [_contradicted(_doubted(text, draft), told) for draft in drafts]
+
+
+def _contradicted(draft: Draft, told: Mapping[str, set[str]]) -> Draft:
+    """With a doubt where another job number or odometer was told too; the end of a longer one is the same."""
+    detail = draft.detail
+    if not isinstance(detail, Identity):
+        return draft
+    others = sorted(
+        value
+        for value in told.get(detail.kind, ())
+        if not value.endswith(detail.value) and not detail.value.endswith(value)
+    )
+    if not others:
+        return draft
+    return replace(draft, doubts=(*draft.doubts, f"{', '.join(others)} was told as well: which is right?"))
 
 
 def _doubted(text: Text, draft: Draft) -> Draft:
@@ -39,6 +58,8 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append("another number stands beside it")
     if isinstance(detail, Part) and detail.number and _RATING.fullmatch(detail.number):
         doubts.append(f"'{detail.number}' may be what it is rated for, not its number")
+    if isinstance(detail, Part | Identity) and (more := _spelled_on(text, draft)):
+        doubts.append(f"'{more}' right after it may belong to the number")
     return replace(draft, doubts=(*draft.doubts, *doubts)) if doubts else draft
 
 
@@ -71,10 +92,30 @@ def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
 
 def _names_a_thing(text: Text, draft: Draft, unit: str) -> bool:
     """Whether a component follows a unit of one letter without a break: "two V clamps"."""
-    end = draft.end
+    end = draft.keys[0][1]
+    if len(unit) > 1:
+        return False
     if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.norms[end - 1] != unit.casefold():
         return False
     return bool(text.trade.components.at(text.norms, end)[1])
+
+
+def _spelled_on(text: Text, draft: Draft) -> str | None:
+    """A single digit or a dash that follows a number that was told: "four, oh, five, two, two"."""
+    if isinstance(draft.detail, Part) and not (draft.detail.number or draft.detail.serial):
+        return None
+    end = draft.keys[-1][1]
+    if end != draft.end or not 0 < end < len(text.tokens) or text.tokens[end].gap > COMMA:
+        return None
+    norm = text.norms[end]
+    counted = text.number(end)
+    if norm in ("dash", "hyphen") and text.number(end + 1) is not None:
+        return text.said(end, end + 2)
+    if counted is None or counted.end != end + 1 or len(counted.text) != 1:
+        return None
+    alone = end + 1 >= len(text.tokens) or text.tokens[end + 1].gap > NO_BREAK
+    spelt_so = text.tokens[end].gap == NO_BREAK or text.tokens[end - 1].gap == COMMA
+    return text.said(end, end + 1) if alone and spelt_so else None
 
 
 def _numbers_in(text: Text, draft: Draft, operation: str) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from jobnotes.reading.read import read_text
@@ -45,3 +47,55 @@ def test_a_denial_after_a_reading_takes_nothing_back(text: str) -> None:
 def test_the_heading_of_a_correction_takes_no_hours_back() -> None:
     (labour,) = facts("labour water pump two and a half hours\ncorrection, replaced the water pump", "labour")
     assert labour.status == "sure"
+
+
+def stands(text: str, kind: str) -> list[tuple[str, str]]:
+    """(what, status) of the facts of that kind that stand."""
+    return [(_what(f), f.status) for f in facts(text, kind) if f.status != "rejected"]
+
+
+def _what(fact: Fact) -> str:
+    return str(getattr(fact.detail, "name", None) or getattr(fact.detail, "value", None))
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("swapped the relay valve for a known good one, same again", "part"),
+        ("spool sticking, a chip of paint in the gallery", "part"),
+        ("spool freed off with a brass rod", "part"),
+        ("new modulator, number four, oh, five, two, two, dash six", "part"),
+        ("fitted two new banjo washers each", "part"),
+        ("five gaskets and 6 V clamps", "measurement"),
+        ("bracket's hanging down 0.3 degrees", "measurement"),
+    ],
+)
+def test_what_was_tried_or_is_part_of_something_else_is_never_sure(text: str, kind: str) -> None:
+    assert [one for one in stands(text, kind) if one[1] == "sure"] == []
+
+
+def test_two_job_numbers_are_both_for_a_person() -> None:
+    told = stands("job number 4471 hydraulic leak. Bucket cylinder. Job number 4427.", "job_number")
+    assert told == [("4471", "check"), ("4427", "check")]
+
+
+def test_a_job_number_that_is_corrected_by_name_leaves_one() -> None:
+    text = "job number 4471, hydraulic leak.\nI'd like to correct the job number, it's 4472."
+    assert stands(text, "job_number") == [("4472", "sure")]
+
+
+def test_the_number_in_all_counts_where_parts_are_told_by_place() -> None:
+    (part,) = facts("fitted 2 new banjo washers each, 4 in all", "part")
+    assert (part.detail.quantity, part.status) == (4, "sure")  # type: ignore[union-attr]
+
+
+def test_a_limit_after_the_time_that_something_took_bounds_the_time() -> None:
+    pressure, time = facts("162 bar, ejects in 11 seconds, no more than 15", "measurement")
+    assert pressure.detail.limit is None  # type: ignore[union-attr]
+    assert time.detail.limit.max == 15  # type: ignore[union-attr]
+
+
+def test_a_limit_after_a_drop_in_a_time_bounds_the_drop() -> None:
+    told = facts("it dropped 0.4 bar in ten minutes, no more than 0.2", "measurement")
+    (drop,) = [f for f in told if f.detail.unit == "bar"]  # type: ignore[union-attr]
+    assert drop.detail.limit.max == Decimal("0.2")  # type: ignore[union-attr]
