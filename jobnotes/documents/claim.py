@@ -24,7 +24,8 @@ _KEYED_FIRST = (
     "failed",
     "claimed_on",
 )
-_ABOVE_SUMMARY_MM = 60.0  # title, draft notice, heading and the line below the table
+# title, draft notice, heading and the line below the table; a letterhead's own type may be larger
+_BESIDE_SUMMARY_MM, _IN_A_LETTERHEAD_MM = 60.0, 70.0
 
 
 def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
@@ -36,9 +37,10 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     sheet.title(title, sections.subtitle(seen))
     if seen.doubtful:
         sheet.notice(wording.count("mark.draft", seen.doubtful), wording.say("mark.draft_text"))
-    tall = _summary(seen, sheet)
+    room = sheet.height_mm - (_IN_A_LETTERHEAD_MM if house.letterhead else _BESIDE_SUMMARY_MM)
+    tall = _summary(seen, sheet, room)
     if seen.facts:
-        if tall <= sheet.height_mm - _ABOVE_SUMMARY_MM:
+        if tall <= room:
             sheet.new_page()  # else a second page would be all but empty
         _body(seen, sheet, shelf)
     else:
@@ -49,8 +51,8 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     return sheet, sections.file_title(seen, title)
 
 
-def _summary(seen: View, sheet: Sheet) -> float:
-    """The page to key from; returns about how tall its table is, in mm."""
+def _summary(seen: View, sheet: Sheet, room_mm: float) -> float:
+    """The page to key from, in smaller type where it would need two; returns about how tall its table is."""
     say = seen.say
     sheet.heading(say("claim.summary"))
     told = sections.named_identity_rows(seen, missing=True, claim=True)
@@ -58,7 +60,7 @@ def _summary(seen: View, sheet: Sheet) -> float:
     rest = [row for name, row in told if name not in _KEYED_FIRST]
     rows = [*_parties(seen), *first, *money.claimed_rows(seen), *sections.summary_rows(seen), *rest]
     # one table: a clerk keys from one page, from top to bottom
-    tall = sheet.table(sections.identity_columns(seen), rows, describe=say("claim.summary"))
+    tall = sheet.table(sections.identity_columns(seen), rows, describe=say("claim.summary"), room_mm=room_mm)
     if seen.facts:
         sheet.paragraph(say("claim.evidence_key"), small=True)
     return tall
@@ -135,10 +137,14 @@ def _originals(seen: View, sheet: Sheet) -> None:
     rows: list[list[Cell | str]] = []
     for note in record.notes:
         moment = note.started_at
-        rows.append([note.id, note.file, _stamp(seen, moment), note.started_at_source, note.sha256])
+        rows.append(
+            [note.id, note.file, _stamp(seen, moment), _source(seen, note.started_at_source), note.sha256]
+        )
     for photo in record.photos:
         moment = seen.taken_at(photo)
-        rows.append([photo.id, photo.file, _stamp(seen, moment), photo.taken_at_source, photo.sha256])
+        rows.append(
+            [photo.id, photo.file, _stamp(seen, moment), _source(seen, photo.taken_at_source), photo.sha256]
+        )
     if record.details is not None:
         rows.append([say("claim.office_file"), record.details.file, "", "", record.details.sha256])
     if not rows:
@@ -157,6 +163,10 @@ def _originals(seen: View, sheet: Sheet) -> None:
         rows,
         describe=say("claim.originals"),
     )
+
+
+def _source(seen: View, source: str) -> str:
+    return seen.wording.name("time_source", source)
 
 
 def _stamp(seen: View, moment: datetime) -> str:

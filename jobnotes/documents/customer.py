@@ -6,7 +6,7 @@ Before the office has priced the job it is a report of the repair.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 
 from jobnotes import record as r
@@ -14,7 +14,7 @@ from jobnotes.documents import chart, money, sections, values
 from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf, Shown
-from jobnotes.documents.plaintext import shortened
+from jobnotes.documents.plaintext import sentence_case, shortened, unmarked
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import Compared, View, compared, view
 from jobnotes.documents.wording import Term
@@ -30,9 +30,7 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     title = _title(seen)
     sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
-    if seen.doubtful:
-        mark = "mark.draft_invoice" if money.invoice_number(record) else "mark.confirm"
-        sheet.notice(wording.count(mark, seen.doubtful), say("mark.confirm_text"))
+    _draft_notice(seen, sheet)
     money.parties(seen, sheet)
     identity = sections.identity_rows(seen, missing=False)
     if identity:
@@ -55,6 +53,20 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     return sheet, sections.file_title(seen, title)
 
 
+def _draft_notice(seen: View, sheet: Sheet) -> None:
+    """Say what is still open: statements, and what the office has to look at in the prices."""
+    invoice = money.invoice_number(seen.record) is not None
+    told = []
+    if seen.doubtful:
+        mark = "mark.draft_invoice" if invoice else "mark.confirm"
+        told.append((seen.wording.count(mark, seen.doubtful), seen.say("mark.confirm_text")))
+    if seen.record.charge_remarks:
+        lead = seen.say("mark.draft_prices" if invoice else "mark.confirm_prices")
+        told.append((lead, seen.say("mark.prices_text")))
+    if told:
+        sheet.notice(told[0][0], "\n".join((told[0][1], *(text for _, text in told[1:]))))
+
+
 def _title(seen: View) -> str:
     """An invoice has a number and all its prices; anything else is a report."""
     number = money.invoice_number(seen.record)
@@ -72,8 +84,7 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
 
     sections.statements(seen, sheet, seen.of("complaint"), say("customer.complaint"))
     causes = (*seen.of("cause"), *seen.of("finding"))
-    sections.statements(seen, sheet, causes, say("customer.wrong"))
-    sections.plates(seen, sheet, wrong, shown)
+    _wrong(seen, sheet, causes, wrong, shown)
     sections.statements(seen, sheet, seen.of("correction"), say("customer.done"))
     if not seen.of("correction"):
         _steps(seen, sheet, say("customer.done"))
@@ -92,6 +103,41 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
         sheet.heading(say("customer.photos"))
         sections.plates(seen, sheet, others, shown)
     _words(seen, sheet)
+
+
+def _wrong(
+    seen: View,
+    sheet: Sheet,
+    causes: Sequence[r.Fact],
+    photos: Sequence[r.Photo],
+    shown: Mapping[str, Shown | None],
+) -> None:
+    """What was wrong, each with a photo beside it where there is one: low rows leave little of a page empty.
+    Photos that find no place there follow in small."""
+    if not causes:
+        return
+    by_id = {photo.id: photo for photo in photos}
+    placed: set[str] = set()
+    rows: list[list[Cell | str]] = []
+    for fact in causes:
+        free = [i for i in seen.photos_of(fact) if i in shown and i in by_id and i not in placed]
+        beside = sections.plate(seen, by_id[free[0]], shown[free[0]]) if free else None
+        placed.update(free[:1])
+        text = sections.cell(seen, fact, seen.statement(fact))
+        rows.append([text, Cell("", plate=beside), seen.evidence(fact)])
+    heading = seen.say("customer.wrong")
+    sheet.heading(heading)
+    sheet.table(
+        [
+            sections.column(seen, "statement", 6.2, always=True),
+            Column(seen.say("column.photo"), 4.6),
+            sections.evidence_column(seen, 2),
+        ],
+        rows,
+        describe=heading,
+    )
+    rest = [photo for photo in photos if photo.id not in placed]
+    sections.plates(seen, sheet, rest, shown, thumbnails=True)
 
 
 def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
@@ -203,7 +249,7 @@ def _taken(seen: View, facts: Sequence[r.Fact]) -> str:
         measured = fact.detail
         assert isinstance(measured, r.Measurement)
         text = values.quantity(measured.value, measured.unit, seen.wording)
-        text = ", ".join((text, *measured.conditions))
+        text = values.listed((text, values.conditions(measured, seen.wording)))
         verdict = seen.wording.name("verdict", measured.verdict)
         lines.append(f"{text} ({verdict})")
     return "\n".join(lines)
@@ -262,13 +308,13 @@ def _words(seen: View, sheet: Sheet) -> None:
                 Column(seen.say("column.word"), 3, always=True),
                 Column(seen.say("column.means"), 9, always=True),
             ],
-            [[Cell(values.sentence_case(term.word), bold=True), term.means] for term in used],
+            [[Cell(sentence_case(term.word), bold=True), term.means] for term in used],
             describe=seen.say("customer.words"),
         )
 
 
 def _customer_text(seen: View) -> list[str]:
-    return [values.statement(fact, seen.wording) for fact in seen.facts]
+    return [unmarked(values.statement(fact, seen.wording)) for fact in seen.facts]
 
 
 def terms_in(text: str, terms: Sequence[Term]) -> tuple[Term, ...]:

@@ -20,9 +20,11 @@ from jobnotes.office.workshop import Workshop
 @dataclass(frozen=True, slots=True)
 class House:
     """What the documents need beside a record. Without `paper` it is the letterhead's, else A4; `currency`
-    is that of prices which the record has not added up."""
+    is that of prices which the record has not added up. `desk` is the wording for the pages of the office,
+    which are in English whatever the documents are in."""
 
     wording: Wording
+    desk: Wording
     pairs: Pairs
     paper: Paper | None = None
     letterhead: Letterhead | None = None
@@ -52,8 +54,9 @@ def load(
     stated = workshop or workshops.load(folder)
     locale = language or (stated.locale if stated else None) or "en"
     wording = words.load(locale, folder)
+    desk = wording if wording.speaks_as_heard else words.load("en", folder)
     pairs = pairing.load(folder)
     if stated is None:
-        return House(wording, pairs, paper)
+        return House(wording, desk, pairs, paper)
     headed = letterheads.load(stated.letterhead, wording.tag) if stated.letterhead else None
-    return House(wording, pairs, paper or stated.paper, headed, stated.guarantee, stated.currency)
+    return House(wording, desk, pairs, paper or stated.paper, headed, stated.guarantee, stated.currency)

@@ -10,6 +10,7 @@ from babel import Locale
 from jobnotes import record as r
 from jobnotes.documents import values
 from jobnotes.documents.cells import Cell, Column
+from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.sections import column, evidence_column
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View
@@ -124,7 +125,7 @@ def invoice(seen: View, sheet: Sheet) -> None:
         if entry.payer != "customer":
             net = values.money(entry.net, record.totals.currency, seen.wording)
             bearer = seen.wording.name("bearer", entry.payer)
-            sheet.paragraph(say("money.borne", bearer=values.sentence_case(bearer), net=net))
+            sheet.paragraph(say("money.borne", bearer=sentence_case(bearer), net=net))
     own = account(record, "customer")
     if own is None:
         sheet.paragraph(say("money.nothing_due"))
@@ -161,8 +162,11 @@ def _lines(
     for charge in charges:
         facts = [by_id[i] for i in charge.fact_ids if i in by_id]
         row: list[Cell | str] = [
-            Cell(values.sentence_case(charge.description), remark=values.sentence_case(charge.why or "")),
-            charge.number or "",
+            Cell(
+                sentence_case(_description(seen, charge)),
+                remark=sentence_case(seen.wording.spoken(charge.why or "")),
+            ),
+            seen.part_number(charge.number or ""),
             values.quantity(charge.quantity, charge.unit, seen.wording),
             _unit_price(seen, charge, currency),
             _line_tax(seen, charge, payers or ("customer",)),
@@ -189,6 +193,12 @@ def _lines(
     sheet.table([*columns, evidence_column(seen, 1.9)], rows, describe=describe)
 
 
+def _description(seen: View, charge: r.Charge) -> str:
+    """What was said to be fitted or done, or the program's own name of what is charged."""
+    named = "sundry" if charge.kind == "sundry" else "operation"
+    return seen.wording.name(named, charge.description)
+
+
 def _line_tax(seen: View, charge: r.Charge, payers: Sequence[r.Payer]) -> str:
     """The rate of a line of which one of these bears a part, or may yet; empty for any other."""
     concerned = not charge.shares or any(share.payer in payers for share in charge.shares)
@@ -198,7 +208,7 @@ def _line_tax(seen: View, charge: r.Charge, payers: Sequence[r.Payer]) -> str:
 
 
 def _payer(seen: View, payer: r.Payer) -> str:
-    return values.sentence_case(seen.wording.name("payer", payer))
+    return sentence_case(seen.wording.name("payer", payer))
 
 
 def _unit_price(seen: View, charge: r.Charge, currency: str) -> str:
@@ -243,10 +253,10 @@ def left_out(seen: View) -> str:
             continue
         match fact.detail:
             case r.Part(name, "fitted" | "consumed"):
-                names.setdefault(name)
+                names.setdefault(seen.wording.spoken(name))
             case r.LabourSaid(hours, operation):
                 shown = values.hours(hours, seen.wording)
-                names.setdefault(f"{shown} {operation}" if operation else shown)
+                names.setdefault(f"{shown} {seen.wording.spoken(operation)}" if operation else shown)
     return seen.say(f"money.without_{seen.doubt}", what=", ".join(names)) if names else ""
 
 
@@ -268,7 +278,7 @@ def _no_total(seen: View, sheet: Sheet) -> None:
     sheet.paragraph(seen.wording.count("money.no_total", missing) if missing else seen.say("money.no_sum"))
     if not missing:
         for reason in no_total_reasons(seen.record):
-            sheet.paragraph(values.sentence_case(reason))
+            sheet.paragraph(sentence_case(seen.wording.spoken(reason)))
 
 
 # --- accounts ------------------------------------------------------------------------------------

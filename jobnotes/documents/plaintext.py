@@ -1,4 +1,5 @@
-"""Spoken text made fit for a page: what XML can't hold is shown as lost, and writing direction is told."""
+"""Spoken text made fit for a page: what XML can't hold is shown as lost; writing direction and language are
+told."""
 
 from __future__ import annotations
 
@@ -12,6 +13,49 @@ _UNFIT = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069\ufeff]"
 )
 _LOST = "\ufffd"
+
+# What is spoken is English: the recognisers and the reading know no other language.
+SPEECH = "en-GB"
+# Around words that are in the language of speech where the document is in another: two of the noncharacters
+# that Unicode sets apart for a program's own use. They never reach a file.
+_BEGIN, _END = "\ufdd0", "\ufdd1"
+_MARKS = re.compile("[\ufdd0\ufdd1]")
+
+
+def marked(text: str) -> str:
+    """`text` marked as words in the language of speech; "" stays so."""
+    return f"{_BEGIN}{unmarked(text)}{_END}" if text else text
+
+
+def unmarked(text: str) -> str:
+    """`text` without such marks."""
+    return text if text.isascii() else _MARKS.sub("", text)
+
+
+def by_language(text: str) -> Iterator[tuple[str, bool]]:
+    """Pieces of `text` in order, each with True where it is marked; a mark without its other end goes on to
+    the end of the text."""
+    if text.isascii():
+        yield text, False
+        return
+    for number, piece in enumerate(text.split(_BEGIN)):
+        inside, _, after = piece.partition(_END)
+        if number:
+            yield inside, True
+            yield after, False
+        else:
+            yield inside + after, False
+
+
+def sentence_case(text: str) -> str:
+    """`text` with a capital first letter."""
+    first = 1 if text.startswith(_BEGIN) else 0
+    return text[:first] + text[first : first + 1].upper() + text[first + 1 :]
+
+
+def without_stop(text: str) -> str:
+    """`text` without full stops at its end."""
+    return f"{text[:-1].rstrip('.')}{_END}" if text.endswith(_END) else text.rstrip(".")
 
 
 def fit(text: str) -> str:
@@ -70,4 +114,5 @@ def shortened(text: str, limit: int) -> str:
     cut = line[: limit - 1]
     head, space, _ = cut.rpartition(" ")
     kept = head if space and len(head) > limit // 2 else cut
-    return kept.rstrip(" ,;:(–") + "…"
+    shown = kept.rstrip(" ,;:(–") + "…"
+    return shown + _END if shown.count(_BEGIN) > shown.count(_END) else shown

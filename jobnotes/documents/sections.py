@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from jobnotes import record as r
 from jobnotes.documents import values
-from jobnotes.documents.cells import Cell, Column
+from jobnotes.documents.cells import Cell, Column, Plate
 from jobnotes.documents.pictures import Shown
-from jobnotes.documents.plaintext import shortened
-from jobnotes.documents.sheet import Plate, Sheet
+from jobnotes.documents.plaintext import sentence_case, shortened
+from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import LedgerLine, View, causal_parts, doubtful_causal_parts, labour, ledger
 
 _MOST_ALT_CHARACTERS = 400
@@ -155,9 +155,9 @@ def _odometer(reading: r.Odometer | None) -> tuple[str | None, str | None]:
 
 def identity_columns(seen: View) -> list[Column]:
     return [
-        column(seen, "item", 3.6, always=True),
-        column(seen, "entry", 7.2, always=True),
-        Column(seen.say("column.evidence"), 3, style="TableSmall"),
+        column(seen, "item", 3.5, always=True),
+        column(seen, "entry", 7.8, always=True),
+        Column(seen.say("column.evidence"), 2.5, style="TableSmall"),
     ]
 
 
@@ -190,7 +190,7 @@ def codes(seen: View, sheet: Sheet, heading: str) -> None:
                 values.code_meaning(code, seen.wording),
                 seen.wording.name("state", code.state) if code.state else "",
                 "" if code.count is None else str(code.count),
-                code.ecu or "",
+                seen.wording.spoken(code.ecu or ""),
                 seen.evidence(fact),
             ]
         )
@@ -198,7 +198,7 @@ def codes(seen: View, sheet: Sheet, heading: str) -> None:
         sheet.heading(heading)
         sheet.table(
             [
-                column(seen, "code", 3.6, always=True),
+                Column(seen.say("column.code"), 3.6, always=True, whole=True),
                 column(seen, "meaning", 4.5),
                 column(seen, "state", 1.6),
                 column(seen, "count", 1.2),
@@ -219,7 +219,7 @@ def readings(seen: View, sheet: Sheet, heading: str) -> None:
             [
                 cell(seen, fact, values.reading_name(measured, seen.wording)),
                 Cell(values.quantity(measured.value, measured.unit, seen.wording), bold=True),
-                ", ".join(measured.conditions),
+                values.conditions(measured, seen.wording),
                 values.limit(measured.limit, measured.unit, seen.wording) if measured.limit else "",
                 seen.wording.name("verdict", measured.verdict),
                 seen.evidence(fact),
@@ -250,7 +250,7 @@ def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say
         if part.action not in wanted:
             continue
         row: list[Cell | str] = [
-            cell(seen, fact, values.sentence_case(part.name)),
+            cell(seen, fact, sentence_case(seen.wording.spoken(part.name))),
             part.number or "",
             part.serial or "",
             values.pieces(part.quantity, part.unit, seen.wording),
@@ -288,7 +288,7 @@ def labour_table(seen: View, sheet: Sheet, heading: str, *, standard: bool = Tru
             ],
             [
                 [
-                    Cell(values.sentence_case(line.operation), remark=seen.marks(line.facts)),
+                    Cell(sentence_case(line.operation), remark=seen.marks(line.facts)),
                     values.hours(line.hours, seen.wording),
                     line.basis,
                     values.hours(line.standard, seen.wording)
@@ -331,7 +331,9 @@ def _put_back(seen: View, line: LedgerLine) -> Cell:
     if line.back is not None:
         return cell(seen, line.back, seen.statement(line.back))
     if line.open is not None:
-        return Cell(seen.say("label.still_open", text=line.open.text), bold=True)
+        return Cell(
+            sentence_case(seen.say("label.still_open", text=seen.wording.spoken(line.open.text))), bold=True
+        )
     return Cell(seen.say("label.not_put_back"))
 
 
@@ -385,7 +387,7 @@ def earlier(seen: View, sheet: Sheet, heading: str) -> None:
                 job.number or job.job,
                 seen.wording.count("form.days", job.days),
                 driven,
-                "\n".join(values.sentence_case(text) for text in job.same),
+                "\n".join(sentence_case(seen.wording.spoken(text)) for text in job.same),
             ]
         )
     if rows:
@@ -469,7 +471,7 @@ def summary_rows(seen: View) -> list[list[Cell | str]]:
         doubtful = [fact for fact in doubtful_causal_parts(seen) if isinstance(fact.detail, r.Part)]
         for fact in doubtful:
             assert isinstance(fact.detail, r.Part)
-            text = seen.say("form.to_be_checked", name=values.sentence_case(fact.detail.name))
+            text = seen.say("form.to_be_checked", name=sentence_case(seen.wording.spoken(fact.detail.name)))
             rows.append([label, Cell(text, remark=seen.mark(fact)), seen.evidence(fact, between=", ")])
         if not doubtful:
             rows.append([label, missing, plain])

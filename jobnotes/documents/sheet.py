@@ -23,11 +23,11 @@ from docx.shared import Emu, Mm
 
 from jobnotes.documents import cells as measure
 from jobnotes.documents import wordml
-from jobnotes.documents.cells import Cell, Column
+from jobnotes.documents.cells import Cell, Column, Plate
 from jobnotes.documents.files import put_settled, unwritable
 from jobnotes.documents.letterhead import Letterhead
 from jobnotes.documents.pictures import Shown
-from jobnotes.documents.plaintext import fit
+from jobnotes.documents.plaintext import fit, unmarked
 from jobnotes.documents.template import blank
 from jobnotes.documents.wording import Wording
 
@@ -35,23 +35,13 @@ Paper = Literal["A4", "Letter"]
 _PAPER_MM: Mapping[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 _SIDE_MM, _TOP_MM, _BOTTOM_MM = 20.0, 18.0, 20.0
 _EMU_PER_MM = 36000
-# a row taller than this may split: it could not stand on any page together with its heading
-_MOST_ROW_MM = 150.0
+# a row taller than this may split: under a high letterhead no page might hold it together with its heading
+_MOST_ROW_MM = 100.0
 # a table lower than this stays on one page
 _SMALL_TABLE_MM = 60.0
 _MOST_BULLETS_TOGETHER = 8
 _MOST_LETTERHEAD_PICTURES = 1000  # ids of pictures in a letterhead lie below it
 _MOST_PROPERTY_CHARACTERS = 255
-
-
-@dataclass(frozen=True, slots=True)
-class Plate:
-    """A picture with its caption; `alt` says the same to who can't see it. No picture: `missing` says so."""
-
-    shown: Shown | None
-    caption: str
-    alt: str
-    missing: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +127,18 @@ class Sheet:
     # --- tables ----------------------------------------------------------------------------------
 
     def table(
-        self, columns: Sequence[Column], rows: Sequence[Sequence[Cell | str]], *, describe: str = ""
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[Cell | str]],
+        *,
+        describe: str = "",
+        room_mm: float | None = None,
     ) -> float:
         """A table with a heading row that repeats; nothing at all where there are no rows.
 
         Where the page is too narrow for the widest words, columns that may go below the first one do, and
-        then the type gets smaller. Returns about how tall the table is, in mm.
+        then the type gets smaller. So it does where a table that is to stand in `room_mm` is too tall, unless
+        no legible type would do. Returns about how tall the table is, in mm.
         """
         if not rows:
             return 0.0
@@ -151,7 +147,7 @@ class Sheet:
         kept = [
             index
             for index, column in enumerate(columns)
-            if column.always or any(row[index].text not in ("", none) for row in cells)
+            if column.always or any(not row[index].empty(none) for row in cells)
         ]
         words = [measure.widest_word_mm(columns[i], [row[i].text for row in cells]) for i in kept]
         scale = measure.scale_for(self.width_mm, words)
@@ -165,12 +161,16 @@ class Sheet:
             [columns[index].width for index in kept],
             [measure.least_width_mm(word, scale) for word in words],
         )
-        heights = [
-            measure.row_height_mm(
-                [row[index] for index in kept], widths, [columns[index].style for index in kept]
-            )
-            for row in cells
-        ]
+
+        def heights_in(scale: float) -> list[float]:
+            styles = [columns[index].style for index in kept]
+            told = [[row[index] for index in kept] for row in cells]
+            return [measure.row_height_mm(row, widths, styles, scale) for row in told]
+
+        if room_mm is not None:
+            fitting = (s for s in measure.steps_from(scale) if sum(heights_in(s)) <= room_mm)
+            scale = next(fitting, scale)
+        heights = heights_in(scale)
         together = sum(heights) <= _SMALL_TABLE_MM
         table = wordml.table("FactTable", widths, describe, rtl=self._rtl)
         heading = OxmlElement("w:tr")
@@ -183,7 +183,8 @@ class Sheet:
         table.append(heading)
         for number, (row, height) in enumerate(zip(cells, heights, strict=True)):
             # the last row does not stand alone on a page; a low table does not break at all
-            keep = number < len(cells) - 1 and (together or number == len(cells) - 2)
+            pictures = any(cell.plate for cell in cells[-1])
+            keep = number < len(cells) - 1 and (together or (number == len(cells) - 2 and not pictures))
             line = OxmlElement("w:tr")
             if height <= _MOST_ROW_MM:
                 line.append(wordml.row_properties(repeat=False))
@@ -191,19 +192,34 @@ class Sheet:
                 keep = False
             for index, width in zip(kept, widths, strict=True):
                 points = measure.points_of(columns[index].style, scale)
-                line.append(self._filled(row[index], columns[index], width, none, points, keep=keep))
+                filled = self._filled(row[index], columns[index], width, none, points, scale, keep=keep)
+                line.append(filled)
             table.append(line)
         self._add(table)
         self._add(wordml.paragraph("AfterTable", ""))
         return sum(heights)
 
     def _filled(
-        self, cell: Cell, column: Column, width: float, none: str, points: float | None, *, keep: bool
+        self,
+        cell: Cell,
+        column: Column,
+        width: float,
+        none: str,
+        points: float | None,
+        scale: float,
+        *,
+        keep: bool,
     ) -> Any:
+        if cell.plate is not None:
+            room = width - measure.PADDING_MM
+            return wordml.cell(width, *self._plate("PlatePicture", cell.plate, room, measure.PICTURE_MM))
         text = wordml.paragraph(column.style, cell.text or none, bold=cell.bold, points=points)
         wordml.align(text, column.align)
         paragraphs = [text]
-        paragraphs += [wordml.paragraph("Remark", line) for line in cell.remark.split("\n") if line]
+        small = measure.points_of("Remark", scale)
+        paragraphs += [
+            wordml.paragraph("Remark", line, points=small) for line in cell.remark.split("\n") if line
+        ]
         if keep:
             for paragraph in paragraphs:
                 wordml.keep_with_next(paragraph, "w:keepNext")
@@ -272,7 +288,7 @@ class Sheet:
         )
         for side in ("distT", "distB", "distL", "distR"):
             inline.set(side, "0")  # optional, but not every reader takes its absence for nothing
-        inline.docPr.set("descr", fit(alt))
+        inline.docPr.set("descr", unmarked(fit(alt)))
         drawing = OxmlElement("w:drawing")
         drawing.append(inline)
         run = OxmlElement("w:r")
@@ -288,7 +304,7 @@ class Sheet:
         Raises JobnotesError where it can't be written; `path` is then as it was.
         """
         core = self._document.core_properties
-        core.title = fit(properties.title)[:_MOST_PROPERTY_CHARACTERS]
+        core.title = unmarked(fit(properties.title))[:_MOST_PROPERTY_CHARACTERS]
         core.language = self._wording.tag
         core.author = core.last_modified_by = "jobnotes"
         core.identifier = properties.identifier[:_MOST_PROPERTY_CHARACTERS]

@@ -11,6 +11,7 @@ from decimal import Decimal, InvalidOperation
 from babel import Locale, dates, numbers
 
 from jobnotes import record as r
+from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.wording import Wording
 
 NBSP = "\u00a0"
@@ -157,24 +158,26 @@ def statement(fact: r.Fact, wording: Wording) -> str:
     detail = fact.detail
     match detail:
         case r.FaultCode():
-            return _list(_code_parts(detail, wording))
+            return listed(_code_parts(detail, wording))
         case r.Measurement():
-            return _list(_measurement_parts(detail, wording))
+            return listed(_measurement_parts(detail, wording))
         case r.Part():
-            return _list(_part_parts(detail, wording))
+            return listed(_part_parts(detail, wording))
         case r.Step():
             return step(detail, wording)
         case r.Statement():
-            return detail.text
+            return wording.spoken(detail.text)
         case r.LabourSaid():
             if detail.operation:
                 shown = number(detail.hours, wording)
-                return wording.say("sentence.labour_of", hours=shown, operation=detail.operation)
+                return wording.say(
+                    "sentence.labour_of", hours=shown, operation=operation(detail.operation, wording)
+                )
             return wording.say("sentence.labour", hours=number(detail.hours, wording))
         case r.Clock():
             action = wording.name("clock", detail.action)
             if detail.reason:
-                return wording.say("sentence.clock_why", action=action, reason=detail.reason)
+                return wording.say("sentence.clock_why", action=action, reason=wording.spoken(detail.reason))
             return action
         case r.Identity():
             return wording.say(
@@ -184,18 +187,19 @@ def statement(fact: r.Fact, wording: Wording) -> str:
             )
         case r.PhotoCue():
             if detail.subject:
-                return wording.say("sentence.photo", subject=detail.subject)
+                return wording.say("sentence.photo", subject=wording.spoken(detail.subject))
             return wording.say("sentence.photo_plain")
 
 
 def step(detail: r.Step, wording: Wording) -> str:
     """A step with its count: "removed: 4 × air line"; a fluid's amount comes after it."""
-    what = detail.object
+    what = wording.spoken(detail.object)
     if detail.quantity is not None and not detail.unit:
         what = wording.say("form.times", quantity=number(detail.quantity, wording), name=what)
     elif detail.quantity is not None:
         what = f"{what}, {quantity(detail.quantity, detail.unit, wording)}"
-    return wording.say("sentence.step", action=detail.action, object=what)
+    action = wording.name("step_action", detail.action)
+    return wording.say("sentence.step", action=action, object=what)
 
 
 def _code_parts(code: r.FaultCode, wording: Wording) -> Iterable[str]:
@@ -204,17 +208,19 @@ def _code_parts(code: r.FaultCode, wording: Wording) -> Iterable[str]:
     yield wording.name("state", code.state) if code.state else ""
     if code.count is not None:
         yield wording.say("sentence.count_one" if code.count == 1 else "sentence.count", count=code.count)
-    yield wording.say("sentence.ecu", ecu=code.ecu) if code.ecu else ""
+    yield wording.say("sentence.ecu", ecu=wording.spoken(code.ecu)) if code.ecu else ""
 
 
 def code_meaning(code: r.FaultCode, wording: Wording) -> str:
     """The failure mode in words, else the family of the code; empty where neither is known."""
-    return code.fmi_text or (wording.name("system", code.system) if code.system else "")
+    if code.fmi_text:
+        return wording.name("failure_mode", code.fmi_text)
+    return wording.name("system", code.system) if code.system else ""
 
 
 def reading_name(measured: r.Measurement, wording: Wording) -> str:
     """What was measured, and where: "Resistance at CAN plug"; "Ride height left rear" says both."""
-    return _at(sentence_case(measured.quantity), measured, wording)
+    return _at(_quantity_name(measured, wording), measured, wording)
 
 
 def _at(text: str, measured: r.Measurement, wording: Wording) -> str:
@@ -222,10 +228,36 @@ def _at(text: str, measured: r.Measurement, wording: Wording) -> str:
     if not subject:
         return text
     if _names_quantity(measured, wording):
-        return sentence_case(subject)
+        return sentence_case(wording.spoken(subject))
     if subject.split()[0].casefold() in wording.joins:
-        return f"{text} {subject}"
-    return wording.say("sentence.subject", text=text, subject=subject)
+        return f"{text} {wording.spoken(subject)}"
+    return wording.say("sentence.subject", text=text, subject=wording.spoken(subject))
+
+
+def _quantity_name(measured: r.Measurement, wording: Wording) -> str:
+    return sentence_case(wording.name("quantity", measured.quantity))
+
+
+def conditions(measured: r.Measurement, wording: Wording) -> str:
+    """Under which conditions it was measured: "ignition on, at 1500 rpm"."""
+    return listed(_condition(text, wording) for text in measured.conditions)
+
+
+_AT_A_VALUE = re.compile(r"(at|for|after|within) (-?\d+(?:\.\d+)?)(?: (\S+))?")
+
+
+def _condition(text: str, wording: Wording) -> str:
+    """A condition in words; one with a value has the unit's code from the reading: "at 1500 /min"."""
+    told = _AT_A_VALUE.fullmatch(text)
+    if told is None:
+        return wording.name("measured", text)
+    when, value, unit = told.groups()
+    return wording.say(f"measured_when.{when}", value=quantity(Decimal(value), unit, wording))
+
+
+def operation(name: str, wording: Wording) -> str:
+    """What hours were worked on: what was said, or the program's own name for what wasn't."""
+    return wording.name("operation", name)
 
 
 def _names_quantity(measured: r.Measurement, wording: Wording) -> bool:
@@ -238,19 +270,19 @@ def _names_quantity(measured: r.Measurement, wording: Wording) -> bool:
 def _measurement_parts(measured: r.Measurement, wording: Wording) -> Iterable[str]:
     value = quantity(measured.value, measured.unit, wording)
     if _names_quantity(measured, wording):
-        name = sentence_case(measured.subject or "")
+        name = sentence_case(wording.spoken(measured.subject or ""))
         yield wording.say("sentence.measurement", quantity=name, value=value)
     else:
-        name = sentence_case(measured.quantity)
+        name = _quantity_name(measured, wording)
         yield _at(wording.say("sentence.measurement", quantity=name, value=value), measured, wording)
-    yield from measured.conditions
+    yield conditions(measured, wording)
     bounds = limit(measured.limit, measured.unit, wording) if measured.limit else ""
     verdict = wording.name("verdict", measured.verdict)
     yield wording.say("sentence.limit", limit=bounds, verdict=verdict) if bounds else verdict
 
 
 def _part_parts(part: r.Part, wording: Wording) -> Iterable[str]:
-    name = part.name
+    name = wording.spoken(part.name)
     if part.quantity is not None and not part.unit:
         name = wording.say("form.times", quantity=number(part.quantity, wording), name=name)
     yield wording.say("sentence.part", action=wording.name("part_action", part.action), name=name)
@@ -261,9 +293,5 @@ def _part_parts(part: r.Part, wording: Wording) -> Iterable[str]:
     yield wording.name("condition", part.condition) if part.condition else ""
 
 
-def _list(parts: Iterable[str]) -> str:
+def listed(parts: Iterable[str]) -> str:
     return ", ".join(part for part in parts if part)
-
-
-def sentence_case(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from decimal import Decimal
 from typing import Literal
@@ -12,8 +12,9 @@ from jobnotes import record as r
 from jobnotes.checking.pairs import Pairs
 from jobnotes.documents import values
 from jobnotes.documents.house import House
-from jobnotes.documents.plaintext import shortened
+from jobnotes.documents.plaintext import sentence_case, shortened, without_stop
 from jobnotes.documents.wording import Wording
+from jobnotes.office.names import plain_number
 
 Doubt = Literal["check", "confirm"]
 
@@ -22,8 +23,9 @@ Doubt = Literal["check", "confirm"]
 class View:
     """`facts` are those that stand and that this reader may see; `photos` those that belong to them.
 
-    `doubt` says how a doubtful fact is marked: with the reason, for those who can settle it ("check"), or
-    only as open, for the customer ("confirm").
+    `numbers` are those of parts as this document writes them, by their letters and digits. `doubt` says how
+    a doubtful fact is marked: with the reason, for those who can settle it ("check"), or only as open, for
+    the customer ("confirm").
     """
 
     record: r.Record
@@ -37,6 +39,7 @@ class View:
     notes: Mapping[str, r.Note]
     photo_facts: Mapping[str, tuple[r.Fact, ...]]
     fact_photos: Mapping[str, tuple[str, ...]]
+    numbers: Mapping[str, str]
 
     def of(self, *kinds: str) -> tuple[r.Fact, ...]:
         return tuple(fact for fact in self.facts if fact.kind in kinds)
@@ -54,13 +57,17 @@ class View:
             return ""
         if self.doubt == "confirm":
             return self.say("form.confirm")
-        return self.say("form.check", why=fact.why) if fact.why else self.say("form.check_plain")
+        return (
+            self.say("form.check", why=self.wording.spoken(fact.why))
+            if fact.why
+            else self.say("form.check_plain")
+        )
 
     def marks(self, facts: Iterable[r.Fact]) -> str:
         return "\n".join(dict.fromkeys(mark for fact in facts if (mark := self.mark(fact))))
 
     def statement(self, fact: r.Fact) -> str:
-        return values.sentence_case(values.statement(fact, self.wording))
+        return sentence_case(values.statement(fact, self.wording))
 
     def heard_at(self, fact: r.Fact) -> str:
         """Note and minute:second; empty for a plain transcript."""
@@ -69,6 +76,10 @@ class View:
         if fact.start_s is None:
             return fact.note
         return f"{fact.note}{values.NBSP}{values.minute_second(fact.start_s)}"
+
+    def part_number(self, number: str) -> str:
+        """A part number as this document writes it."""
+        return self.numbers.get(plain_number(number), number)
 
     def evidence(self, *facts: r.Fact, between: str = "\n") -> str:
         """Where each was said, then the photos that belong to them: "N1 3:41\\nP2, P3"."""
@@ -108,12 +119,14 @@ class View:
         cues = [f for f in facts if isinstance(f.detail, r.PhotoCue) and f.detail.subject]
         told = cues or [f for f in facts if not isinstance(f.detail, r.PhotoCue)] or facts
         room = 110 if len(told) > 1 else 220
-        texts = dict.fromkeys(shortened(self._caption(fact), room).rstrip(".") for fact in told[:2])
+        texts = dict.fromkeys(without_stop(shortened(self._caption(fact), room)) for fact in told[:2])
         return "; ".join(texts)
 
     def _caption(self, fact: r.Fact) -> str:
         cue = fact.detail if isinstance(fact.detail, r.PhotoCue) else None
-        text = values.sentence_case(cue.subject) if cue and cue.subject else self.statement(fact)
+        text = (
+            sentence_case(self.wording.spoken(cue.subject)) if cue and cue.subject else self.statement(fact)
+        )
         if fact.status != "check":
             return text
         return f"{text} ({self.say('form.confirm' if self.doubt == 'confirm' else 'form.check_plain')})"
@@ -134,8 +147,9 @@ def view(
 
     A photo that belongs only to what this reader may not see is not in it either.
     """
+    numbers = _numbers_in_print(record)
     facts = tuple(
-        f
+        _in_print(f, numbers)
         for f in chronological(record.facts)
         if f.stands and (private or f.audience == "all") and f.kind not in without
     )
@@ -162,7 +176,28 @@ def view(
         notes={note.id: note for note in record.notes},
         photo_facts={photo: tuple(told) for photo, told in of_photo.items()},
         fact_photos={fact: tuple(photos) for fact, photos in of_fact.items()},
+        numbers=numbers,
     )
+
+
+def _numbers_in_print(record: r.Record) -> dict[str, str]:
+    """How each part number is written throughout a document, by its letters and digits: as the price list
+    prints it, else as it was first said."""
+    charged = sorted((c for c in record.charges if c.number), key=lambda c: c.unit_price is None)
+    said = [f.detail.number for f in record.facts if f.stands and isinstance(f.detail, r.Part)]
+    numbers: dict[str, str] = {}
+    for number in (*(c.number for c in charged), *said):
+        if number and (plain := plain_number(number)):
+            numbers.setdefault(plain, number)
+    return numbers
+
+
+def _in_print(fact: r.Fact, numbers: Mapping[str, str]) -> r.Fact:
+    part = fact.detail
+    if not isinstance(part, r.Part) or not part.number:
+        return fact
+    number = numbers.get(plain_number(part.number), part.number)
+    return fact if number == part.number else replace(fact, detail=replace(part, number=number))
 
 
 def chronological(facts: Iterable[r.Fact]) -> tuple[r.Fact, ...]:
@@ -335,13 +370,15 @@ def labour(seen: View) -> tuple[LabourShown, ...]:
     for line in seen.record.labour:
         counted.update(line.fact_ids)
         hidden = any(i in standing and i not in visible for i in line.fact_ids)
-        operation = seen.say("label.labour_other") if hidden else line.operation
+        operation = (
+            seen.say("label.labour_other") if hidden else values.operation(line.operation, seen.wording)
+        )
         facts = tuple(visible[i] for i in line.fact_ids if i in visible)
         basis = seen.wording.name("basis", line.basis)
         lines.append(LabourShown(operation, line.hours, basis, facts, line.standard))
     for fact in seen.of("labour"):
         if fact.id not in counted and isinstance(fact.detail, r.LabourSaid):
-            operation = fact.detail.operation or seen.say("label.labour_other")
+            operation = seen.wording.spoken(fact.detail.operation or "") or seen.say("label.labour_other")
             basis = seen.wording.name("basis", "said")
             lines.append(LabourShown(operation, fact.detail.hours, basis, (fact,)))
     return tuple(lines)

@@ -1,4 +1,5 @@
-"""What the documents say around the record: `jobnotes/data/documents.toml`, and a workshop's own over it."""
+"""What the documents say around the record: `jobnotes/data/documents.toml`, a file beside it for each further
+language, and a workshop's own documents.toml over them."""
 
 from __future__ import annotations
 
@@ -15,12 +16,14 @@ from typing import Any
 
 from babel import Locale, UnknownLocaleError
 
+from jobnotes.documents.plaintext import SPEECH, marked
 from jobnotes.errors import JobnotesError
 
 _FORMAT = "jobnotes-documents"
 _VERSION = 1
 # the language that a text is in where the language that is asked for has none of its own
 _FALLBACK = "en"
+_FURTHER = re.compile(r"documents\.[a-z]{2,3}(-[A-Za-z0-9]{2,8})*\.toml")
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 # tables to which a workshop may add keys: the others hold exactly what the code asks for
 _OPEN = (
@@ -29,6 +32,10 @@ _OPEN = (
     "system",
     "part_action",
     "condition",
+    "quantity",
+    "step_action",
+    "measured",
+    "failure_mode",
     "clock",
     "basis",
     "open_state",
@@ -76,7 +83,17 @@ class Wording:
 
     def name(self, table: str, value: str) -> str:
         """The word for a value of the record; the value itself where the data has none for it."""
-        return self.texts.get(f"{table}.{value}", value)
+        named = self.texts.get(f"{table}.{value}")
+        return self.spoken(value) if named is None else named
+
+    def spoken(self, text: str) -> str:
+        """What was said, or what checking wrote of it, marked where this document is in another language."""
+        return text if self.speaks_as_heard else marked(text)
+
+    @property
+    def speaks_as_heard(self) -> bool:
+        """True where the words are in the language that is spoken in the notes."""
+        return self.tag.split("-")[0] == SPEECH.split("-")[0]
 
 
 def load(language: str = "en", folder: Path | None = None) -> Wording:
@@ -84,7 +101,7 @@ def load(language: str = "en", folder: Path | None = None) -> Wording:
 
     `language` is a tag by BCP 47 ("en", "de-AT"). Numbers and dates are written by it; the words are those
     of the nearest language that there are words in, else English. A language's own words are a table of that
-    name in the workshop's file, with what differs from the English ones. Raises JobnotesError naming the
+    name in the workshop's file, with what differs from the ones that ship. Raises JobnotesError naming the
     file, what is wrong in it and what to do.
     """
     own = folder / "documents.toml" if folder is not None else None
@@ -97,13 +114,14 @@ def _shipped(language: str) -> Wording:
 
 
 def _build(language: str, own: Path | None) -> Wording:
-    shipped = tomllib.loads((resources.files("jobnotes") / "data" / "documents.toml").read_text("utf-8"))
+    shipped = _shipped_tables()
     locale = _locale(language)
+    overlay: dict[str, Any] = {}
     if own is not None:
         overlay = _read(own)
-        for added in overlay.keys() - shipped.keys():
+        for added in sorted(overlay.keys() - shipped.keys()):
             if _LANGUAGE.fullmatch(added) and isinstance(overlay[added], dict):
-                shipped[added] = {**copy.deepcopy(shipped[_FALLBACK]), "tag": added}
+                shipped[added] = {**copy.deepcopy(shipped[_nearest(added, shipped)]), "tag": added}
         _lay_over(shipped, overlay, own, ())
     texts: dict[str, str] = {}
     name = _nearest(language, shipped)
@@ -121,11 +139,22 @@ def _build(language: str, own: Path | None) -> Wording:
         terms=tuple(
             Term(t["word"], t["means"], tuple(t.get("forms", ()))) for t in spoken["terms"] if t["means"]
         ),
-        units=shipped["units"],
+        # a sign that the workshop gives for all languages goes before a language's own
+        units={**shipped["units"], **spoken["units"], **overlay.get("units", {})},
         quantity_words={name: tuple(words) for name, words in spoken["quantity_words"].items()},
         joins=tuple(spoken["reading"]["joins"]),
         picture_budget=shipped["picture_budget"],
     )
+
+
+def _shipped_tables() -> dict[str, Any]:
+    """documents.toml, which has English and what is the same in every language, and documents.<tag>.toml."""
+    data = resources.files("jobnotes") / "data"
+    tables = tomllib.loads((data / "documents.toml").read_text("utf-8"))
+    for file in data.iterdir():
+        if _FURTHER.fullmatch(file.name):
+            tables |= tomllib.loads(file.read_text("utf-8"))
+    return tables
 
 
 def _nearest(language: str, shipped: Mapping[str, Any]) -> str:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
 
-from jobnotes.documents.plaintext import by_direction, fit, is_rtl
+from jobnotes.documents.plaintext import SPEECH, by_direction, by_language, fit, is_rtl, unmarked
 
 TWIPS_PER_MM = 1440 / 25.4
 
@@ -50,12 +50,16 @@ def align(paragraph: Any, side: Literal["left", "right"]) -> None:
 
 
 def append_runs(paragraph: Any, text: str, *, bold: bool = False, points: float | None = None) -> None:
-    """Add text in runs of one direction each; `points` is a size of its own."""
-    for piece, rtl in by_direction(fit(text)):
-        if not piece:
-            continue
+    """Add text in runs of one direction and one language each; `points` is a size of its own."""
+    pieces = (
+        (piece, rtl, spoken)
+        for told, spoken in by_language(fit(text))
+        for piece, rtl in by_direction(told)
+        if piece
+    )
+    for piece, rtl, spoken in pieces:
         run = OxmlElement("w:r")
-        if bold or rtl or points:
+        if bold or rtl or points or spoken:
             properties = OxmlElement("w:rPr")
             if bold:
                 properties.append(OxmlElement("w:b"))
@@ -65,6 +69,8 @@ def append_runs(paragraph: Any, text: str, *, bold: bool = False, points: float 
                 properties.append(element("w:szCs", val=str(round(points * 2))))
             if rtl:
                 properties.append(OxmlElement("w:rtl"))
+            if spoken:
+                properties.append(element("w:lang", val=SPEECH))
             run.append(properties)
         for number, line in enumerate(piece.split("\n")):
             if number:
@@ -111,7 +117,7 @@ def table(style: str, widths_mm: Sequence[float], describe: str, *, rtl: bool) -
     val = "0620" if style == "FactTable" else "0600"
     properties.append(element("w:tblLook", val=val, **look, noHBand="1", noVBand="1"))
     if describe:
-        properties.append(element("w:tblCaption", val=fit(describe)))
+        properties.append(element("w:tblCaption", val=unmarked(fit(describe))))
     table.append(properties)
     grid = OxmlElement("w:tblGrid")
     for width in twips:

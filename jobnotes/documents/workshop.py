@@ -11,6 +11,7 @@ from jobnotes.documents import sections, values
 from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf
+from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
 
@@ -55,7 +56,7 @@ def _loose_ends(seen: View, sheet: Sheet) -> None:
         remark = seen.mark(fact) if fact else ""
         rows.append(
             [
-                Cell(values.sentence_case(end.text), remark=remark, bold=True),
+                Cell(sentence_case(seen.wording.spoken(end.text)), remark=remark, bold=True),
                 state,
                 seen.evidence(fact) if fact else "",
             ]
@@ -87,8 +88,8 @@ def _gaps(seen: View, sheet: Sheet) -> None:
         ],
         [
             [
-                values.sentence_case(gap.message),
-                values.sentence_case(gap.remedy),
+                sentence_case(seen.wording.spoken(gap.message)),
+                sentence_case(seen.wording.spoken(gap.remedy)),
                 seen.wording.name("severity", gap.severity),
             ]
             for gap in gaps
@@ -100,7 +101,7 @@ def _gaps(seen: View, sheet: Sheet) -> None:
 def _checks(seen: View, sheet: Sheet) -> None:
     say = seen.say
     rows: list[list[Cell | str]] = [
-        [seen.statement(fact), fact.why or "", _heard(seen, fact), seen.evidence(fact)]
+        [seen.statement(fact), seen.wording.spoken(fact.why or ""), _heard(seen, fact), seen.evidence(fact)]
         for fact in seen.facts
         if fact.status == "check"
     ]
@@ -158,9 +159,14 @@ def _kind(seen: View, fact: r.Fact) -> str:
 def _heard(seen: View, fact: r.Fact) -> str:
     """The words as heard, and under them each word that was put right."""
     put_right = [
-        seen.say("workshop.put_right", heard=repair.heard, read_as=repair.read_as) for repair in fact.repairs
+        seen.say(
+            "workshop.put_right",
+            heard=seen.wording.spoken(repair.heard),
+            read_as=seen.wording.spoken(repair.read_as),
+        )
+        for repair in fact.repairs
     ]
-    return "\n".join((fact.quote, *put_right))
+    return "\n".join((seen.wording.spoken(fact.quote), *put_right))
 
 
 def _day(seen: View, fact: r.Fact) -> str:
@@ -208,10 +214,14 @@ def _labour(seen: View, sheet: Sheet) -> None:
     if record.labour_remarks:
         if not headed:
             sheet.heading(say("workshop.labour"))
-        sheet.bullets(map(values.sentence_case, record.labour_remarks))
+        sheet.bullets(_remarks_of(seen, record.labour_remarks))
     if record.charge_remarks:
         sheet.heading(say("workshop.prices"))
-        sheet.bullets(map(values.sentence_case, record.charge_remarks))
+        sheet.bullets(_remarks_of(seen, record.charge_remarks))
+
+
+def _remarks_of(seen: View, remarks: Sequence[str]) -> list[str]:
+    return [sentence_case(seen.wording.spoken(remark)) for remark in remarks]
 
 
 def _files(seen: View, sheet: Sheet) -> None:
@@ -220,7 +230,7 @@ def _files(seen: View, sheet: Sheet) -> None:
         sheet.heading(say("workshop.problems"))
         sheet.table(
             [sections.column(seen, "file", 4, always=True), sections.column(seen, "message", 8, always=True)],
-            [[problem.file, problem.message] for problem in record.problems],
+            [[problem.file, seen.wording.spoken(problem.message)] for problem in record.problems],
             describe=say("workshop.problems"),
         )
     if record.camera_clocks:
@@ -231,7 +241,10 @@ def _files(seen: View, sheet: Sheet) -> None:
                 sections.column(seen, "clock", 4, always=True),
                 sections.column(seen, "message", 5.5, always=True),
             ],
-            [[clock.camera, _shift(seen, clock), clock.message] for clock in record.camera_clocks],
+            [
+                [clock.camera, _shift(seen, clock), seen.wording.spoken(clock.message)]
+                for clock in record.camera_clocks
+            ],
             describe=say("workshop.clocks"),
         )
 

@@ -377,7 +377,7 @@ def test_the_ledger_pairs_what_came_off_with_what_put_it_back(coach_documents: W
     assert pairs["Drained: rear air tank"] == "Filled: rear air tank"
     assert pairs["Removed: wheel arch liner"] == "Refitted: wheel arch liner"
     assert pairs["Removed: 4 × lower clamp ring bolts"].startswith("Fitted: 4 × clamp ring bolt")
-    assert pairs["Removed: height sensor linkage"].startswith("Still open: height sensor linkage")
+    assert pairs["Removed: height sensor linkage"] == "Height sensor linkage is off and was not refitted"
 
 
 def test_one_answer_is_not_given_to_two_things_that_came_off(tmp_path: Path) -> None:
@@ -485,7 +485,7 @@ def test_what_the_record_calls_a_loose_end_is_not_shown_as_put_back(tmp_path: Pa
     end = r.LooseEnd("mudguard still off", "F0", "off")
     told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts, loose_ends=(end,)), tmp_path)
     [table] = tables_under(told.claim, "Take-apart and put-back")
-    assert [row.cells[1].text for row in table.rows[1:]] == ["Still open: mudguard still off"]
+    assert [row.cells[1].text for row in table.rows[1:]] == ["Mudguard still off"]
 
 
 def test_reused_parts_are_not_among_the_parts_fitted(coach_documents: Written) -> None:

@@ -152,7 +152,7 @@ def test_an_amount_is_read_back_to_the_last_place(value: Decimal, locale: str) -
     [
         ("en", "17 June 2031", "08:02"),
         ("en-US", "June 17, 2031", "8:02\u202fAM"),
-        ("de-CH", "17 June 2031", "08:02"),
+        ("de-CH", "17. Juni 2031", "08:02"),
         ("fr", "17 June 2031", "08:02"),
     ],
 )
