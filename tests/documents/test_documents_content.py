@@ -13,6 +13,7 @@ import pytest
 from coach_job import DAY, coach, drawing, note, photo
 from documents_read import Written, alt_texts, tables_under, text_of, written
 from docx.document import Document as Docx
+from docx.oxml.ns import qn
 
 from jobnotes import record as r
 from jobnotes import record_json
@@ -638,3 +639,21 @@ def test_the_documents_of_a_record_read_back_from_json_are_the_same(tmp_path: Pa
     write_customer(record, drawing, tmp_path / "a.docx")
     write_customer(again, drawing, tmp_path / "b.docx")
     assert (tmp_path / "a.docx").read_bytes() == (tmp_path / "b.docx").read_bytes()
+
+
+def test_what_was_wrong_has_its_photo_beside_it(coach_documents: Written) -> None:
+    [table, *_] = tables_under(coach_documents.customer, "What was wrong")
+    told = {row.cells[0].text: row.cells[1] for row in table.rows[1:]}
+    beside = [cell for text, cell in told.items() if text.startswith("Rear left air spring bellows split")]
+    [picture] = beside[0]._tc.iter(qn("wp:docPr"))
+    assert str(picture.get("descr")).startswith("Photo P2: Split in the bellows")
+    # each photo is shown once
+    shown = [alt.split(":")[0] for alt in alt_texts(coach_documents.customer) if alt.startswith("Photo")]
+    assert len(shown) == len(set(shown))
+
+
+def test_what_was_wrong_is_told_without_a_photo_too(tmp_path: Path) -> None:
+    cause = r.Fact("F1", r.Statement("cause", "the seal leaked"), "", 0.9, "sure", note="N1", start_s=0.0)
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=(cause,)), tmp_path)
+    [table] = tables_under(told.customer, "What was wrong")
+    assert [cell.text for cell in table.rows[0].cells] == ["Statement", "Evidence"]

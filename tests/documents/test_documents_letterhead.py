@@ -399,3 +399,22 @@ def test_no_amount_and_no_word_breaks_however_wide_the_margins(tmp_path: Path, s
 def _em(word: str) -> float:
     narrow, wide = "ijlIft.,:;'|!()[]/\u00a0", "mwMW%@"
     return sum(0.3 if c in narrow else 0.944 if c in wide else 0.722 if c.isupper() else 0.556 for c in word)
+
+
+@pytest.mark.parametrize(("side_mm", "smaller"), [(20, False), (42, True)])
+def test_a_claims_summary_gets_smaller_type_where_the_page_is_narrow(
+    tmp_path: Path, side_mm: float, smaller: bool
+) -> None:
+    house = house_of(letterhead=letterhead(tmp_path / "own.docx", side_mm=side_mm))
+    write_all(coach(), None, drawing, tmp_path, house=house)
+    [claim, *_] = opened(tmp_path)
+    summary, next_one = claim.tables[0], claim.tables[1]
+    sizes = [
+        {run.font.size.pt for run in table.rows[1].cells[0].paragraphs[0].runs if run.font.size}
+        for table in (summary, next_one)
+    ]
+    assert bool(sizes[0]) == smaller
+    assert all(7.0 <= size < 9.0 for size in sizes[0])
+    # the next section begins a page of its own either way
+    heads = [p for p in claim.paragraphs if p.style.name == "Heading 1"]
+    assert heads[1]._p.pPr.find(qn("w:pageBreakBefore")) is not None

@@ -211,6 +211,27 @@ def test_an_invoice_with_doubtful_statements_is_a_draft(priced_documents: Writte
     assert any(line.startswith("Draft invoice – 2 statements are still to be confirmed") for line in opening)
 
 
+def test_a_job_whose_prices_are_still_to_be_looked_at_is_a_draft_for_the_customer(tmp_path: Path) -> None:
+    """As the e-invoice is one until then."""
+    record = priced()
+    settled = replace(
+        record,
+        facts=tuple(replace(f, status="accepted") if f.status == "check" else f for f in record.facts),
+    )
+    assert record.invoice
+    for name, told, lead in (
+        ("invoice", settled, "Draft invoice – its prices are still to be looked at"),
+        ("report", replace(settled, invoice=None), "The prices in this report are still to be confirmed"),
+        ("clear", replace(settled, charge_remarks=()), None),
+    ):
+        (tmp_path / name).mkdir()
+        notices = [
+            p.text for p in written(told, tmp_path / name).customer.paragraphs if p.style.name == "Notice"
+        ]
+        assert [text.split("\n")[0] for text in notices] == ([lead] if lead else [])
+        assert not any(remark in text for remark in record.charge_remarks for text in notices)
+
+
 @pytest.mark.parametrize(
     ("due", "said"),
     [("0", "Nothing is left to be paid."), ("-12.50", f"12.50{EURO} will be paid back to you.")],

@@ -66,6 +66,7 @@ def priced_pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Pages]:
         "A4": load(),
         "Letter": house_of(paper="Letter", locale="en-US"),
         "letterhead": house_of(letterhead=own, guarantee="For a year."),
+        "narrow": house_of(letterhead=letterhead(base / "narrow.docx", side_mm=42), paper="Letter"),
     }
     pages = {}
     for name, house in houses.items():
@@ -77,7 +78,7 @@ def priced_pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Pages]:
     return pages
 
 
-@pytest.mark.parametrize("house", ["A4", "Letter", "letterhead"])
+@pytest.mark.parametrize("house", ["A4", "Letter", "letterhead", "narrow"])
 def test_a_priced_job_keeps_its_summary_on_one_page_and_its_totals_together(
     priced_pages: dict[str, Pages], house: str
 ) -> None:
@@ -93,7 +94,7 @@ def test_a_priced_job_keeps_its_summary_on_one_page_and_its_totals_together(
         for number, page in enumerate(sheets, 1):
             assert f"Page {number} of {len(sheets)}" in page
             assert "4820-B" in page
-            if house == "letterhead":
+            if house in ("letterhead", "narrow"):
                 assert FIRST_LINE in page
                 assert FOOT in page
             assert len(body(page)) >= 3, (name, number)
@@ -142,6 +143,32 @@ def test_the_summary_is_the_first_page_and_nothing_else_is_on_it(coach_pages: Pa
 def test_a_table_that_goes_on_repeats_its_header(coach_pages: Pages) -> None:
     index = [page for page in coach_pages["claim"] if re.search(r"Kind\s+Statement\s+Note", page)]
     assert len(index) >= 2
+
+
+def test_a_german_job_renders_without_an_english_word_of_ours(tmp_path: Path) -> None:
+    """Longer words: the summary is still a page, and so are all of them, on narrow pages too."""
+    english = ("Summary", "Evidence", "Page ", "To be checked", "Amount claimed", "Labour", "within limit")
+    for name, house in {
+        "A4": house_of(locale="de-DE"),
+        "Letter": house_of(locale="de-DE", paper="Letter"),
+        "narrow": house_of(
+            locale="de-DE", paper="Letter", letterhead=letterhead(tmp_path / "own.docx", side_mm=42)
+        ),
+    }.items():
+        folder, out = tmp_path / name, tmp_path / f"{name}-pdf"
+        folder.mkdir()
+        out.mkdir()
+        written(priced(), folder, drawing, house=house)
+        pages = rendered(folder, out)
+        first, second, *_ = pages["claim"]
+        for item in ("Beanstandung", "Ursache", "Abhilfe", "Ursächliches Teil", "Arbeit ausgeführt"):
+            assert item in first
+        assert "Belege: die Sprachnotiz" in first
+        assert "Was die Ursache stützt" in second
+        for sheets in pages.values():
+            for number, page in enumerate(sheets, 1):
+                assert f"Seite {number} von {len(sheets)}" in page
+                assert not any(word in page for word in english), (name, number)
 
 
 def test_awkward_records_render(tmp_path: Path) -> None:
