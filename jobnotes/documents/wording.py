@@ -7,7 +7,7 @@ import copy
 import re
 import string
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -97,32 +97,39 @@ class Wording:
 
 
 def load(language: str = "en", folder: Path | None = None) -> Wording:
-    """The wording that ships, with the documents.toml of a workshop's own `folder`, if any, laid over it.
+    """The wording that ships, with the documents.toml of a workshop's own `folder`, if any, laid over it, and
+    then its documents.<tag>.toml.
 
     `language` is a tag by BCP 47 ("en", "de-AT"). Numbers and dates are written by it; the words are those
     of the nearest language that there are words in, else English. A language's own words are a table of that
     name in the workshop's file, with what differs from the ones that ship. Raises JobnotesError naming the
     file, what is wrong in it and what to do.
     """
-    own = folder / "documents.toml" if folder is not None else None
-    return _shipped(language) if own is None or not own.is_file() else _build(language, own)
+    own = _own_files(folder) if folder is not None else ()
+    return _build(language, own) if own else _shipped(language)
 
 
 @lru_cache(maxsize=8)
 def _shipped(language: str) -> Wording:
-    return _build(language, None)
+    return _build(language, ())
 
 
-def _build(language: str, own: Path | None) -> Wording:
+def _own_files(folder: Path) -> tuple[Path, ...]:
+    further = sorted(path for path in folder.glob("documents.*.toml") if _FURTHER.fullmatch(path.name))
+    return tuple(path for path in (folder / "documents.toml", *further) if path.is_file())
+
+
+def _build(language: str, own: Sequence[Path]) -> Wording:
     shipped = _shipped_tables()
     locale = _locale(language)
-    overlay: dict[str, Any] = {}
-    if own is not None:
-        overlay = _read(own)
+    signs: dict[str, str] = {}
+    for path in own:
+        overlay = _read(path)
         for added in sorted(overlay.keys() - shipped.keys()):
             if _LANGUAGE.fullmatch(added) and isinstance(overlay[added], dict):
                 shipped[added] = {**copy.deepcopy(shipped[_nearest(added, shipped)]), "tag": added}
-        _lay_over(shipped, overlay, own, ())
+        _lay_over(shipped, overlay, path, ())
+        signs |= overlay.get("units", {})
     texts: dict[str, str] = {}
     name = _nearest(language, shipped)
     spoken = shipped[name]
@@ -140,7 +147,7 @@ def _build(language: str, own: Path | None) -> Wording:
             Term(t["word"], t["means"], tuple(t.get("forms", ()))) for t in spoken["terms"] if t["means"]
         ),
         # a sign that the workshop gives for all languages goes before a language's own
-        units={**shipped["units"], **spoken["units"], **overlay.get("units", {})},
+        units={**shipped["units"], **spoken["units"], **signs},
         quantity_words={name: tuple(words) for name, words in spoken["quantity_words"].items()},
         joins=tuple(spoken["reading"]["joins"]),
         picture_budget=shipped["picture_budget"],
@@ -203,11 +210,15 @@ def _lay_over(base: dict[str, Any], own: dict[str, Any], path: Path, where: tupl
             if where and where[-1] in _OPEN and isinstance(value, str | list):
                 base[key] = value
                 continue
-            raise JobnotesError(str(path), f"{dotted} is not a key of it", "see documents.toml for the keys")
+            raise JobnotesError(
+                _place(path, here), f"{dotted} is not a key of it", "see documents.toml for the keys"
+            )
         shipped = base[key]
         if type(shipped) is not type(value):
             wanted = {dict: "a table", str: "text", list: "a list", int: "a whole number"}[type(shipped)]
-            raise JobnotesError(str(path), f"{dotted} is not {wanted}", "write it as documents.toml does")
+            raise JobnotesError(
+                _place(path, here), f"{dotted} is not {wanted}", "write it as documents.toml does"
+            )
         if isinstance(shipped, dict):
             _lay_over(shipped, value, path, here)
         elif key == "terms":
@@ -217,11 +228,13 @@ def _lay_over(base: dict[str, Any], own: dict[str, Any], path: Path, where: tupl
             base[key] = value + [t for t in shipped if t["word"].casefold() not in words]
         elif isinstance(shipped, list):
             if not all(isinstance(line, str) for line in value):
-                raise JobnotesError(str(path), f"{dotted} holds something that is not text", "quote each")
+                raise JobnotesError(
+                    _place(path, here), f"{dotted} holds something that is not text", "quote each"
+                )
             base[key] = value
         else:
             if isinstance(shipped, str):
-                _check_names(shipped, value, dotted, path)
+                _check_names(shipped, value, dotted, _place(path, here))
             base[key] = value
 
 
@@ -234,17 +247,39 @@ def _check_terms(terms: list[Any], path: Path) -> None:
             )
 
 
-def _check_names(shipped: str, own: str, dotted: str, path: Path) -> None:
+def _check_names(shipped: str, own: str, dotted: str, place: str) -> None:
     try:
         strange = _names(own) - _names(shipped)
     except ValueError as error:
-        raise JobnotesError(str(path), f"{dotted}: {error}", "write {{ and }} for plain braces") from error
+        raise JobnotesError(place, f"{dotted}: {error}", "write {{ and }} for plain braces") from error
     if strange:
         raise JobnotesError(
-            str(path),
+            place,
             f"{dotted} asks for {{{sorted(strange)[0]}}}, which is not filled in",
             "use the names that documents.toml has there",
         )
+
+
+_HEADING = re.compile(r"\s*\[+([^\]]+)\]+\s*(?:#.*)?")
+
+
+def _place(path: Path, where: Sequence[str]) -> str:
+    """The file, and the line in which that key or its table stands where it can be found."""
+    lines = path.read_text("utf-8").splitlines()
+    for depth in range(len(where), -1, -1):
+        table, rest = list(where[:depth]), where[depth:]
+        key = re.compile(
+            r"\s*" + r"\s*\.\s*".join(f"[\"']?{re.escape(part)}[\"']?" for part in rest) + r"\s*="
+        )
+        inside = not table
+        for number, line in enumerate(lines, 1):
+            if heading := _HEADING.fullmatch(line):
+                inside = [part.strip(" \"'") for part in heading[1].split(".")] == table
+                if inside and not rest:
+                    return f"{path}, line {number}"
+            elif inside and rest and key.match(line):
+                return f"{path}, line {number}"
+    return str(path)
 
 
 def _names(text: str) -> set[str]:

@@ -21,6 +21,7 @@ from jobnotes import record as r
 from jobnotes.checking import labour
 from jobnotes.documents import plaintext, values, wording
 from jobnotes.documents.wording import Wording
+from jobnotes.errors import JobnotesError
 
 DATA = resources.files("jobnotes") / "data"
 FURTHER = sorted(
@@ -113,6 +114,15 @@ def test_a_workshop_changes_one_german_word_and_keeps_the_others(tmp_path: Path)
     assert wording.load("de", tmp_path).say("claim.title") == "Kulanzantrag"
     assert wording.load("de", tmp_path).units["/min"] == "U/min"
     assert wording.load("en", tmp_path).say("claim.title") == EN.say("claim.title")
+
+
+def test_a_workshop_keeps_a_language_in_a_file_of_its_own(tmp_path: Path) -> None:
+    head = 'format = "jobnotes-documents"\nversion = 1\n'
+    (tmp_path / "documents.de.toml").write_text(head + '[de.claim]\ntitle = "Kulanzantrag"\n', "utf-8")
+    assert wording.load("de", tmp_path).say("claim.title") == "Kulanzantrag"
+    (tmp_path / "documents.de.toml").write_text(head + "[de.claim]\ntitle = 7\n", "utf-8")
+    with pytest.raises(JobnotesError, match=r"documents\.de\.toml, line 4: de\.claim\.title"):
+        wording.load("en", tmp_path)
 
 
 @pytest.mark.parametrize(

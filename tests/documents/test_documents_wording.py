@@ -113,8 +113,11 @@ def test_a_folder_without_the_file_changes_nothing(tmp_path: Path) -> None:
     [
         ('version = 1\n[en]\ntag = "en"\n', "not a file of document wording"),
         (HEAD + "[en.claim\n", "line 3"),
-        (HEAD + '[en.claim]\ntitel = "x"\n', "en.claim.titel"),
-        (HEAD + "[en.claim]\ntitle = 7\n", "en.claim.title"),
+        (HEAD + '[en.claim]\ntitel = "x"\n', "line 4: en.claim.titel"),
+        (HEAD + "[en.claim]\ntitle = 7\n", "line 4: en.claim.title"),
+        (HEAD + "[en.mark]\ndraft.one = 7\n", "line 4: en.mark.draft.one"),
+        (HEAD + '[en.unheard]\na = "x"\n', "line 3: en.unheard"),
+        (HEAD + '[de.claim]\n\n"title" = "{x}"\n', "line 5: de.claim.title"),
         (HEAD + '[en]\nclaim = "x"\n', "en.claim is not a table"),
         (HEAD + '[en.form]\npage = "{page} {color}"\n', "{color}"),
         (HEAD + '[en.form]\npage = "{page"\n', "en.form.page"),
