@@ -6,10 +6,12 @@ the last one writes documents; what lies between is pure.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import tzinfo
+from datetime import UTC, timedelta, tzinfo
 from pathlib import Path
+from typing import cast
 
 from PIL import Image
 
@@ -25,23 +27,29 @@ from jobnotes.hearing.recogniser import Recogniser, ignore
 from jobnotes.intake.folder import FolderContents, scan
 from jobnotes.intake.originals import file_name, unique
 from jobnotes.intake.photos import TakenPhoto, open_photo, shown
-from jobnotes.intake.recordings import Recording, open_recording
+from jobnotes.intake.recordings import Recording, StartedAtSource, open_recording
 from jobnotes.intake.sound import mono_16k
 from jobnotes.library.database import NAME as LIBRARY_FILE
 from jobnotes.library.decisions import Decision, apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
+from jobnotes.library.stated import Entry, StatedEntry, in_force
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.office.job import JobDetails
+from jobnotes.office.stated import Table
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Word
+from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Stated, Word
 from jobnotes.workshop import Workshop
 
 RECORD, SPREADSHEET = "record.json", "lines.xlsx"
 EINVOICE, EINVOICE_DRAFT = "invoice.xml", "invoice-draft.xml"
 #: what a problem with a decision is filed under, with the fact's id behind it
 ON_DECISION = "decision on "
+#: likewise with what was stated by hand, with the entry's name
+ON_STATED = "stated at the desk: "
+#: what is stated by hand is called in errors
+AT_DESK = "what is stated at the desk"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +59,6 @@ class TakenIn:
     recordings: tuple[Recording, ...]
     photos: tuple[TakenPhoto, ...]
     problems: tuple[Problem, ...]
-    details: Details | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +89,20 @@ class Outcome:
     heard_anew: int
 
 
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a job is concluded from, as far as files and the recogniser tell it: notes and photos in `given`.
+
+    `added` came from the folder of a job that has others already, which are in the library. `anew` notes
+    were not in the library yet.
+    """
+
+    given: Record
+    job: str
+    anew: int
+    added: bool = False
+
+
 def run(
     folder: Path,
     out: Path,
@@ -97,8 +118,12 @@ def run(
     progress = progress or Silent()
     workshop = workshop or Workshop()
     _writable(out)
-    derived = derive(folder, library, recogniser, zone, workshop=workshop, progress=progress)
-    return write(derived, out, library, progress, house=workshop.house, also=also)
+    heard = listen(folder, library, recogniser, zone, workshop=workshop, progress=progress)
+    # whoever decides something at the desk meanwhile finds it in what is saved here, or saves after it
+    with library.alone_with(heard.job):
+        derived = concluded(heard, library, workshop)
+        derived, digest = _filed(derived, out, library, also or Also())
+    return _drawn(derived, digest, out, library, progress, house=workshop.house, also=also or Also())
 
 
 def derive(
@@ -115,48 +140,170 @@ def derive(
     `zone` is where clocks without an offset stand. What can't be used is named in the record's problems;
     raises JobnotesError where nothing can be done, and where what the office states of the job is wrong.
     """
-    progress = progress or Silent()
     workshop = workshop or Workshop()
+    heard = listen(folder, library, recogniser, zone, workshop=workshop, progress=progress)
+    return concluded(heard, library, workshop)
+
+
+def listen(
+    folder: Path,
+    library: Library,
+    recogniser: Recogniser,
+    zone: tzinfo,
+    *,
+    workshop: Workshop | None = None,
+    progress: Progress | None = None,
+    job: str | None = None,
+) -> Heard:
+    """Take in everything in `folder` and hear it. `job` is whose it is, if that is known. As `derive`."""
+    progress = progress or Silent()
     taken = take_in(folder, library, zone, progress)
-    details = details_of(taken.details, library, workshop)
+    if not taken.recordings:
+        raise NothingUsableError(folder, taken.problems)
+    kept = _keep_details(folder, library)
+    details_of(
+        kept, library, workshop or Workshop()
+    )  # what is wrong with it is said before anything is heard
     filed = library.file_job(
         [GivenFile(r.sha256, r.file) for r in taken.recordings],
         [GivenFile(p.sha256, p.file) for p in taken.photos],
-        [GivenFile(d.sha256, d.file) for d in (taken.details,) if d],
+        [GivenFile(d.sha256, d.file) for d in (kept,) if d],
+        job=job,
     )
     notes, anew = hear(taken.recordings, library, recogniser, progress)
-    record = conclude(
-        Record(
-            Job(),
-            notes,
-            _photos(taken.photos),
-            details=taken.details,
-            problems=(*taken.problems, *filed.problems),
-        ),
-        read_notes(notes, workshop.trade),
-        library.decisions(filed.job),
-        library,
-        filed.job,
-        workshop,
-        details,
+    problems = (*taken.problems, *filed.problems)
+    given = Record(Job(), notes, _photos(taken.photos), details=kept, problems=problems)
+    for note in _added(library, filed.job).notes:
+        if note.recogniser != recogniser.stamp:
+            hear([_again(note, library)], library, recogniser, progress)
+    return Heard(given, filed.job, anew)
+
+
+def listen_to_more(
+    folder: Path,
+    job: str,
+    who: str,
+    library: Library,
+    recogniser: Recogniser,
+    zone: tzinfo,
+    *,
+    progress: Progress | None = None,
+) -> Heard:
+    """Take in and hear what `who` adds to a job that the library has: what lies in `folder` comes on top."""
+    progress = progress or Silent()
+    taken = take_in(folder, library, zone, progress)
+    elsewhere = library.add_to_job(
+        job,
+        [GivenFile(r.sha256, r.file) for r in taken.recordings],
+        [GivenFile(p.sha256, p.file) for p in taken.photos],
+        who,
     )
-    return Derived(record, filed.job, anew)
+    added = library.added(job)
+    recordings = [r for r in taken.recordings if r.sha256 in added]
+    notes, anew = hear(recordings, library, recogniser, progress)
+    given = Record(Job(), notes, _photos(taken.photos), problems=(*taken.problems, *elsewhere))
+    return Heard(given, job, anew, added=True)
+
+
+def concluded(heard: Heard, library: Library, workshop: Workshop) -> Derived:
+    """The record of what was heard, with all that the library knows of its job: what was added by hand, what
+    people decided and what they stated. Where others may decide meanwhile, `library.alone_with` is held.
+    """
+    given = _with_more(heard, library)
+    record = conclude(
+        given,
+        read_notes(given.notes, workshop.trade),
+        library.decisions(heard.job),
+        library.stated(heard.job),
+        library,
+        heard.job,
+        workshop,
+    )
+    return Derived(record, heard.job, heard.anew)
+
+
+def _with_more(heard: Heard, library: Library) -> Record:
+    """What was heard together with the rest of its job, each note and photo once, numbered by time."""
+    if heard.added:
+        whole, more = _stored(library, heard.job), heard.given
+        problems = _of_the_whole(whole, more)
+    else:
+        whole, more = heard.given, _added(library, heard.job)
+        problems = whole.problems
+    known = {n.sha256 for n in whole.notes} | {p.sha256 for p in whole.photos}
+    notes = [*whole.notes, *(_as_heard_now(n, whole, library) for n in more.notes if n.sha256 not in known)]
+    photos = [_as_taken(p) for p in (*whole.photos, *(p for p in more.photos if p.sha256 not in known))]
+    notes.sort(key=lambda n: (n.started_at, n.file))
+    photos.sort(key=lambda p: (p.taken_at, p.file))
+    return replace(
+        whole,
+        notes=tuple(replace(n, id=f"N{at}") for at, n in enumerate(notes, 1)),
+        photos=tuple(replace(p, id=f"P{at}") for at, p in enumerate(photos, 1)),
+        problems=problems,
+    )
+
+
+def _as_taken(photo: Photo) -> Photo:
+    """The photo by its camera's own time, without its links: as it was taken in."""
+    at = photo.taken_at.astimezone(UTC) - timedelta(seconds=photo.clock_offset_s)
+    taken_at = at.astimezone(photo.taken_at.tzinfo)
+    return replace(photo, taken_at=taken_at, clock_offset_s=0.0, fact_ids=(), linked_by=None)
+
+
+def _of_the_whole(whole: Record, more: Record) -> tuple[Problem, ...]:
+    """The problems of a job to which more comes: what is said of the same file again is said once."""
+    again = {problem.file for problem in more.problems}
+    return (*(p for p in lasting(whole.problems) if p.file not in again), *more.problems)
+
+
+def _as_heard_now(note: Note, whole: Record, library: Library) -> Note:
+    """A note that was added, in the words of the recogniser that has heard the others."""
+    stamp = whole.notes[0].recogniser if whole.notes else note.recogniser
+    words = None if stamp is None or stamp == note.recogniser else library.heard(note.sha256, stamp)
+    if words is None:
+        return note
+    return replace(note, recogniser=stamp, text=" ".join(w.text for w in words), words=words)
+
+
+def _stored(library: Library, job: str) -> Record:
+    stored = library.record(job)
+    return record_json.from_json(json.loads(stored.text)) if stored else Record(Job())
+
+
+def _added(library: Library, job: str) -> Record:
+    """The notes and photos of the job that were added by hand, as its record has them."""
+    added = library.added(job)
+    whole = _stored(library, job) if added else Record(Job())
+    return Record(
+        Job(),
+        tuple(n for n in whole.notes if n.sha256 in added),
+        tuple(p for p in whole.photos if p.sha256 in added),
+    )
+
+
+def _again(note: Note, library: Library) -> Recording:
+    """The recording of a note that was heard before."""
+    path, source = library.path_of(note.sha256), cast(StartedAtSource, note.started_at_source)
+    return Recording(path, note.file, note.sha256, note.started_at, source, note.duration_s, "", "", 0, 0)
 
 
 def conclude(
     given: Record,
     facts: Sequence[Fact],
     decisions: Sequence[Decision],
+    stated: Sequence[StatedEntry],
     library: Library,
     job: str,
     workshop: Workshop,
-    details: JobDetails | None,
 ) -> Record:
     """The record of the library's `job`: `facts` as read, with the decisions on them, linked and checked.
 
-    Of `given` the notes, the photos without their links, the details and the problems count; `details` is
-    what these details state.
+    Of `given` the notes, the photos without their links, the office's file and the problems count; `stated`
+    is what people stated of the job by hand, which counts before that file.
     """
+    details = details_of(given.details, library, workshop, stated)
+    by_hand, surprises = _by_hand(given.details, library, stated)
+    workshop = workshop.under(details)
     reviewed = apply(decisions, facts)
     linked = link(reviewed.facts, given.photos, given.notes)
     heard = Record(
@@ -166,6 +313,7 @@ def conclude(
         linked.facts,
         camera_clocks=linked.camera_clocks,
         details=given.details,
+        stated=by_hand,
     )
     record = check(
         heard,
@@ -176,7 +324,74 @@ def conclude(
         past=library.past(job, replace(heard, job=head(heard, details))),
     )
     unplaced = (Problem(f"{ON_DECISION}{u.decision.fact_id}", u.reason) for u in reviewed.unplaced)
-    return replace(record, problems=(*given.problems, *unplaced))
+    return replace(record, problems=(*given.problems, *unplaced, *surprises))
+
+
+def lasting(problems: Sequence[Problem]) -> tuple[Problem, ...]:
+    """Those that aren't found anew whenever the record is concluded."""
+    return tuple(p for p in problems if not p.file.startswith((ON_DECISION, ON_STATED)))
+
+
+# --- what the office states ----------------------------------------------------------------------
+
+
+def details_of(
+    kept: Details | None, library: Library, workshop: Workshop, stated: Sequence[StatedEntry] = ()
+) -> JobDetails | None:
+    """What the office states of the job: in the file that was kept, and by hand, which counts before it.
+
+    None where nothing is stated. Raises JobnotesError where it makes no sense.
+    """
+    own = workshop.office.workshop if workshop.office else None
+    file = _file(kept, library)
+    if file is not None:
+        job_details.details_of(file, own)  # a mistake in the file is told as such, with its line
+    by_hand = in_force(stated)
+    if not by_hand:
+        return job_details.details_of(file, own) if file else None
+    entries = {key: entry.after for key, entry in by_hand.items()}
+    return job_details.details_of(job_details.overlaid(file, entries, AT_DESK), own)
+
+
+def entries_of(kept: Details | None, library: Library) -> dict[str, Entry]:
+    """What the office's file says, entry by entry."""
+    file = _file(kept, library)
+    return job_details.entries_of(file) if file else {}
+
+
+def _file(kept: Details | None, library: Library) -> Table | None:
+    return job_details.read(library.path_of(kept.sha256), kept.file) if kept else None
+
+
+def _by_hand(
+    kept: Details | None, library: Library, stated: Sequence[StatedEntry]
+) -> tuple[tuple[Stated, ...], list[Problem]]:
+    """What was stated by hand, as the record shows it; and where the file has come to say something else.
+
+    Who stated it has seen what the file said then, so only what it says otherwise since is a problem.
+    """
+    file = entries_of(kept, library) if stated else {}
+    shown, problems = [], []
+    for key, entry in in_force(stated).items():
+        there = file.get(key)
+        differs = there is not None and there != entry.after
+        value = entry_said(entry.after)
+        shown.append(Stated(key, entry.who, entry.at, value, entry_said(there) if differs else None))
+        if differs and there != entry.file and kept is not None:
+            counts = f"“{value}”" if value is not None else "that there is none"
+            reason = (
+                f"{kept.file} says “{entry_said(there)}” now, but at the desk {entry.who} stated {counts} "
+                f"({entry.at:%Y-%m-%d}), which counts; correct the file, or take back what was stated"
+            )
+            problems.append(Problem(f"{ON_STATED}{key}", reason))
+    return tuple(shown), problems
+
+
+def entry_said(entry: Entry | None) -> str | None:
+    """An entry in one line; the rows of a list are parted by semicolons."""
+    if entry is None or isinstance(entry, str):
+        return entry
+    return "; ".join(", ".join(row.values()) for row in entry)
 
 
 # --- intake --------------------------------------------------------------------------------------
@@ -210,15 +425,12 @@ def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) ->
                 problems.append(Problem.of(error))
             done += 1
             tick(done)
-    if not recordings:
-        raise NothingUsableError(folder, tuple(problems))
     kept, _ = unique(recordings)
     pictures, _ = unique(photos)
     return TakenIn(
         tuple(sorted(kept, key=lambda r: (r.started_at, r.file))),
         tuple(sorted(pictures, key=lambda p: (p.taken_at, p.file))),
         tuple(problems),
-        _keep_details(folder, library),
     )
 
 
@@ -228,14 +440,6 @@ def _keep_details(folder: Path, library: Library) -> Details | None:
     if not path.is_file():
         return None
     return Details(path.name, library.keep(path, "details", path.name).sha256)
-
-
-def details_of(kept: Details | None, library: Library, workshop: Workshop) -> JobDetails | None:
-    """What the office states of the job, in the file that was kept; None where it states nothing."""
-    if kept is None:
-        return None
-    own = workshop.office.workshop if workshop.office else None
-    return job_details.load(library.path_of(kept.sha256), kept.file, own)
 
 
 def _without_libraries(contents: FolderContents) -> FolderContents:
@@ -322,21 +526,26 @@ def _listen(
 # --- documents -----------------------------------------------------------------------------------
 
 
-def write(
+def _filed(derived: Derived, out: Path, library: Library, also: Also) -> tuple[Derived, str]:
+    """Save the record, with what can't be written of the bill; the digest of its record.json."""
+    record = derived.record
+    record = replace(record, problems=(*record.problems, *_bill(record, out, also)))
+    return replace(derived, record=record), library.save(record, derived.job)
+
+
+def _drawn(
     derived: Derived,
+    digest: str,
     out: Path,
     library: Library,
     progress: Progress,
     *,
-    house: House | None = None,
-    also: Also | None = None,
+    house: House | None,
+    also: Also,
 ) -> Outcome:
-    """Store the record and draw the documents from it."""
+    """Draw the documents from the record that was saved."""
     tick = progress.step("Writing", 1)
-    also = also or Also()
     record = derived.record
-    record = replace(record, problems=(*record.problems, *_bill(record, out, also)))
-    digest = library.save(record, derived.job)
     text = record_json.dumps(record)
     documents: tuple[Path, ...] = write_all(record, digest, picture_of(library), out, house=house)
     if also.spreadsheet and _any_priced(record):

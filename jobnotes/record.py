@@ -260,12 +260,19 @@ class LooseEnd:
     state: str
 
 
+Fixable = Literal["open", "here", "desk"]
+
+
 @dataclass(frozen=True, slots=True)
 class ClaimGap:
+    """`fixable` is until when it can still be put right: while the vehicle is still taken apart ("open"),
+    while it is in the workshop ("here"), or at any time ("desk")."""
+
     rule: str
     message: str
     remedy: str
     severity: Literal["refused", "queried", "nice"] = "refused"
+    fixable: Fixable = "desk"
 
 
 @dataclass(frozen=True, slots=True)
@@ -474,6 +481,19 @@ class Details:
 
 
 @dataclass(frozen=True, slots=True)
+class Stated:
+    """An entry of the office's file that a person stated by hand instead: `key` with its table before it
+    ("customer.name"). `value` is what counts, None that there is none; `file` is what the file says, which
+    doesn't count."""
+
+    key: str
+    by: str
+    at: datetime
+    value: str | None = None
+    file: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Record:
     job: Job
     notes: tuple[Note, ...] = ()
@@ -492,6 +512,7 @@ class Record:
     charge_remarks: tuple[str, ...] = ()
     totals: Totals | None = None
     details: Details | None = None
+    stated: tuple[Stated, ...] = ()
     problems: tuple[Problem, ...] = ()
     format: str = field(default=FORMAT)
     version: int = field(default=VERSION)

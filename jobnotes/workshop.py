@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from importlib import resources
 from pathlib import Path
@@ -15,6 +15,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.office import job as job_details
 from jobnotes.office import office as offices
 from jobnotes.office import workshop as workshops
+from jobnotes.office.job import JobDetails
 from jobnotes.office.misnamed import refuse_misnamed
 from jobnotes.office.office import Office
 from jobnotes.reading import trade as trades
@@ -23,19 +24,30 @@ from jobnotes.reading.trade import Trade
 POLICY = "claim_policy.toml"
 _HOUSE_FILES = ("documents", "pairing")
 #: other files of a workshop's folder, which no job can name as its policy
-_NO_POLICIES = frozenset(
+NO_POLICIES = frozenset(
     {p.name for p in resources.files("jobnotes").joinpath("data").iterdir()} - {POLICY} | {workshops.NAME}
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Workshop:
-    """Without any of it, what ships is used and nothing is priced."""
+    """Without any of it, what ships is used and nothing is priced. `folder` is where it comes from, and
+    `policy_named` the file of its claim policy there, where a job named it."""
 
     trade: Trade | None = None
     policy: Policy | None = None
     house: House | None = None
     office: Office | None = None
+    folder: Path | None = None
+    policy_named: str | None = None
+
+    def under(self, details: JobDetails | None) -> Workshop:
+        """The same with the claim policy that the job's details name. Raises JobnotesError."""
+        named = details.policy if details else None
+        if named == self.policy_named:
+            return self
+        path = _policy(self.folder, named, job_details.NAME)
+        return replace(self, policy=policies.load(path), policy_named=named)
 
 
 def load(folder: Path | None, job: Path | None = None) -> Workshop:
@@ -51,24 +63,29 @@ def load(folder: Path | None, job: Path | None = None) -> Workshop:
     if job is not None:
         job_details.refuse_misnamed(job)
     office = offices.load(folder)
-    policy = _policy(folder, job / job_details.NAME if job else None, office)
+    stated = job / job_details.NAME if job else None
+    named = job_details.load(stated, workshop=office.workshop).policy if stated and stated.is_file() else None
     return Workshop(
-        trades.load(folder), policies.load(policy), houses.load(folder, workshop=office.workshop), office
+        trades.load(folder),
+        policies.load(_policy(folder, named, str(stated))),
+        houses.load(folder, workshop=office.workshop),
+        office,
+        folder,
+        named,
     )
 
 
-def _policy(folder: Path | None, stated: Path | None, office: Office) -> Path | None:
-    """The file of the claim policy that holds for the job; None: the one that ships."""
-    named = job_details.load(stated, workshop=office.workshop).policy if stated and stated.is_file() else None
+def _policy(folder: Path | None, named: str | None, stated: str) -> Path | None:
+    """The file of the claim policy that is named, in `stated`, for the job; None: the one that ships."""
     if folder is None:
         if named is not None:
             reason = f"names the claim policy {named}, but there is no workshop's folder"
-            raise JobnotesError(str(stated), reason, "give it with --workshop")
+            raise JobnotesError(stated, reason, "give it with --workshop")
         return None
     own = folder / (named or POLICY)
     if named is not None and not own.is_file():
-        there = sorted(p.name for p in folder.glob("*.toml") if p.name not in _NO_POLICIES)
+        there = sorted(p.name for p in folder.glob("*.toml") if p.name not in NO_POLICIES)
         close = get_close_matches(named, there, 1, 0.5) or there
         remedy = f"name a policy of {folder}, such as {close[0]}" if close else f"put it into {folder}"
-        raise JobnotesError(str(stated), f"names the claim policy {named}, which isn't there", remedy)
+        raise JobnotesError(stated, f"names the claim policy {named}, which isn't there", remedy)
     return own if own.exists() else None

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields
 from decimal import Decimal, InvalidOperation
 from importlib import resources
@@ -18,9 +18,9 @@ from typing import Any, Literal, cast, get_args, get_type_hints
 
 from jobnotes.checking.case import Case
 from jobnotes.checking.rule_type import BadRuleError, RuleType, Untold
-from jobnotes.checking.rules import CONDITIONS, RULE_TYPES
+from jobnotes.checking.rules import CONDITIONS, NEEDS_VEHICLE, RULE_TYPES
 from jobnotes.errors import JobnotesError
-from jobnotes.record import ClaimGap
+from jobnotes.record import ClaimGap, Fixable
 
 FORMAT = "jobnotes-claim-policy"
 VERSION = 1
@@ -28,6 +28,8 @@ DEFAULT = "default"
 
 Severity = Literal["refused", "queried", "nice"]
 _WORST_FIRST: tuple[Severity, ...] = get_args(Severity)
+#: until when a gap can be put right, the one that passes first at the head
+SOONEST_FIRST: tuple[Fixable, ...] = get_args(Fixable)
 _FILE_KEYS = frozenset({"format", "version", "include", "drop", "rule"})
 
 
@@ -37,7 +39,7 @@ class Rule:
 
     `missing` says what is missing, `why` why that matters, `remedy` what to say or photograph. `when`: the
     conditions under which it is asked for; all must hold. `severity`: without it the claim is refused,
-    likely queried, or only better.
+    likely queried, or only better. `fixable`: until when it can be put right (see `record.ClaimGap`).
     """
 
     id: str
@@ -47,6 +49,7 @@ class Rule:
     remedy: str
     asks: RuleType
     when: tuple[str, ...] = ()
+    fixable: Fixable = "desk"
 
 
 @dataclass(frozen=True)
@@ -77,8 +80,13 @@ def claim_gaps(case: Case, policy: Policy) -> tuple[ClaimGap, ...]:
                 if isinstance(lacks, Untold):
                     missing, remedy, why = lacks.missing, lacks.remedy, ""
                 said = f"{missing}: {lacks}" if lacks else missing
-                gaps.append(ClaimGap(rule.id, f"{said}.{why}", remedy, rule.severity))
+                gaps.append(ClaimGap(rule.id, f"{said}.{why}", remedy, rule.severity, rule.fixable))
     return tuple(sorted(gaps, key=lambda gap: _WORST_FIRST.index(gap.severity)))
+
+
+def while_there_is_time(gaps: Iterable[ClaimGap]) -> list[ClaimGap]:
+    """Gaps in the order in which they can still be put right; of equals, the worst first."""
+    return sorted(gaps, key=lambda g: (SOONEST_FIRST.index(g.fixable), _WORST_FIRST.index(g.severity)))
 
 
 # --- reading the file ----------------------------------------------------------------------------
@@ -206,7 +214,10 @@ def _rule(source: _Source, row: Mapping[str, Any]) -> Rule:
             f"unknown condition in when = {row['when']!r}", f"write a list of {', '.join(CONDITIONS)}"
         )
     rule_type = RULE_TYPES[said["type"]]
-    params = {k: v for k, v in row.items() if k not in ("id", "when", *said)}
+    fixable = row.get("fixable", "here" if rule_type in NEEDS_VEHICLE else "desk")
+    if fixable not in SOONEST_FIRST:
+        raise wrong(f"unknown fixable {fixable!r}", f"write one of {', '.join(SOONEST_FIRST)}")
+    params = {k: v for k, v in row.items() if k not in ("id", "when", "fixable", *said)}
     try:
         asks = _filled(rule_type, params)
     except BadRuleError as error:
@@ -219,6 +230,7 @@ def _rule(source: _Source, row: Mapping[str, Any]) -> Rule:
         remedy=said["remedy"],
         asks=asks,
         when=when,
+        fixable=fixable,
     )
 
 

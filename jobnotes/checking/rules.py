@@ -69,6 +69,19 @@ RULE_TYPES: dict[str, type[RuleType]] = {
     "no_loose_ends": NoLooseEnds,
 }
 
+# What only the vehicle can tell: unless the policy says otherwise, such a gap can be put right while it is in
+# the workshop, and any other at the desk too. Common practice, no source.
+NEEDS_VEHICLE: tuple[type[RuleType], ...] = (
+    CauseSupported,
+    CodesGone,
+    Reading,
+    ProofAfterRepair,
+    CausalPartHas,
+    OdometerRises,
+    PhotoOf,
+    NoLooseEnds,
+)
+
 # When a rule applies at all; all that are named must hold.
 CONDITIONS: dict[str, Callable[[Case], object]] = {
     "cause": lambda case: case.causes,
@@ -78,5 +91,5 @@ CONDITIONS: dict[str, Callable[[Case], object]] = {
     "measured": lambda case: any(r.limit and r.conditions for r in case.readings),
     "parts_fitted": lambda case: case.parts_fitted,
     "labour": lambda case: case.labour.said,
-    "details": lambda case: case.record.details,
+    "details": lambda case: case.record.details or case.record.stated,
 }

@@ -5,14 +5,23 @@ from __future__ import annotations
 import json
 import sys
 from importlib import resources
+from itertools import groupby
 from pathlib import Path
 
 import click
 
+from jobnotes.checking.policy import while_there_is_time
 from jobnotes.commands import options
 from jobnotes.commands.showing import Bar, plain_errors, problem_line
 from jobnotes.errors import JobnotesError
 from jobnotes.pipeline import Also, Outcome
+from jobnotes.record import Fixable
+
+_UNTIL: dict[Fixable, str] = {
+    "open": "to be put right while the vehicle is still taken apart",
+    "here": "to be put right while it is in the workshop",
+    "desk": "to be put right at the desk",
+}
 
 
 @click.command(short_help="Turn a folder of voice notes and photos into a record and three documents.")
@@ -147,9 +156,16 @@ def _as_text(outcome: Outcome) -> str:
             *(f"  - {end.text}" for end in record.loose_ends),
             "",
         ]
-    if record.claim_gaps:
-        lines += ["What the claim still lacks:"]
-        lines += [f"  - {gap.message} {gap.remedy}" for gap in record.claim_gaps] + [""]
+    for until, gaps in groupby(while_there_is_time(record.claim_gaps), key=lambda gap: gap.fixable):
+        lines += [f"What the claim still lacks, {_UNTIL[until]}:"]
+        lines += [f"  - {gap.message} {gap.remedy}" for gap in gaps] + [""]
+    other = [stated for stated in record.stated if stated.file is not None]
+    if other and record.details:
+        lines += [f"Stated at the desk, which counts before {record.details.file}:"]
+        lines += [
+            f"  - {stated.key}: {stated.value or 'none'} instead of {stated.file} ({stated.by})"
+            for stated in other
+        ] + [""]
     standing = [f for f in record.facts if f.stands]
     check = [f for f in standing if f.status == "check"]
     lines.append(

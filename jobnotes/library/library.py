@@ -14,9 +14,10 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import secrets
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,6 +25,7 @@ from types import TracebackType
 from typing import Any, Literal, Self
 
 import cattrs
+from filelock import FileLock
 from sqlite_utils import Database
 
 from jobnotes import record_json
@@ -32,6 +34,7 @@ from jobnotes.library import history
 from jobnotes.library.database import NAME, WAIT_S, open_database, told_plainly, writing
 from jobnotes.library.decisions import Decision
 from jobnotes.library.media import MediaStore, Misfit
+from jobnotes.library.stated import Entry, StatedEntry
 from jobnotes.past import Past
 from jobnotes.record import Fact, RecogniserStamp, Record, Word
 
@@ -40,6 +43,8 @@ OriginalKind = Literal["recording", "photo", "details"]
 
 _MOST_SEARCH_WORDS = 32
 _JOB_ID_DIGITS = 12
+_LOCKS = "locks"
+_JOB_ID = re.compile(r"J[0-9a-f]{12,64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,24 @@ class StoredRecord:
     text: str
     sha256: str
     saved_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class InShort:
+    """A job in a list, by its record as last saved, which has that digest. `facts` are those that stand."""
+
+    job: str
+    sha256: str
+    saved_at: datetime
+    opened_at: datetime | None
+    number: str | None
+    registration: str | None
+    technician: str | None
+    notes: int
+    facts: int
+    to_check: int
+    gaps: int
+    loose_ends: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,19 +198,22 @@ class Library:
         recordings: Sequence[GivenFile],
         photos: Sequence[GivenFile] = (),
         details: Sequence[GivenFile] = (),
+        *,
+        job: str | None = None,
     ) -> Filed:
         """Find the job of these recordings, or open one, and file them, the photos and `details` under it.
 
-        `details` are what the office stated of the job; what it stated before stays filed. Neither they nor
-        photos tell a job: two folders may share one. Where the recordings belong to several jobs,
-        the one with the most of them is taken (then the older one), the others stay where they are, and
-        `problems` names them; it also says when recordings of the job are missing from those given.
+        `job` is theirs if that is known already (see `open_job`). `details` are what the office stated of
+        the job; what it stated before stays filed. Neither they nor photos tell a job: two folders may share
+        one. Where the recordings belong to several jobs, the one with the most of them is taken (then the
+        older one), the others stay where they are, and `problems` names them; it also says when recordings
+        of the job are missing from those given.
         """
         if not recordings:
             raise ValueError("a job has at least one recording")
         with self._told(), writing(self._db):
             owner = {given.sha256: self.job_of(given.sha256) for given in recordings}
-            job = self._most_likely([j for j in owner.values() if j is not None])
+            job = job or self._most_likely([j for j in owner.values() if j is not None])
             new = job is None
             if job is None:
                 job = self._new_job(recordings[0].sha256)
@@ -197,14 +223,7 @@ class Library:
             self._file(job, "photo", photos)
             self._file(job, "details", details)
             missing = self._missing(job, own)
-        problems = [
-            Problem(
-                given.file,
-                f"already belongs to job {owner[given.sha256]}, but lies with recordings of job {job}; "
-                "take it out of one of the two folders",
-            )
-            for given in elsewhere
-        ]
+        problems = [_elsewhere(given, owner[given.sha256], job) for given in elsewhere]
         problems += [
             Problem(
                 file,
@@ -214,6 +233,66 @@ class Library:
             for file in missing
         ]
         return Filed(job, new, tuple(problems))
+
+    def open_job(self, sha256: str | None = None) -> str:
+        """A new job, before any recording of it is filed; its id, which comes from that of a recording."""
+        with self._told(), writing(self._db):
+            return self._new_job(sha256 or secrets.token_hex(32))
+
+    def add_to_job(
+        self, job: str, recordings: Sequence[GivenFile], photos: Sequence[GivenFile], who: str
+    ) -> tuple[Problem, ...]:
+        """File under a job what a person adds by hand to what its folder holds.
+
+        What the job has already stays as it is. A recording of another job stays there; problems name it.
+        """
+        with self._told(), writing(self._db):
+            owner = {given.sha256: self.job_of(given.sha256) for given in recordings}
+            elsewhere = [g for g in recordings if owner[g.sha256] not in (None, job)]
+            kinds: tuple[tuple[OriginalKind, list[GivenFile]], ...] = (
+                ("recording", [g for g in recordings if g not in elsewhere]),
+                ("photo", list(photos)),
+            )
+            for kind, files in kinds:
+                for position, given in enumerate(files):
+                    about = [job, given.sha256]
+                    known = "SELECT 1 AS known FROM job_originals WHERE job = ? AND original = ?"
+                    if self._one(known, *about) is not None:
+                        continue
+                    self._db.execute(
+                        "INSERT INTO job_originals (job, original, kind, file, position) "
+                        "VALUES (?, ?, ?, ?, ?)",
+                        [*about, kind, _storable(given.file), position],
+                    )
+                    self._db.execute("INSERT INTO additions VALUES (?, ?, ?, ?)", [*about, who, _now()])
+        return tuple(_elsewhere(given, owner[given.sha256], job) for given in elsewhere)
+
+    def added(self, job: str) -> frozenset[str]:
+        """The digests of what was added to the job by hand."""
+        sql = "SELECT original FROM additions WHERE job = ?"
+        with self._told():
+            return frozenset(row["original"] for row in self._db.query(sql, [job]))
+
+    @contextmanager
+    def alone_with(self, job: str) -> Iterator[None]:
+        """Held from reading what people decided about a job until its record is saved, by whatever process:
+        so nothing that was decided is missing from what is saved last.
+        """
+        if not _JOB_ID.fullmatch(job):
+            raise ValueError(f"no job is called {job!r}")
+        lock = FileLock(self.folder / _LOCKS / f"{job}.lock")
+        try:
+            (self.folder / _LOCKS).mkdir(exist_ok=True)
+            lock.acquire()
+        except OSError as error:
+            reason = error.strerror or "can't be written"
+            raise JobnotesError(
+                str(self.folder / _LOCKS), reason, "make room, or change its rights"
+            ) from error
+        try:
+            yield
+        finally:
+            lock.release()
 
     def _most_likely(self, jobs: list[str]) -> str | None:
         if not jobs:
@@ -242,8 +321,11 @@ class Library:
 
     def _missing(self, job: str, given: Sequence[GivenFile]) -> list[str]:
         here = {g.sha256 for g in given}
-        sql = "SELECT original, file FROM job_originals WHERE job = ? AND kind = 'recording' ORDER BY file"
-        return [r["file"] for r in self._db.query(sql, [job]) if r["original"] not in here]
+        sql = (
+            "SELECT original, file FROM job_originals WHERE job = :job AND kind = 'recording' "
+            "AND original NOT IN (SELECT original FROM additions WHERE job = :job) ORDER BY file"
+        )
+        return [r["file"] for r in self._db.query(sql, {"job": job}) if r["original"] not in here]
 
     # --- derived data ----------------------------------------------------------------------------
 
@@ -301,6 +383,56 @@ class Library:
     def record(self, job: str) -> StoredRecord | None:
         """The record that was last saved for the job."""
         return self._stored("SELECT * FROM records WHERE job = ?", job)
+
+    def as_it_stands(self, job: str) -> str:
+        """Another text for each record, decision and statement that the job has had: whether one is new."""
+        with self._told():
+            row = self._one(
+                "SELECT (SELECT sha256 FROM records WHERE job = :job) AS record, "
+                "(SELECT count(*) FROM decisions WHERE job = :job) AS decisions, "
+                "(SELECT count(*) FROM stated WHERE job = :job) AS stated",
+                job=job,
+            )
+        assert row is not None
+        return f"{(row['record'] or '')[:16]}.{row['decisions']}.{row['stated']}"
+
+    def in_short(self, known: Mapping[str, str] | None = None) -> tuple[InShort, ...]:
+        """All jobs that have a record, but those of which `known` has that record's digest already."""
+        known = known or {}
+        with self._told():
+            saved = list(self._db.query("SELECT job, sha256 FROM records"))
+            new = [row["job"] for row in saved if known.get(row["job"]) != row["sha256"]]
+            return tuple(self._in_short(job) for job in new)
+
+    def job_in_short(self, job: str) -> InShort:
+        """One job that has a record; KeyError if it has none."""
+        with self._told():
+            return self._in_short(job)
+
+    def _in_short(self, job: str) -> InShort:
+        row = self._one(
+            "SELECT job, sha256, saved_at, json_extract(json, '$.job') AS head, "
+            "json_array_length(json, '$.notes') AS notes, json_array_length(json, '$.claim_gaps') AS gaps, "
+            "json_array_length(json, '$.loose_ends') AS loose_ends, "
+            "(SELECT count(*) FROM facts WHERE facts.job = records.job AND status <> 'rejected') AS facts, "
+            "(SELECT count(*) FROM facts WHERE facts.job = records.job AND status = 'check') AS to_check "
+            "FROM records WHERE job = ?",
+            job,
+        )
+        if row is None:
+            raise KeyError(job)
+        head = json.loads(row["head"] or "{}")
+        opened = head.get("opened_at")
+        return InShort(
+            job,
+            row["sha256"],
+            datetime.fromisoformat(row["saved_at"]),
+            datetime.fromisoformat(opened) if opened else None,
+            head.get("number"),
+            head.get("registration"),
+            head.get("technician"),
+            *(row[key] or 0 for key in ("notes", "facts", "to_check", "gaps", "loose_ends")),
+        )
 
     def record_with(self, sha256: str) -> StoredRecord | None:
         """The saved record whose record.json has that digest."""
@@ -388,6 +520,40 @@ class Library:
             (count,) = self._db.execute("SELECT count(*) FROM decisions WHERE job = ?", [job]).fetchone()
         return int(count)
 
+    def state(self, job: str, entries: Sequence[StatedEntry]) -> tuple[StatedEntry, ...]:
+        """Add what a person states of a job, all of it or nothing; it comes back with its ids."""
+        made = []
+        with self._told(), writing(self._db):
+            for entry in entries:
+                cursor = self._db.execute(
+                    "INSERT INTO stated (job, key, who, at, action, before, after, file) "
+                    "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    [
+                        *(job, entry.key, entry.who, entry.at.isoformat(), entry.action),
+                        *(_optional(value) for value in (entry.before, entry.after, entry.file)),
+                    ],
+                )
+                made.append(replace(entry, id=cursor.lastrowid))
+        return tuple(made)
+
+    def stated(self, job: str) -> tuple[StatedEntry, ...]:
+        """All that was ever stated of the job by hand, in order, also what counts no more."""
+        sql = "SELECT * FROM stated WHERE job = ? ORDER BY id"
+        with self._told():
+            return tuple(
+                StatedEntry(
+                    row["key"],
+                    row["who"],
+                    datetime.fromisoformat(row["at"]),
+                    _entry(row["before"]),
+                    _entry(row["after"]),
+                    _entry(row["file"]),
+                    row["action"],
+                    row["id"],
+                )
+                for row in self._db.query(sql, [job])
+            )
+
     def _fact_back(self, decision_id: int, text: str | None) -> Fact | None:
         if text is None:
             return None
@@ -438,9 +604,17 @@ class Library:
     def _told(self) -> AbstractContextManager[None]:
         return told_plainly(self.folder / NAME)
 
-    def _one(self, sql: str, *values: object) -> dict[str, Any] | None:
-        rows = list(self._db.query(sql, list(values)))
+    def _one(self, sql: str, *values: object, **named: object) -> dict[str, Any] | None:
+        rows = list(self._db.query(sql, named or list(values)))
         return rows[0] if rows else None
+
+
+def _elsewhere(given: GivenFile, owner: str | None, job: str) -> Problem:
+    return Problem(
+        given.file,
+        f"already belongs to job {owner}, but lies with recordings of job {job}; "
+        "take it out of one of the two folders",
+    )
 
 
 def digest_of(text: str) -> str:
@@ -454,6 +628,15 @@ def _now() -> str:
 
 def _compact(value: object) -> str:
     return json.dumps(record_json.to_json(value), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+
+
+def _entry(text: str | None) -> Entry | None:
+    entry: Entry | None = None if text is None else json.loads(text)
+    return entry
+
+
+def _optional(value: object) -> str | None:
+    return None if value is None else json.dumps(value, ensure_ascii=False, sort_keys=True)
 
 
 def _storable(name: str) -> str:

@@ -183,3 +183,53 @@ def _details(db: Database) -> None:
 def _history(db: Database) -> None:
     """Which vehicle each job was about, when, and what was wrong: derived from the records."""
     history.make_anew(db)
+
+
+@MIGRATIONS(name="0007_by_hand")
+def _by_hand(db: Database) -> None:
+    """What a person adds to a job that was made from a folder, and what they state of any job: like
+    decisions, it can't be made again, so it is only ever added to.
+    """
+    db.execute(
+        """
+        CREATE TABLE additions (
+            job TEXT NOT NULL,
+            original TEXT NOT NULL,
+            who TEXT NOT NULL CHECK (who <> ''),
+            at TEXT NOT NULL,
+            PRIMARY KEY (job, original),
+            FOREIGN KEY (job, original) REFERENCES job_originals(job, original)
+        ) WITHOUT ROWID
+        """
+    )
+    db.execute(
+        """
+        CREATE TABLE stated (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            job TEXT NOT NULL REFERENCES jobs(id),
+            key TEXT NOT NULL CHECK (key <> ''), -- as in job.toml, with its table before it
+            who TEXT NOT NULL CHECK (who <> ''),
+            at TEXT NOT NULL,
+            action TEXT NOT NULL CHECK (action IN ('stated', 'withdrawn')),
+            before TEXT, -- JSON of what counted when it was stated
+            after TEXT, -- JSON of what was stated; NULL: that there is none
+            file TEXT, -- JSON of what the office's file said then
+            CHECK (action = 'stated' OR after IS NULL)
+        )
+        """
+    )
+    db.execute("CREATE INDEX stated_by_job ON stated (job, id)")
+    for event in ("UPDATE", "DELETE"):
+        db.execute(
+            f"""
+            CREATE TRIGGER stated_no_{event.lower()} BEFORE {event} ON stated
+            BEGIN SELECT RAISE(ABORT, 'what was stated is never changed'); END
+            """
+        )
+    db.execute(
+        """
+        CREATE TRIGGER stated_no_replace BEFORE INSERT ON stated
+        WHEN EXISTS (SELECT 1 FROM stated WHERE id = NEW.id)
+        BEGIN SELECT RAISE(ABORT, 'what was stated is never changed'); END
+        """
+    )

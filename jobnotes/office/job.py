@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import copy
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from pathlib import Path, PurePath
+from typing import Any
 
 from jobnotes.office import misnamed
 from jobnotes.office.cover import Cover, cover_of
 from jobnotes.office.currency import minor_unit
 from jobnotes.office.party import party_of
-from jobnotes.office.stated import Table, toml
+from jobnotes.office.stated import EntryError, Table, toml
 from jobnotes.office.workshop import Workshop
 from jobnotes.record import Party
 
@@ -67,7 +70,16 @@ def load(path: Path, label: str | None = None, workshop: Workshop | None = None)
 
     With `workshop` its taxes must be that workshop's, and its amounts have the places of its currency.
     """
-    table = toml(path, label or str(path), FORMAT, VERSION)
+    return details_of(read(path, label), workshop)
+
+
+def read(path: Path, label: str | None = None) -> Table:
+    """That file as it was written. Raises JobnotesError."""
+    return toml(path, label or str(path), FORMAT, VERSION)
+
+
+def details_of(table: Table, workshop: Workshop | None = None) -> JobDetails:
+    """What is stated there; see `load`."""
     table.known(
         *("number", "registration", "vin", "technician", "in_service_on", "failed_on", "claimed_on"),
         *("claim_number", "payer", "policy", "customer", "invoice", "cover"),
@@ -126,3 +138,74 @@ def _payable(table: Table, key: str, amount: Decimal, workshop: Workshop | None)
     if workshop and places is not None and amount != round(amount, places):
         what = f"has more decimals than {workshop.currency}"
         raise table.error(key, f"is {amount}, which {what}", f"write it with {places} at most")
+
+
+# --- entry by entry ------------------------------------------------------------------------------
+
+#: One entry's value: text, or the rows of a list, each with its own entries
+Entry = str | list[dict[str, str]]
+
+#: entries that are dates without quotes, and those that are lists of words
+DAYS = ("in_service_on", "failed_on", "claimed_on", "invoice.issued_on", "invoice.due_on")
+WORDS = ("words",)
+
+
+def entries_of(table: Table) -> dict[str, Entry]:
+    """Each entry by its key with its table before it ("customer.name"), as text; words parted by commas."""
+    return _entries(table.values, "")
+
+
+def _entries(values: Mapping[str, Any], before: str) -> dict[str, Entry]:
+    found: dict[str, Entry] = {}
+    for key, value in values.items():
+        if isinstance(value, dict):
+            found |= _entries(value, f"{before}{key}.")
+        elif isinstance(value, list) and all(isinstance(row, dict) for row in value):
+            found[before + key] = [{k: _text(v) for k, v in row.items()} for row in value]
+        else:
+            found[before + key] = _text(value)
+    return found
+
+
+def _text(value: Any) -> str:
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def overlaid(file: Table | None, entries: Mapping[str, Entry | None], label: str) -> Table:
+    """What the file states, with these entries in the place of its own; None takes one out.
+
+    `label` is what it is called in errors. Raises JobnotesError where an entry can't be what it is meant as.
+    """
+    values: dict[str, Any] = copy.deepcopy(dict(file.values)) if file else {}
+    for key, entry in entries.items():
+        *tables, last = key.split(".")
+        within = values
+        for name in tables:
+            within = within.setdefault(name, {})
+        if entry is None:
+            within.pop(last, None)
+        else:
+            within[last] = _value(key, entry, label)
+    return Table(label, "", _without_empty(values))
+
+
+def _without_empty(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Without the tables that hold nothing: "[cover]" alone would take the place of the workshop's."""
+    kept = {k: _without_empty(v) if isinstance(v, dict) else v for k, v in values.items()}
+    return {k: v for k, v in kept.items() if v not in ({}, [])}
+
+
+def _value(key: str, entry: Entry, label: str) -> Any:
+    if isinstance(entry, str):
+        if key not in DAYS:
+            return entry
+        try:
+            return date.fromisoformat(entry)
+        except ValueError:
+            said = EntryError(label, f"{key} is not a date", "write it as 2026-02-12", key)
+            raise said from None
+    return [{k: _row_value(k, v) for k, v in row.items()} for row in entry]
+
+
+def _row_value(key: str, text: str) -> Any:
+    return [word.strip() for word in text.split(",") if word.strip()] if key in WORDS else text

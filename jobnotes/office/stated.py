@@ -111,6 +111,15 @@ def _toml_meant(lines: Sequence[str]) -> str | None:
     return None
 
 
+class EntryError(JobnotesError):
+    """One entry of a table is wrong: `key` with its table before it, such as "customer.country". `nth` is the
+    place of its table among those of one name."""
+
+    def __init__(self, subject: str, reason: str, remedy: str, key: str, nth: int = 0) -> None:
+        super().__init__(subject, reason, remedy)
+        self.key, self.nth = key, nth
+
+
 # --- TOML ----------------------------------------------------------------------------------------
 
 
@@ -128,12 +137,12 @@ class Table:
     nth: int = 0
     within: Table | None = None
 
-    def error(self, key: str, reason: str, remedy: str) -> JobnotesError:
+    def error(self, key: str, reason: str, remedy: str) -> EntryError:
         """An error about that key of this table, with the line on which it seems to stand."""
         name = ".".join((*self.where, key))
         line = self._line(key)
         where = f"{self.label}, line {line}" if line else self.label
-        return JobnotesError(where, f"{name} {reason}", remedy)
+        return EntryError(where, f"{name} {reason}", remedy, name, self.nth)
 
     def known(self, *keys: str) -> None:
         """Raises if there is a key other than these."""

@@ -23,6 +23,8 @@ class Unit:
     singular: frozenset[str]
     misheard: frozenset[str]
     assumed: frozenset[str]
+    #: the first of its forms: how it is said back
+    said: str = ""
 
 
 @dataclass(frozen=True, slots=True)

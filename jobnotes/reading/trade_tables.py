@@ -95,14 +95,16 @@ _UNIT_KEYS = ("ucum", "pint", "quantity", "forms", "singular", "misheard", "assu
 
 def _unit(label: str, row: Mapping[str, Any], ureg: pint.UnitRegistry) -> Unit:
     ucum = text(label, "a unit", row, "ucum")
+    forms = {
+        key: strings(label, f"{ucum}.{key}", row.get(key, []))
+        for key in ("forms", "singular", "misheard", "assumed")
+    }
     unit = Unit(
         ucum,
         text(label, ucum, row, "pint"),
         text(label, ucum, row, "quantity"),
-        *(
-            frozenset(strings(label, f"{ucum}.{key}", row.get(key, [])))
-            for key in ("forms", "singular", "misheard", "assumed")
-        ),
+        **{key: frozenset(words) for key, words in forms.items()},
+        said=next(iter(forms["forms"]), ucum),
     )
     try:
         ureg.parse_units(unit.pint)

@@ -20,7 +20,17 @@ from starlette.routing import Route
 
 from jobnotes.errors import JobnotesError
 from jobnotes.library.library import Library
-from jobnotes.serve import access, capture, decisions_api, desk, pages, sound_clips, state, uploads
+from jobnotes.serve import (
+    access,
+    capture,
+    decisions_api,
+    desk,
+    pages,
+    sound_clips,
+    state,
+    stated_api,
+    uploads,
+)
 from jobnotes.serve.access import Guard, device_of, settings_of, store_of
 from jobnotes.serve.queue import Workers
 from jobnotes.serve.settings import Settings
@@ -68,6 +78,7 @@ def create_app(settings: Settings) -> Starlette:
             *uploads.routes,
             *state.routes,
             *decisions_api.routes,
+            *stated_api.routes,
             *sound_clips.routes,
             *capture.routes,
             *desk.routes,
@@ -188,6 +199,8 @@ def description(request: Request) -> Response:
 
 def jobs(request: Request) -> Response:
     store = store_of(request)
+    if device_of(request).role == "clerk":
+        desk.look_in_library(settings_of(request), store)
     counts = store.counts()
     queue = {queued.job: queued for queued in store.queue()}
     return JSONResponse(
@@ -245,11 +258,11 @@ def again(request: Request) -> Response:
     return Response(status_code=202)
 
 
-def _job(job: ServeJob, notes: int, waiting: int) -> dict[str, Any]:
+def _job(job: ServeJob, sent: int, waiting: int) -> dict[str, Any]:
     return {
         "id": job.id,
         "opened_at": _time(job.opened_at),
-        "notes": notes,
+        "notes": desk.notes_of(job, sent, waiting),
         "waiting": waiting,
         "to_check": job.to_check,
         "gaps": job.gaps,

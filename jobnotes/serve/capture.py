@@ -2,33 +2,32 @@
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import json
-import tomllib
-from importlib import resources
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from jobnotes.reading.trade import Trade, load
+from jobnotes.serve import access, state
 from jobnotes.serve.pages import STATIC, page
+from jobnotes.serve.settings import Settings
 
 PAGE = "/capture"
 _SHELL = '/* shell */ { version: "", files: [] }'
 _KEPT = (".js", ".css", ".png")
 
 
-def _page() -> HTMLResponse:
+def _page(settings: Settings) -> HTMLResponse:
     """The same for every device and job: the job stands in the address's fragment."""
-    return page("capture.html", units=json.dumps(_spoken_units(), ensure_ascii=False))
+    trade = state.workshop_of(settings).trade or load()
+    return page("capture.html", units=json.dumps(_spoken_units(trade), ensure_ascii=False))
 
 
-@functools.cache
-def _spoken_units() -> dict[str, str]:
-    """How each unit is said, by its UCUM code: the first of its forms."""
-    table = tomllib.loads(resources.files("jobnotes.data").joinpath("units.toml").read_text("utf-8"))
-    return {unit["ucum"]: unit["forms"][0] for unit in table["unit"]}
+def _spoken_units(trade: Trade) -> dict[str, str]:
+    """How each unit is said, by its UCUM code; those of the workshop are among them."""
+    return {ucum: unit.said for ucum, unit in trade.units.items()}
 
 
 def shell_files() -> tuple[str, ...]:
@@ -37,7 +36,7 @@ def shell_files() -> tuple[str, ...]:
     return (PAGE, "/manifest.webmanifest", *(f"/static/capture/{path.name}" for path in own))
 
 
-def service_worker() -> bytes:
+def service_worker(settings: Settings) -> bytes:
     """sw.js with the addresses of the page's files and the digest of what is in them.
 
     It is made anew each time, so that it never tells of other files than those that are served.
@@ -47,7 +46,7 @@ def service_worker() -> bytes:
     digest = hashlib.sha256(script.encode("utf-8"))
     for file in files:
         content = (
-            bytes(_page().body)
+            bytes(_page(settings).body)
             if file == PAGE
             else (STATIC / file.removeprefix("/static/").lstrip("/")).read_bytes()
         )
@@ -58,14 +57,15 @@ def service_worker() -> bytes:
 
 
 def get_page(request: Request) -> Response:
-    response = _page()
+    response = _page(access.settings_of(request))
     response.headers["Cache-Control"] = "no-cache"
     return response
 
 
 def get_service_worker(request: Request) -> Response:
     # a worker rules the folder that it comes from, so it comes from the root
-    return Response(service_worker(), media_type="text/javascript", headers={"Cache-Control": "no-cache"})
+    worker = service_worker(access.settings_of(request))
+    return Response(worker, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 routes: list[BaseRoute] = [Route(PAGE, get_page), Route("/sw.js", get_service_worker)]

@@ -32,7 +32,7 @@ from jobnotes.serve.fact_forms import KINDS, FormError, detail_of, fields_of
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.state import Current, photo_digests, seen
 from jobnotes.serve.store import Device, ServeJob, Store
-from jobnotes.serve.worker import job_lock, save
+from jobnotes.serve.worker import save
 
 ACTIONS = ("accept", "reject", "edit", "add", "undo", "move_photo", "merge", "split")
 
@@ -78,25 +78,27 @@ def _decide(
             library.decide(now.library_job, decision)
         then = state.current(settings, library, job)
         answer = {"state": state.shown(then, job, store), "facts": [d.fact_id for d in wanted]}
-    return JSONResponse(answer, background=BackgroundTask(_file, settings, store, job.id))
+    return JSONResponse(answer, background=BackgroundTask(file, settings, store, job.id))
 
 
 @contextlib.contextmanager
 def _standing(settings: Settings, job: ServeJob) -> Iterator[tuple[Library, Current]]:
     """The job as it stands, and nobody else changes it meanwhile."""
-    with job_lock(settings, job.id), Library.open(settings.library) as library:
+    if job.library_job is None:
+        raise HTTPException(409, "nothing of this job was heard yet")
+    with Library.open(settings.library) as library, library.alone_with(job.library_job):
         now = state.current(settings, library, job)
         if now is None:
             raise HTTPException(409, "nothing of this job was heard yet")
         yield library, now
 
 
-def _file(settings: Settings, store: Store, job_id: str) -> None:
+def file(settings: Settings, store: Store, job_id: str) -> None:
     """Save the record with all decisions: for the list of jobs, the search, and record.json."""
     job = store.job(job_id)
-    if job is None:
+    if job is None or job.library_job is None:
         return
-    with job_lock(settings, job_id), Library.open(settings.library) as library:
+    with Library.open(settings.library) as library, library.alone_with(job.library_job):
         now = state.current(settings, library, job)
         if now is not None:
             save(settings, store, library, job_id, Derived(now.record, now.library_job, 0))
@@ -261,16 +263,11 @@ def deeds(decisions: Sequence[Decision]) -> tuple[Deed, ...]:
     )
 
 
-def history(request: Request) -> Response:
-    """Every decision ever made on the job, the latest first: who, when, before and after."""
-    settings, job = access.settings_of(request), access.job_of(request)
-    with Library.open(settings.library) as library:
-        now = state.current(settings, library, job)
-    if now is None:
-        return JSONResponse([])
+def deeds_shown(now: Current) -> list[dict[str, Any]]:
+    """Every decision ever made on the job, in order: who, when, before and after."""
     done = deeds(now.decisions)
     names = {d.id: deed.name for deed in done for d in deed.decisions}
-    return JSONResponse([_deed_shown(deed, names, now) for deed in reversed(done)])
+    return [_deed_shown(deed, names, now) for deed in done]
 
 
 def _deed_shown(deed: Deed, names: dict[int | None, str], now: Current) -> dict[str, Any]:
@@ -304,7 +301,7 @@ def _change(decision: Decision, now: Current) -> dict[str, Any]:
 def _in_words(fact: Fact, now: Current) -> dict[str, Any]:
     """A fact as it was, with the numbers that its photos have today."""
     assert now.workshop.house is not None
-    shown = state.fact_shown(fact, now.record, now.workshop.house.wording)
+    shown = state.fact_shown(fact, now.record, now.workshop.house.desk)
     numbers = [photo.id for photo in now.record.photos if photo.sha256 in fact.photos]
     kept = ("kind", "kind_name", "text", "quote", "status_name", "audience", "superseded_by")
     return {key: shown[key] for key in kept if key in shown} | {"photos": numbers}
@@ -315,10 +312,10 @@ def _in_words(fact: Fact, now: Current) -> dict[str, Any]:
 
 def forms(request: Request) -> Response:
     """The kinds of statement, and the fields of each, to be filled in by hand."""
-    job = access.job_of(request)
-    workshop = state.workshop_of(access.settings_of(request), job.id)
+    access.job_of(request)
+    workshop = state.workshop_of(access.settings_of(request))
     assert workshop.house is not None
-    trade, wording = workshop.trade or load(), workshop.house.wording
+    trade, wording = workshop.trade or load(), workshop.house.desk
     return JSONResponse(
         [
             {
@@ -333,6 +330,5 @@ def forms(request: Request) -> Response:
 
 routes: list[BaseRoute] = [
     Route("/api/jobs/{job}/decisions", decide, methods=["POST"]),
-    Route("/api/jobs/{job}/decisions", history),
     Route("/api/jobs/{job}/forms", forms),
 ]

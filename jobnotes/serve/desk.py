@@ -19,6 +19,7 @@ from starlette.routing import BaseRoute, Route
 from jobnotes import record_json
 from jobnotes.documents import values
 from jobnotes.documents import wording as words
+from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
 from jobnotes.library.library import Hit, Library
@@ -26,8 +27,9 @@ from jobnotes.pipeline import Derived, is_draft, picture_of
 from jobnotes.record import Fact
 from jobnotes.serve import access, state
 from jobnotes.serve.pages import page
+from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import ServeJob, Store
-from jobnotes.serve.worker import job_lock, save
+from jobnotes.serve.worker import save
 
 DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
 _WRITE: dict[str, Callable[..., None]] = {
@@ -55,6 +57,7 @@ class JobRow:
 
 def desk(request: Request) -> Response:
     """All jobs, the latest first."""
+    look_in_library(access.settings_of(request), access.store_of(request))
     return page("desk.html", here="jobs", device=access.device_of(request), jobs=_rows(request))
 
 
@@ -62,15 +65,26 @@ def _rows(request: Request) -> list[JobRow]:
     store, zone = access.store_of(request), access.settings_of(request).tzinfo()
     counts = store.counts()
     problems = {queued.job: queued.problem for queued in store.queue()}
-    return [
-        JobRow(
-            job,
-            _told(job.opened_at, zone),
-            *counts.get(job.id, (0, 0)),
-            problems.get(job.id),
-        )
-        for job in store.jobs()
-    ]
+    rows = []
+    for job in store.jobs():
+        sent, waiting = counts.get(job.id, (0, 0))
+        notes = notes_of(job, sent, waiting)
+        rows.append(JobRow(job, _told(job.opened_at, zone), notes, waiting, problems.get(job.id)))
+    return rows
+
+
+def notes_of(job: ServeJob, sent: int, waiting: int) -> int:
+    """How many notes the job has: those sent for it, or those in its record and those that wait for that."""
+    return max(sent, job.notes + waiting)
+
+
+def look_in_library(settings: Settings, store: Store) -> None:
+    """Let the list have each job of the library by its latest record: `jobnotes run` makes some too."""
+    with Library.open(settings.library) as library:
+        new = library.in_short(store.told_in_library())
+    if new:
+        # from the id, so that an address that somebody kept leads to the same job
+        store.tell_in_library((access.id_from("library", job.job), job) for job in new)
 
 
 def review(request: Request) -> Response:
@@ -106,9 +120,9 @@ class FoundFact:
 
 @dataclass(frozen=True, slots=True)
 class FoundJob:
-    """A job in which something was found. `id` is the server's, None for a job that it doesn't serve."""
+    """A job in which something was found. `id` is the server's."""
 
-    id: str | None
+    id: str
     name: str
     facts: tuple[FoundFact, ...]
 
@@ -118,10 +132,13 @@ def found(query: str, library: Library, store: Store, wording: Wording) -> list[
     by_job: dict[str, list[Hit]] = {}
     for hit in library.search(query, limit=_MOST_HITS):
         by_job.setdefault(hit.job, []).append(hit)
-    return [_found_job(job, hits, library, store, wording) for job, hits in by_job.items()]
+    jobs = (_found_job(job, hits, library, store, wording) for job, hits in by_job.items())
+    return [job for job in jobs if job is not None]
 
 
-def _found_job(job: str, hits: list[Hit], library: Library, store: Store, wording: Wording) -> FoundJob:
+def _found_job(
+    job: str, hits: list[Hit], library: Library, store: Store, wording: Wording
+) -> FoundJob | None:
     stored = library.record(job)
     raw = json.loads(stored.text) if stored else {}
     wanted = {hit.fact_id for hit in hits}
@@ -129,17 +146,17 @@ def _found_job(job: str, hits: list[Hit], library: Library, store: Store, wordin
     some = [fact for fact in raw.get("facts", ()) if fact.get("id") in wanted]
     facts = {fact.id: fact for fact in record_json.facts_from_json(some)}
     served = store.job_in_library(job)
-    head = raw.get("job", {})
-    parts = (served.number, served.registration) if served else (head.get("number"), head.get("registration"))
+    if served is None:
+        return None
     return FoundJob(
-        served.id if served else None,
-        ", ".join(part for part in parts if part) or "without a number",
+        served.id,
+        ", ".join(part for part in (served.number, served.registration) if part) or "without a number",
         tuple(_found_fact(hit, facts.get(hit.fact_id), wording) for hit in hits),
     )
 
 
 def _found_fact(hit: Hit, fact: Fact | None, wording: Wording) -> FoundFact:
-    text = values.sentence_case(values.statement(fact, wording)) if fact else hit.text
+    text = sentence_case(values.statement(fact, wording)) if fact else hit.text
     return FoundFact(hit, text, wording.name("kind", hit.kind))
 
 
@@ -153,6 +170,7 @@ def _query(request: Request) -> str:
 
 def search_page(request: Request) -> Response:
     query = _query(request)
+    look_in_library(access.settings_of(request), access.store_of(request))
     with Library.open(access.settings_of(request).library) as library:
         results = found(query, library, access.store_of(request), _wording(request)) if query else []
     count = sum(len(job.facts) for job in results)
@@ -162,14 +180,11 @@ def search_page(request: Request) -> Response:
 
 def search(request: Request) -> Response:
     """Statements of all jobs that hold every word of `q`, the best first, by job."""
+    look_in_library(access.settings_of(request), access.store_of(request))
     with Library.open(access.settings_of(request).library) as library:
         results = found(_query(request), library, access.store_of(request), _wording(request))
     return JSONResponse(
-        [
-            {"name": job.name, "facts": [_found(fact) for fact in job.facts]}
-            | ({"id": job.id} if job.id else {})
-            for job in results
-        ]
+        [{"id": job.id, "name": job.name, "facts": [_found(fact) for fact in job.facts]} for job in results]
     )
 
 
@@ -194,8 +209,10 @@ def document(request: Request) -> Response:
     if write is None:
         raise HTTPException(404, f"there is no such document; there are {', '.join(_WRITE)}")
     settings, store, job = access.settings_of(request), access.store_of(request), access.job_of(request)
+    if job.library_job is None:
+        raise HTTPException(409, "nothing of this job was heard yet")
     with Library.open(settings.library) as library:
-        with job_lock(settings, job.id):
+        with library.alone_with(job.library_job):
             now = state.current(settings, library, job)
             if now is None:
                 raise HTTPException(409, "nothing of this job was heard yet")

@@ -101,6 +101,6 @@ class Settings:
         """The recogniser that hears; its weights are loaded when it first hears."""
         return self.make_recogniser() if self.make_recogniser else recogniser(self.hear_with)
 
-    def load_workshop(self, job: str | None = None) -> Workshop:
-        """What the workshop's folder holds; the job's own file may name a claim policy of it."""
-        return workshops.load(self.workshop, self.given(job) if job else None)
+    def load_workshop(self) -> Workshop:
+        """What the workshop's folder holds, for any job."""
+        return workshops.load(self.workshop)

@@ -20,11 +20,12 @@ from starlette.routing import BaseRoute, Route
 
 from jobnotes import record_json
 from jobnotes.documents import values
+from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.wording import Wording
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
-from jobnotes.office import job as job_details
-from jobnotes.pipeline import ON_DECISION, conclude, details_of, is_draft
+from jobnotes.library.stated import StatedEntry
+from jobnotes.pipeline import conclude, is_draft, lasting
 from jobnotes.reading.read import read_notes
 from jobnotes.record import Account, Fact, Note, Photo, Record, Totals
 from jobnotes.serve import access
@@ -43,11 +44,13 @@ _SEVERITIES = ("refused", "queried", "nice")
 
 @dataclass(frozen=True, slots=True)
 class Current:
-    """A job as it stands: its record, in which `decisions` all count, and its id in the library."""
+    """A job as it stands: its record, in which all `decisions` and all that was `stated` count, and its id
+    in the library."""
 
     record: Record
     library_job: str
     decisions: tuple[Decision, ...]
+    stated: tuple[StatedEntry, ...]
     workshop: Workshop
 
 
@@ -58,38 +61,42 @@ def current(settings: Settings, library: Library, job: ServeJob) -> Current | No
     """The job as it stands; None while nothing of it was heard. Raises JobnotesError."""
     if job.library_job is None:
         return None
-    stored = library.record(job.library_job)
-    if stored is None:
-        return None
-    workshop = workshop_of(settings, job.id)
-    decisions = library.decisions(job.library_job)
+    workshop = workshop_of(settings)
     key = (str(settings.library), job.library_job)
-    made_of = (stored.sha256, len(decisions), id(workshop))
+    made_of = (library.as_it_stands(job.library_job), id(workshop))
     kept = _current.get(key)
     if kept is not None and kept[0] == made_of:
         return kept[1]
+    stored = library.record(job.library_job)
+    if stored is None:
+        return None
+    decisions, stated = library.decisions(job.library_job), library.stated(job.library_job)
     base = _base(stored.sha256, stored.text)
-    now = Current(
-        concluded(base, decisions, library, job.library_job, workshop), job.library_job, decisions, workshop
-    )
+    record = concluded(base, decisions, stated, library, job.library_job, workshop)
+    now = Current(record, job.library_job, decisions, stated, workshop)
     _current.put(key, (made_of, now))
     return now
 
 
 def concluded(
-    record: Record, decisions: Sequence[Decision], library: Library, job: str, workshop: Workshop
+    record: Record,
+    decisions: Sequence[Decision],
+    stated: Sequence[StatedEntry],
+    library: Library,
+    job: str,
+    workshop: Workshop,
 ) -> Record:
-    """`record` as `pipeline.derive` would give it with these decisions: from the same words and photos."""
+    """`record` as `pipeline.derive` would give it with these decisions and statements: from the same words
+    and photos."""
     untied = tuple(replace(photo, fact_ids=(), linked_by=None) for photo in record.photos)
-    given = tuple(p for p in record.problems if not p.file.startswith(ON_DECISION))
     return conclude(
-        replace(record, photos=untied, problems=given),
+        replace(record, photos=untied, problems=lasting(record.problems)),
         _read(record.notes, workshop),
         decisions,
+        stated,
         library,
         job,
         workshop,
-        details_of(record.details, library, workshop),
     )
 
 
@@ -113,21 +120,16 @@ def _read(notes: tuple[Note, ...], workshop: Workshop) -> tuple[Fact, ...]:
     return _readings.once(key, lambda: read_notes(notes, workshop.trade))
 
 
-def workshop_of(settings: Settings, job: str) -> Workshop:
+def workshop_of(settings: Settings) -> Workshop:
     """What the workshop's folder holds, read again only after one of its files has changed."""
-    own = settings.given(job) / job_details.NAME
     files = sorted(settings.workshop.iterdir()) if settings.workshop else []
-    key = (str(settings.workshop), tuple(map(_stamp, files)), _policy_of(own))
-    return _workshops.once(key, lambda: settings.load_workshop(job))
+    key = (str(settings.workshop), tuple(map(_stamp, files)))
+    return _workshops.once(key, settings.load_workshop)
 
 
 def _stamp(path: Path) -> tuple[str, int, int]:
     state = path.stat()
     return path.name, state.st_mtime_ns, state.st_size
-
-
-def _policy_of(path: Path) -> str | None:
-    return job_details.load(path, job_details.NAME).policy if path.is_file() else None
 
 
 # --- as it is shown ------------------------------------------------------------------------------
@@ -190,7 +192,7 @@ def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
         [{"file": job.number or job.id, "message": queued.problem}] if queued and queued.problem else []
     )
     state: dict[str, Any] = {
-        "version": f"{job.version}.{len(now.decisions) if now else 0}",
+        "version": f"{job.version}.{len(now.decisions) + len(now.stated) if now else 0}",
         "id": job.id,
         "notes": [],
         "photos": [],
@@ -200,6 +202,7 @@ def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
         "claim_gaps": [],
         "labour_remarks": [],
         "charge_remarks": [],
+        "stated": [],
         "problems": problems,
         "draft": is_draft(record) if record else True,
         "job": some(number=job.number, registration=job.registration, technician=job.technician),
@@ -230,7 +233,7 @@ def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
 def _add(state: dict[str, Any], now: Current) -> None:
     record = now.record
     assert now.workshop.house is not None
-    wording = now.workshop.house.wording
+    wording = now.workshop.house.desk
     zone = record.notes[0].started_at.tzinfo if record.notes else None
     facts = by_doubt(record.facts)
     for fact in facts:
@@ -285,8 +288,13 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "remedy": gap.remedy,
             "severity": gap.severity,
             "severity_name": wording.name("severity", gap.severity),
+            "fixable": gap.fixable,
         }
         for gap in sorted(record.claim_gaps, key=lambda g: _SEVERITIES.index(g.severity))
+    ]
+    state["stated"] = [
+        {"key": s.key, "by": s.by, "at": s.at.isoformat()} | some(value=s.value, file=s.file)
+        for s in record.stated
     ]
     state["labour_remarks"], state["charge_remarks"] = (
         list(record.labour_remarks),
@@ -319,7 +327,7 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
         "id": fact.id,
         "kind": fact.kind,
         "kind_name": wording.name("kind", fact.kind),
-        "text": values.sentence_case(values.statement(fact, wording)),
+        "text": sentence_case(values.statement(fact, wording)),
         "quote": fact.quote,
         "status": fact.status,
         "status_name": "rejected" if fact.status == "rejected" else wording.name("status", fact.status),
@@ -356,8 +364,9 @@ def get_state(request: Request) -> Response:
     """The state, or 304 where the page has it already."""
     settings, store, job = access.settings_of(request), access.store_of(request), access.job_of(request)
     with Library.open(settings.library) as library:
-        decided = library.decision_count(job.library_job) if job.library_job else 0
-        tag = f'"{job.version}-{decided}"'
+        # `jobnotes run` may have saved another record meanwhile
+        stands = library.as_it_stands(job.library_job) if job.library_job else ""
+        tag = f'"{job.version}-{stands}"'
         if request.headers.get("if-none-match") == tag:
             return Response(status_code=304, headers={"ETag": tag})
         state = shown(current(settings, library, job), job, store)

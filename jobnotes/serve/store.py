@@ -10,13 +10,14 @@ import contextlib
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from jobnotes.errors import JobnotesError
 from jobnotes.library.database import WAIT_S, told_plainly
+from jobnotes.library.library import InShort
 from jobnotes.record import Record
 
 Role = Literal["technician", "clerk"]
@@ -40,7 +41,8 @@ class ServeJob:
     """A job as the server knows it. `library_job` is its id in the library, once something was heard.
 
     `version` rises with every change that a page would show. `facts` stand in the record, `to_check` of them
-    wait for a person.
+    wait for a person; it has `notes`. `from_library`: it was made by `jobnotes run`, and what was sent for
+    it comes on top of what its folder holds.
     """
 
     id: str
@@ -55,6 +57,13 @@ class ServeJob:
     to_check: int = 0
     gaps: int = 0
     loose_ends: int = 0
+    notes: int = 0
+    from_library: bool = False
+
+    @property
+    def is_heard(self) -> bool:
+        """Something of it is in a record."""
+        return self.notes > 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +125,13 @@ _SCHEMA = (
         done INTEGER NOT NULL DEFAULT 0, tries INTEGER NOT NULL DEFAULT 0, problem TEXT,
         worker INTEGER, since REAL NOT NULL DEFAULT 0) WITHOUT ROWID;
     CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+    """,
+    """
+    ALTER TABLE jobs ADD COLUMN notes INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE jobs ADD COLUMN from_library INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE jobs ADD COLUMN record_sha256 TEXT;
+    CREATE INDEX jobs_by_library_job ON jobs (library_job) WHERE library_job IS NOT NULL;
+    UPDATE jobs SET notes = 1 WHERE facts > 0;
     """,
 )
 
@@ -252,7 +268,7 @@ class Store:
 
     def job(self, job: str) -> ServeJob | None:
         row = self._db.execute(f"SELECT {_JOB} FROM jobs WHERE id = ?", (job,)).fetchone()
-        return ServeJob(*row) if row else None
+        return _served(row) if row else None
 
     def job_in_library(self, library_job: str) -> ServeJob | None:
         """The job that has that id in the library."""
@@ -271,37 +287,76 @@ class Store:
                 "ORDER BY opened_at DESC, id",
                 (device.id,),
             )
-        return tuple(ServeJob(*row) for row in rows)
+        return tuple(_served(row) for row in rows)
 
     def touch(self, job: str) -> None:
         """Something changed that a page would show."""
         with self._write() as db:
             _touch(db, job)
 
-    def concluded(self, job: str, library_job: str, record: Record) -> None:
-        """Keep what the list of jobs shows of the record. What the office stated stays as it is."""
-        standing = [fact for fact in record.facts if fact.stands]
+    def told_in_library(self) -> dict[str, str]:
+        """By the id in the library, the digest of the record by which a job was last told in the list."""
+        rows = self._db.execute(
+            "SELECT library_job, record_sha256 FROM jobs WHERE library_job IS NOT NULL "
+            "AND record_sha256 IS NOT NULL"
+        )
+        return dict(rows.fetchall())
+
+    def tell_in_library(self, jobs: Iterable[tuple[str, InShort]]) -> None:
+        """What the library's jobs are in short, each with the id that it gets here if it has none yet."""
+        with self._write() as db:
+            for new_id, job in jobs:
+                row = db.execute(
+                    f"SELECT {_JOB} FROM jobs WHERE library_job = ? ORDER BY opened_at LIMIT 1", (job.job,)
+                ).fetchone()
+                job_id = row[0] if row else new_id
+                if row is None:
+                    opened_at = (job.opened_at or job.saved_at).timestamp()
+                    db.execute(
+                        "INSERT OR IGNORE INTO jobs (id, technician, opened_at, opened_by, library_job, "
+                        "from_library) VALUES (?, ?, ?, '', ?, 1)",
+                        (job_id, job.technician, opened_at, job.job),
+                    )
+                self._conclude(db, job_id, job)
+
+    def concluded(self, job: str, in_short: InShort, record: Record) -> None:
+        """Keep what the list of jobs shows of the record, and which of the files sent are in it."""
         seen = {note.sha256 for note in record.notes} | {photo.sha256 for photo in record.photos}
         named = {problem.file for problem in record.problems}
         with self._write() as db:
-            db.execute(
-                "UPDATE jobs SET library_job = ?, facts = ?, to_check = ?, gaps = ?, loose_ends = ?, "
-                "number = coalesce(number, ?), registration = coalesce(registration, ?), "
-                "version = version + 1 WHERE id = ?",
-                (
-                    library_job,
-                    len(standing),
-                    sum(fact.status == "check" for fact in standing),
-                    len(record.claim_gaps),
-                    len(record.loose_ends),
-                    record.job.number,
-                    record.job.registration,
-                    job,
-                ),
-            )
+            self._conclude(db, job, in_short)
             db.executemany(
                 "UPDATE files SET heard = 1 WHERE job = ? AND sha256 = ?",
                 [(job, f.sha256) for f in self._files(db, job) if f.sha256 in seen or f.file in named],
+            )
+
+    @staticmethod
+    def _conclude(db: sqlite3.Connection, job: str, told: InShort) -> None:
+        # what was stated when the job was opened here stays as it is
+        db.execute(
+            "UPDATE jobs SET library_job = ?, record_sha256 = ?, notes = ?, facts = ?, to_check = ?, "
+            "gaps = ?, loose_ends = ?, version = version + 1, "
+            "number = CASE WHEN from_library THEN ? ELSE coalesce(number, ?) END, "
+            "registration = CASE WHEN from_library THEN ? ELSE coalesce(registration, ?) END WHERE id = ?",
+            (
+                *(told.job, told.sha256, told.notes, told.facts, told.to_check, told.gaps, told.loose_ends),
+                *(told.number, told.number, told.registration, told.registration, job),
+            ),
+        )
+
+    def in_library(self, job: str, library_job: str) -> str:
+        """Give the job that id in the library, if it has none yet; the one that it has."""
+        with self._write() as db:
+            sql = "UPDATE jobs SET library_job = coalesce(library_job, ?) WHERE id = ? RETURNING library_job"
+            row = db.execute(sql, (library_job, job)).fetchone()
+            return str(row[0]) if row else library_job
+
+    def call(self, job: str, number: str | None, registration: str | None) -> None:
+        """How the list calls the job from now on."""
+        with self._write() as db:
+            db.execute(
+                "UPDATE jobs SET number = ?, registration = ?, version = version + 1 WHERE id = ?",
+                (number, registration, job),
             )
 
     # --- what was sent -----------------------------------------------------------------------------
@@ -382,7 +437,8 @@ class Store:
         """
         waiting = (
             "wanted > done AND worker IS NULL AND problem IS NULL AND (tries = 0 OR since + tries * ? < ?) "
-            "AND EXISTS (SELECT 1 FROM files WHERE files.job = queue.job AND kind = 'recording')"
+            "AND EXISTS (SELECT 1 FROM files WHERE files.job = queue.job AND (kind = 'recording' "
+            "OR EXISTS (SELECT 1 FROM jobs WHERE jobs.id = queue.job AND from_library)))"
         )
         when = (retry_s, time.time())
         if self._db.execute(f"SELECT 1 FROM queue WHERE {waiting}", when).fetchone() is None:
@@ -500,8 +556,13 @@ _FILE = ("job", "sha256", "kind", "file", "bytes", "device", "upload", "at", "se
 _QUEUED = "job, wanted, done, tries, problem, worker"
 _JOB = (
     "id, number, registration, technician, opened_at, opened_by, version, library_job, facts, to_check, "
-    "gaps, loose_ends"
+    "gaps, loose_ends, notes, from_library"
 )
+
+
+def _served(row: Sequence[Any]) -> ServeJob:
+    job = ServeJob(*row)
+    return replace(job, from_library=bool(job.from_library))
 
 
 def _touch(db: sqlite3.Connection, job: str) -> None:

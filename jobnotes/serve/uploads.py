@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any
 
 import anyio
@@ -42,6 +42,7 @@ _UPLOAD_ID = re.compile(r"[A-Za-z0-9_-]{8,64}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 _MOST_DIGITS = 15
 _MOST_NAME = 255
+_MOST_STEM = 80
 #: so that sending and hashing leave threads for pages
 _WORKING = 8
 
@@ -64,8 +65,10 @@ _SUFFIXES = {
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What the phone tells of a file. `started_at` is by its own clock, which the server's is ahead of by
-    `clock_difference_s` seconds; `name` is kept for a person to read, and used for nothing."""
+    """What the device tells of a file. `started_at` is by its own clock, which the server's is ahead of by
+    `clock_difference_s` seconds. `as_a_file`: the device hasn't made it, it only passes it on; then
+    `started_at` is when it was last written, and its name and what it holds tell more. Else `name` is kept
+    for a person to read, and used for nothing."""
 
     name: str
     kind: Kind
@@ -73,6 +76,7 @@ class Told:
     bytes: int
     started_at: datetime
     clock_difference_s: float
+    as_a_file: bool = False
 
     @property
     def at(self) -> datetime:
@@ -204,11 +208,15 @@ class Uploads:
         return _SUFFIXES[content]
 
     def _place(self, part: Path, job: str, device: str, upload: str, told: Told, suffix: str) -> SentFile:
-        """Put it among the job's files, under a name by its moment and device."""
+        """Put it among the job's files: under a name by its moment and device, or nearly its own."""
         if len(self._store.files(job)) >= self._settings.limits.files:
             raise HTTPException(413, "the job has too many files; open another")
         given, at = self._settings.given(job), told.at
         stem = f"{at:%Y%m%dT%H%M%S}{at.microsecond // 1000:03}Z_{device}"
+        if told.as_a_file:
+            # dated as in a folder that is given: by its content, its name, or when it was last written
+            stem = _plain_stem(told.name) or stem
+            os.utime(part, (at.timestamp(), at.timestamp()))
         name, nth = f"{stem}{suffix}", 1
         while (given / name).exists():
             nth += 1
@@ -222,6 +230,7 @@ class Uploads:
             "name": told.name,
             "started_at": told.started_at.isoformat(),
             "clock_difference_s": told.clock_difference_s,
+            "as_a_file": told.as_a_file,
         }
         del about["heard"]
         write_beside(self._settings.sent(job) / f"{name}.json", json.dumps(about, indent=1).encode())
@@ -394,7 +403,16 @@ def told_of(values: dict[str, Any]) -> Told:
     if not number or not math.isfinite(difference) or abs(difference) > 1e10:
         raise HTTPException(400, "clock_difference_s must be a number of seconds")
     name = text_in({"name": str(values.get("name", ""))[:_MOST_NAME]}, "name", most=_MOST_NAME) or ""
-    return Told(name, kind, sha256, size, started_at, float(difference))
+    as_a_file = values.get("as_a_file", False)
+    if not isinstance(as_a_file, bool):
+        raise HTTPException(400, "as_a_file must be true or false")
+    return Told(name, kind, sha256, size, started_at, float(difference), as_a_file)
+
+
+def _plain_stem(name: str) -> str:
+    """Of a file's name, what any file system takes, without its ending: that is given by its content."""
+    stem = PurePath(name.replace("\\", "/")).name.rpartition(".")[0] or name
+    return re.sub(r"[^A-Za-z0-9 _.,()+-]+", "_", stem).strip(" ._")[:_MOST_STEM]
 
 
 def _whole(text: str | None) -> int | None:

@@ -7,29 +7,17 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator
 from multiprocessing.connection import Connection
-
-from filelock import FileLock
 
 from jobnotes import record_json
 from jobnotes.errors import JobnotesError
 from jobnotes.hearing.recogniser import Recogniser, load
 from jobnotes.library.library import Library
-from jobnotes.pipeline import RECORD, Derived, NothingUsableError, derive
+from jobnotes.pipeline import RECORD, Derived, NothingUsableError, concluded, listen, listen_to_more
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
 
 POLL_S = 0.2
-
-
-@contextlib.contextmanager
-def job_lock(settings: Settings, job: str) -> Iterator[None]:
-    """Held while the job's record is saved, by whatever process: who reads decisions last saves last."""
-    folder = settings.job_folder(job)
-    folder.mkdir(parents=True, exist_ok=True)
-    with FileLock(folder / ".lock"):
-        yield
 
 
 def conclude(settings: Settings, store: Store, job: str, recogniser: Recogniser) -> Derived:
@@ -37,26 +25,44 @@ def conclude(settings: Settings, store: Store, job: str, recogniser: Recogniser)
 
     What was heard before isn't heard again. A decision that is made meanwhile is in what is saved.
     """
-    workshop = settings.load_workshop(job)
+    workshop = settings.load_workshop()
+    served = store.job(job)
     with Library.open(settings.library) as library:
-        while True:
-            served = store.job(job)
-            known = library.decision_count(served.library_job) if served and served.library_job else 0
-            derived = derive(settings.given(job), library, recogniser, settings.tzinfo(), workshop=workshop)
-            with job_lock(settings, job):
-                if library.decision_count(derived.job) != known:
-                    continue
-                save(settings, store, library, job, derived)
-                return derived
+        given, zone = settings.given(job), settings.tzinfo()
+        known = served.library_job if served else None
+        if served is not None and served.from_library and known is not None:
+            who = ", ".join(dict.fromkeys(_sender(store, f.device) for f in store.files(job)))
+            heard = listen_to_more(given, known, who or "desk", library, recogniser, zone)
+        else:
+            known = known or _claimed(store, library, job)
+            heard = listen(given, library, recogniser, zone, workshop=workshop, job=known)
+        with library.alone_with(heard.job):
+            derived = concluded(heard, library, workshop)
+            save(settings, store, library, job, derived)
+            return derived
+
+
+def _claimed(store: Store, library: Library, job: str) -> str | None:
+    """The job's id in the library: that of its recordings, or the one under which something was stated."""
+    sent = [file.sha256 for file in store.files(job) if file.kind == "recording"]
+    owners = (library.job_of(sha256) for sha256 in sent)
+    if not sent:
+        return None
+    return store.in_library(job, next(filter(None, owners), None) or library.open_job(sent[0]))
+
+
+def _sender(store: Store, device: str) -> str:
+    known = store.device(device)
+    return known.name if known else device
 
 
 def save(settings: Settings, store: Store, library: Library, job: str, derived: Derived) -> str:
-    """Save a record that was derived for the job; its digest. Whoever calls holds the job's lock."""
+    """Save a record that was derived for the job; its digest. Who calls is alone with it in the library."""
     sha256 = library.save(derived.record, derived.job)
     out = settings.out(job)
     out.mkdir(parents=True, exist_ok=True)
     record_json.write_text(out / RECORD, record_json.dumps(derived.record))
-    store.concluded(job, derived.job, derived.record)
+    store.concluded(job, library.job_in_short(derived.job), derived.record)
     return sha256
 
 

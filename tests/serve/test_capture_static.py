@@ -117,7 +117,7 @@ def test_the_manifest_has_what_a_phone_needs_to_install_the_page(technician: Pai
 
 
 def test_the_worker_is_another_when_a_file_of_the_page_changes(
-    technician: Paired, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    web: Served, technician: Paired, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = technician.get("/sw.js").content
     assert first == technician.get("/sw.js").content
@@ -127,10 +127,10 @@ def test_the_worker_is_another_when_a_file_of_the_page_changes(
         copy.write_bytes(path.read_bytes())
     (tmp_path / "static" / "manifest.webmanifest").write_bytes((STATIC / "manifest.webmanifest").read_bytes())
     monkeypatch.setattr(capture, "STATIC", tmp_path / "static")
-    assert capture.service_worker() == first
+    assert capture.service_worker(web.settings) == first
     changed = tmp_path / "static" / "capture" / "store.js"
     changed.write_bytes(changed.read_bytes() + b"\n")
-    assert capture.service_worker() != first
+    assert capture.service_worker(web.settings) != first
 
 
 def test_the_worker_comes_from_the_root_and_keeps_nothing_of_the_api(technician: Paired) -> None:

@@ -113,22 +113,22 @@ def test_a_decision_made_while_a_job_is_heard_is_in_its_record(
     technician.send(job, wav(1))
     web.hear()
     technician.send(job, wav(2))
-    real, decided = worker.derive, []
+    real, decided = worker.listen, []
 
-    def derive(*args: Any, **more: Any) -> Any:
-        derived = real(*args, **more)
-        if not decided:
-            with Library.open(web.settings.library) as library:
-                fact = next(f for f in derived.record.facts if f.status == "sure")
-                decided.append(
-                    library.decide(
-                        derived.job,
-                        Decision(fact.id, "the clerk", datetime.now(UTC), "rejected", before=fact),
-                    )
-                )
-        return derived
+    def listen(*args: Any, **more: Any) -> Any:
+        heard = real(*args, **more)
+        with Library.open(web.settings.library) as library:
+            before = library.record(heard.job)
+            assert before is not None
+            facts = record_json.from_json(json.loads(before.text)).facts
+            fact = next(f for f in facts if f.status == "sure")
+            now = datetime.now(UTC)
+            decided.append(
+                library.decide(heard.job, Decision(fact.id, "clerk", now, "rejected", before=fact))
+            )
+        return heard
 
-    monkeypatch.setattr(worker, "derive", derive)
+    monkeypatch.setattr(worker, "listen", listen)
     assert web.hear() == 1
     with Library.open(web.settings.library) as library:
         saved = library.record(web.app.state.store.job(job).library_job)
@@ -147,15 +147,15 @@ def test_a_job_that_fails_is_tried_again_and_then_marked(
     job, other = technician.open_job(), technician.open_job()
     technician.send(job, wav(1))
     technician.send(other, wav(2))
-    real, tries = worker.derive, []
+    real, tries = worker.listen, []
 
-    def derive(folder: Path, *args: Any, **more: Any) -> Any:
+    def listen(folder: Path, *args: Any, **more: Any) -> Any:
         if job in str(folder):
             tries.append(folder)
             raise JobnotesError("the library", "the disk is full", "make room")
         return real(folder, *args, **more)
 
-    monkeypatch.setattr(worker, "derive", derive)
+    monkeypatch.setattr(worker, "listen", listen)
     while worker.hear_next(fast, web.app.state.store, FakeRecogniser()):
         pass
     assert len(tries) == MOST_TRIES

@@ -12,7 +12,6 @@ import pytest
 from desk_jobs import Desk, desk_with_job
 from docx import Document
 
-from jobnotes.library.library import Library
 from jobnotes.serve.desk import file_name
 
 TEMPLATES = Path(__file__).parents[2] / "jobnotes" / "serve" / "templates"
@@ -136,19 +135,6 @@ def test_a_search_finds_what_was_said_in_any_job(desk: Desk) -> None:
     assert f"/desk/{desk.job}#{job['facts'][0]['fact']}" in links
     assert desk.clerk.get("/api/search", params={"q": "no such thing"}).json() == []
     assert desk.clerk.get("/desk/search").status_code == 200
-
-
-def test_a_search_finds_jobs_that_were_run_without_the_server(tmp_path: Path) -> None:
-    desk = desk_with_job(tmp_path, 2)
-    store = desk.web.app.state.store
-    library_job = store.job(desk.job).library_job
-    with store._write() as db:
-        db.execute("UPDATE jobs SET library_job = NULL")
-    with Library.open(desk.web.settings.library) as library:
-        assert library.record(library_job) is not None
-    (found,) = desk.clerk.get("/api/search", params={"q": "lift pump"}).json()
-    assert (found["name"], "id" in found) == ("4417", False)
-    assert not [g for g in page_of(desk, "/desk/search?q=pump").all("a") if "#F" in (g.get("href") or "")]
 
 
 # --- documents -----------------------------------------------------------------------------------

@@ -37,7 +37,7 @@ def shown_and_derived(desk: Desk) -> tuple[Record, Record]:
             library,
             settings.recogniser(),
             settings.tzinfo(),
-            workshop=settings.load_workshop(desk.job),
+            workshop=settings.load_workshop(),
         )
     return now.record, derived.record
 

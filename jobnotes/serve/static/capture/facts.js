@@ -43,13 +43,12 @@ export const photosWanted = (facts) =>
 // what may stay in the vehicle unseen comes before what is plainly off
 const HIDDEN_FIRST = ["lost", "connected"];
 const SEVERITY = ["refused", "queried", "nice"];
-// what needs the vehicle, against what can be said at any time; by the remedy's own words
-const NEEDS_VEHICLE = /\b(photo|photograph|measure|read|run|test)\b/i;
+// until when a gap can be put right, as its rule says: while the vehicle is taken apart, while it is here, later
+const FIXABLE = ["open", "here", "desk"];
 
 /**
  * What is still to be done, in the order in which it can still be done: first what may be left inside, then what
- * goes back, the last that came off first, then what has to be photographed or measured while the vehicle is
- * here, then what only has to be said.
+ * goes back, the last that came off first, then the gaps in the claim, as their rules say.
  * @param {any} state @returns {ToDo[]}
  */
 export const toDo = (state) => {
@@ -57,7 +56,7 @@ export const toDo = (state) => {
   ends.sort((a, b) => Number(HIDDEN_FIRST.includes(b.state)) - Number(HIDDEN_FIRST.includes(a.state)));
   const gaps = [...(state.claim_gaps ?? [])];
   /** @param {any} gap */
-  const rank = (gap) => (NEEDS_VEHICLE.test(gap.remedy ?? "") ? 0 : SEVERITY.length) + SEVERITY.indexOf(gap.severity);
+  const rank = (gap) => FIXABLE.indexOf(gap.fixable) * SEVERITY.length + SEVERITY.indexOf(gap.severity);
   gaps.sort((a, b) => rank(a) - rank(b));
   return [
     ...ends.map((end) => ({ kind: /** @type {const} */ ("loose end"), title: capital(end.text), remedy: end.state_name ?? end.state })),

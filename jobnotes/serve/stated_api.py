@@ -1,0 +1,313 @@
+"""What the office states of a job at the desk: each entry with who, when, before and after, none overwritten.
+
+It counts before the office's own file (`job.toml`), and the form shows both where they differ. What is stated
+is checked as that file is, and goes the same way into what the job lacks, its totals and its documents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from itertools import groupby
+from typing import Any
+
+from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from jobnotes.errors import JobnotesError
+from jobnotes.library.library import Library
+from jobnotes.library.stated import Entry, StatedEntry, in_force, laid_over, taken_back
+from jobnotes.office import job as job_details
+from jobnotes.office.stated import EntryError, Table
+from jobnotes.pipeline import AT_DESK, entry_said
+from jobnotes.serve import access, decisions_api, state, uploads
+from jobnotes.serve.decisions_api import RefusedError
+from jobnotes.serve.office_forms import Group, OfficeField, entry_of, field_of, groups, policies_in
+from jobnotes.serve.settings import Settings
+from jobnotes.serve.state import Current
+from jobnotes.serve.store import Device, ServeJob, Store
+from jobnotes.workshop import NO_POLICIES, Workshop
+
+#: entries by which the list calls a job
+_CALLED = ("number", "registration")
+
+
+@dataclass(frozen=True, slots=True)
+class Office:
+    """What the office has stated of a job: in its file, and since then by hand."""
+
+    file: Table | None
+    entries: Mapping[str, Entry]
+    stated: tuple[StatedEntry, ...]
+    workshop: Workshop
+
+    @property
+    def now(self) -> dict[str, Entry]:
+        return laid_over(self.entries, self.stated)
+
+    @property
+    def form(self) -> tuple[Group, ...]:
+        own = self.workshop.office.workshop if self.workshop.office else None
+        return groups(own, policies_in(self.workshop.folder, NO_POLICIES))
+
+
+def office_of(settings: Settings, library: Library, job: ServeJob) -> Office:
+    """Raises JobnotesError where the office's file can't be read."""
+    now = state.current(settings, library, job)
+    workshop = now.workshop if now else state.workshop_of(settings)
+    stated = library.stated(job.library_job) if job.library_job else ()
+    file = _file(settings, library, job, now)
+    return Office(file, job_details.entries_of(file) if file else {}, stated, workshop)
+
+
+def _file(settings: Settings, library: Library, job: ServeJob, now: Current | None) -> Table | None:
+    if now is not None:
+        kept = now.record.details
+        return job_details.read(library.path_of(kept.sha256), kept.file) if kept else None
+    own = settings.given(job.id) / job_details.NAME
+    return job_details.read(own, job_details.NAME) if own.is_file() else None
+
+
+# --- shown ---------------------------------------------------------------------------------------
+
+
+def form(request: Request) -> Response:
+    """The form with what is stated: of each field its `value`, and who stated it by hand, when, and what the
+    office's file says (`file`) if that is something else."""
+    settings, job = access.settings_of(request), access.job_of(request)
+    with Library.open(settings.library) as library:
+        office = office_of(settings, library, job)
+    return JSONResponse(shown(office))
+
+
+def shown(office: Office) -> dict[str, Any]:
+    now, by_hand = office.now, in_force(office.stated)
+    return {
+        "file": office.file.label if office.file else "",
+        "groups": [
+            {
+                "title": group.title,
+                "hint": group.hint,
+                "fields": [
+                    _field(field) | _standing(field.key, now, by_hand, office.entries)
+                    for field in group.fields
+                ],
+            }
+            for group in office.form
+        ],
+    }
+
+
+def _field(field: OfficeField) -> dict[str, Any]:
+    named = {name: getattr(field, name) for name in ("key", "label", "shape", "needed", "hint", "choices")}
+    return named | {"columns": [_field(column) for column in field.columns]}
+
+
+def _standing(
+    key: str,
+    now: Mapping[str, Entry],
+    by_hand: Mapping[str, StatedEntry],
+    file: Mapping[str, Entry],
+) -> dict[str, Any]:
+    entry, there = by_hand.get(key), file.get(key)
+    told = state.some(value=now.get(key))
+    if entry is not None:
+        told |= {"by": entry.who, "at": entry.at.isoformat()}
+        if there is not None and there != entry.after:
+            told |= {"file": entry_said(there), "since": there != entry.file}
+    return told
+
+
+# --- stated --------------------------------------------------------------------------------------
+
+
+async def state_it(request: Request) -> Response:
+    """State some entries, or take back what was stated; the job as it stands with it."""
+    asked = await uploads.json_of(request)
+    return await run_in_threadpool(
+        _state_it,
+        access.settings_of(request),
+        access.store_of(request),
+        access.job_of(request),
+        access.device_of(request),
+        asked,
+    )
+
+
+def _state_it(
+    settings: Settings, store: Store, job: ServeJob, device: Device, asked: dict[str, Any]
+) -> Response:
+    with _alone(settings, store, job) as (library, job):
+        assert job.library_job is not None
+        office = office_of(settings, library, job)
+        try:
+            wanted = entries_for(asked, office, device.name, datetime.now(UTC))
+        except RefusedError as refusal:
+            answer: dict[str, Any] = {"error": refusal.why, "office": shown(office)}
+            return JSONResponse(
+                answer | ({"fields": refusal.fields} if refusal.fields else {}), refusal.status
+            )
+        library.state(job.library_job, wanted)
+        _call(store, job, office, wanted)
+        store.touch(job.id)
+        job = store.job(job.id) or job
+        then = state.current(settings, library, job)
+        answer = {
+            "state": state.shown(then, job, store),
+            "office": shown(office_of(settings, library, job)),
+            "stated": [entry.key for entry in wanted],
+        }
+    return JSONResponse(answer, background=BackgroundTask(decisions_api.file, settings, store, job.id))
+
+
+@contextmanager
+def _alone(settings: Settings, store: Store, job: ServeJob) -> Iterator[tuple[Library, ServeJob]]:
+    """The job with an id in the library, and nobody else changes it meanwhile."""
+    with Library.open(settings.library) as library:
+        # what is stated before anything was heard needs a place too; the recordings find it there
+        there = job.library_job or store.in_library(job.id, library.open_job())
+        with library.alone_with(there):
+            yield library, replace(job, library_job=there)
+
+
+def _call(store: Store, job: ServeJob, office: Office, wanted: Sequence[StatedEntry]) -> None:
+    if any(entry.key in _CALLED for entry in wanted):
+        now = laid_over(office.entries, (*office.stated, *wanted))
+        number, registration = (entry_said(now.get(key)) for key in _CALLED)
+        store.call(job.id, number, registration)
+
+
+def entries_for(asked: dict[str, Any], office: Office, who: str, at: datetime) -> list[StatedEntry]:
+    """What is to be kept of what was asked for. Raises RefusedError."""
+    if "take_back" in asked:
+        wanted = _taken_back(asked["take_back"], office, who, at)
+    elif "withdraw" in asked:
+        wanted = _withdrawn(asked["withdraw"], office, who, at)
+    else:
+        wanted = _typed(asked, office, who, at)
+    _check(office, wanted)
+    return wanted
+
+
+def _typed(asked: dict[str, Any], office: Office, who: str, at: datetime) -> list[StatedEntry]:
+    values, seen = asked.get("values"), asked.get("seen")
+    if not isinstance(values, dict) or not isinstance(seen, dict):
+        raise RefusedError(400, "values and seen must be given for the entries")
+    now, form_ = office.now, office.form
+    wanted: list[StatedEntry] = []
+    wrong: dict[str, str] = {}
+    changed: dict[str, str] = {}
+    for key, typed in values.items():
+        field = field_of(key, form_)
+        if field is None:
+            raise RefusedError(400, "values names an entry that there isn't")
+        after = entry_of(field, typed, wrong)
+        if (seen.get(key) or None) != now.get(key):
+            changed[key] = f"has changed since it was shown: {entry_said(now.get(key)) or 'there is none'}"
+        elif after != now.get(key):
+            wanted.append(StatedEntry(key, who, at, now.get(key), after, office.entries.get(key)))
+    if changed:
+        raise RefusedError(409, "not stored: something has changed since it was shown", changed)
+    if wrong:
+        raise RefusedError(400, "not stored: see what stands at the fields", wrong)
+    if not wanted:
+        raise RefusedError(400, "nothing was changed")
+    return wanted
+
+
+def _withdrawn(key: Any, office: Office, who: str, at: datetime) -> list[StatedEntry]:
+    if not isinstance(key, str) or key not in in_force(office.stated):
+        raise RefusedError(409, "that isn't stated by hand any more; look again")
+    file = office.entries.get(key)
+    return [StatedEntry(key, who, at, office.now.get(key), None, file, "withdrawn")]
+
+
+def _taken_back(number: Any, office: Office, who: str, at: datetime) -> list[StatedEntry]:
+    about = next((e for e in office.stated if e.id == number), None)
+    if about is None or isinstance(number, bool):
+        raise RefusedError(400, "take_back must be the number of what was stated")
+    try:
+        return taken_back(office.stated, about, office.entries, who, at)
+    except ValueError as error:
+        raise RefusedError(409, str(error)) from error
+
+
+def _check(office: Office, wanted: Sequence[StatedEntry]) -> None:
+    """Refuse what makes no sense together with the rest, as it would be refused in the office's file."""
+    by_hand = in_force((*office.stated, *wanted))
+    own = office.workshop.office.workshop if office.workshop.office else None
+    now = laid_over(office.entries, by_hand.values())
+    if any(key.startswith("customer.") for key in now) and "customer.name" not in now:
+        raise RefusedError(400, "not stored: see what stands at the fields", {"customer.name": "is missing"})
+    try:
+        table = job_details.overlaid(office.file, {k: e.after for k, e in by_hand.items()}, AT_DESK)
+        office.workshop.under(job_details.details_of(table, own))
+    except EntryError as error:
+        key = error.key
+        last, _, column = key.rpartition(".")
+        if field_of(key, office.form) is None and field_of(last, office.form) is not None:
+            key = f"{last}.{error.nth}.{column}"
+        why = f"{error.reason.removeprefix(error.key).strip()}; {error.remedy}"
+        raise RefusedError(400, "not stored: see what stands at the fields", {key: why}) from error
+    except JobnotesError as error:
+        raise RefusedError(400, f"not stored: {error}") from error
+
+
+# --- the history ---------------------------------------------------------------------------------
+
+
+def deeds(stated: Sequence[StatedEntry], form_: tuple[Group, ...]) -> list[dict[str, Any]]:
+    """What was stated in one go, in the order in which it was, as the history shows it."""
+    last = {entry.key: entry.id for entry in stated}
+    made = []
+    for _, group in groupby(stated, key=lambda e: (e.who, e.at)):
+        entries = list(group)
+        made.append(
+            {
+                "stated": entries[0].id,
+                "who": entries[0].who,
+                "at": entries[0].at.isoformat(),
+                "action": "state" if any(e.action == "stated" for e in entries) else "withdraw",
+                "counts": all(last[e.key] == e.id for e in entries),
+                "changes": [
+                    {"label": _label(e.key, form_), "entry": e.key}
+                    | state.some(was=entry_said(e.before), now=entry_said(_meant(e)))
+                    for e in entries
+                ],
+            }
+        )
+    return made
+
+
+def _meant(entry: StatedEntry) -> Entry | None:
+    """What counted from then on."""
+    return entry.file if entry.action == "withdrawn" else entry.after
+
+
+def _label(key: str, form_: tuple[Group, ...]) -> str:
+    field = field_of(key, form_)
+    group = next((g.title for g in form_ if field in g.fields), "")
+    return f"{group}: {field.label}" if field else key
+
+
+def history(request: Request) -> Response:
+    """All that was decided about the job and stated of it, the latest first: who, when, before and after."""
+    settings, job = access.settings_of(request), access.job_of(request)
+    with Library.open(settings.library) as library:
+        now = state.current(settings, library, job)
+        office = office_of(settings, library, job)
+    done = decisions_api.deeds_shown(now) if now else []
+    told = [*done, *deeds(office.stated, office.form)]
+    return JSONResponse(sorted(told, key=lambda deed: datetime.fromisoformat(deed["at"]), reverse=True))
+
+
+routes: list[BaseRoute] = [
+    Route("/api/jobs/{job}/stated", form),
+    Route("/api/jobs/{job}/stated", state_it, methods=["POST"]),
+    Route("/api/jobs/{job}/decisions", history),
+]
