@@ -363,17 +363,19 @@ def _payment(seen: View, sheet: Sheet) -> None:
     if without := left_out(seen):
         due = f"{due} {without}"
     if own.due > 0 and head.due_on is not None:
-        sheet.paragraph(say("money.pay_by", amount=due, date=values.date(head.due_on, seen.wording)))
+        told = [say("money.pay_by", amount=due, date=values.date(head.due_on, seen.wording))]
     elif own.due > 0:
-        sheet.paragraph(say("money.pay", amount=due))
+        told = [say("money.pay", amount=due)]
     elif own.due < 0:
-        sheet.paragraph(say("money.credit", amount=due))
+        told = [say("money.credit", amount=due)]
     else:
-        sheet.paragraph(say("money.nothing_due"))
+        told = [say("money.nothing_due")]
     if own.due > 0 and head.terms:
-        sheet.paragraph(head.terms)
+        told.append(head.terms)
     if own.due > 0 and record.workshop is not None and record.workshop.iban:
-        sheet.paragraph(say("money.account", iban=record.workshop.iban))
+        told.append(say("money.account", iban=record.workshop.iban))
+    for number, text in enumerate(told, 1):
+        sheet.paragraph(text, keep_with_next=number < len(told))  # how to pay stands in one place
 
 
 def claimed_rows(seen: View) -> list[list[Cell | str]]:

@@ -172,6 +172,8 @@ class Sheet:
             scale = next(fitting, scale)
         heights = heights_in(scale)
         together = sum(heights) <= _SMALL_TABLE_MM
+        # two rows with pictures that kept together would leave much of a page empty
+        pictures = any(cell.plate for last in cells[-2:] for cell in last)
         table = wordml.table("FactTable", widths, describe, rtl=self._rtl)
         heading = OxmlElement("w:tr")
         heading.append(wordml.row_properties(repeat=True))
@@ -183,7 +185,6 @@ class Sheet:
         table.append(heading)
         for number, (row, height) in enumerate(zip(cells, heights, strict=True)):
             # the last row does not stand alone on a page; a low table does not break at all
-            pictures = any(cell.plate for cell in cells[-1])
             keep = number < len(cells) - 1 and (together or (number == len(cells) - 2 and not pictures))
             line = OxmlElement("w:tr")
             if height <= _MOST_ROW_MM:
