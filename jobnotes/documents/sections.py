@@ -155,9 +155,9 @@ def _odometer(reading: r.Odometer | None) -> tuple[str | None, str | None]:
 
 def identity_columns(seen: View) -> list[Column]:
     return [
-        column(seen, "item", 3.5, always=True),
-        column(seen, "entry", 7.8, always=True),
-        Column(seen.say("column.evidence"), 2.5, style="TableSmall"),
+        column(seen, "item", 3.7, always=True),
+        column(seen, "entry", 7.7, always=True),
+        Column(seen.say("column.evidence"), 2.4, style="TableSmall"),
     ]
 
 
