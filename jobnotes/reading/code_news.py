@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from jobnotes.reading.heard_codes import HeardCode, skip
-from jobnotes.reading.names import name_at
+from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 
@@ -159,24 +159,36 @@ def _past_is(text: Text, i: int) -> int:
     return skip(text, i, ("is", "of", "was"))
 
 
+def _is_unit(text: Text, name: Name) -> bool:
+    """A control unit, by the lexicon or by its last word: "the dosing unit", "ECU engine"."""
+    if name.pronoun:
+        return False
+    words = name.text.casefold().split()
+    if name.kind in text.trade.kinds["control_unit"] or (
+        len(words) > 1 and words[-1] in text.trade.words["control_unit_ends"]
+    ):
+        return True
+    return text.trade.kind_of.get(words[0]) in text.trade.kinds["control_unit"]
+
+
 def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str | None:
     for i in range(one.end, min(limit, one.end + 14)):
         if text.norm(i) in ("in", "from", "on", "by", "at"):
             name = name_at(text, i + 1, limit)
-            if name and name.kind in text.trade.kinds["control_unit"]:
+            if name and _is_unit(text, name):
                 return name.text
     if one.end < len(text.tokens):
         for i in range(one.end, min(limit, one.end + 6)):
             if text.tokens[i].gap == COMMA:  # "inactive, engine controller."
                 name = name_at(text, i, limit)
-                if name and name.kind in text.trade.kinds["control_unit"]:
+                if name and _is_unit(text, name):
                     return name.text
     breath_end = text.breath(one.start)[1]
     for i in range(one.end, min(breath_end, one.end + 24)):
         together = text.norm(i) in ("both", "all", "come", "came", "coming") or text.tokens[i].gap > NO_BREAK
         if together and text.norm(i + 1) in ("from", "in", "on"):
             name = name_at(text, i + 2, breath_end)
-            if name and name.kind in text.trade.kinds["control_unit"]:
+            if name and _is_unit(text, name):
                 return name.text
     breath = text.breath(one.start)[0]
     earlier = text.breath(breath - 1)[0] if breath else 0
@@ -186,6 +198,6 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
     for i in range(low, one.start):
         if text.norm(i) in ("in", "from", "on", "the", "by") or i in (low, start):
             name = name_at(text, i + 1 if i not in (low, start) else i, one.start)
-            if name and name.kind in text.trade.kinds["control_unit"]:
+            if name and _is_unit(text, name):
                 best = name.text
     return best

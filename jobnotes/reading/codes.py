@@ -8,7 +8,7 @@ from dataclasses import replace
 from jobnotes.reading.code_news import gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code, shared
-from jobnotes.reading.makers_codes import makers_code
+from jobnotes.reading.makers_codes import listed_code, makers_code
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
@@ -76,7 +76,12 @@ def _all(text: Text) -> list[HeardCode]:
         if text.claimed[i]:
             i += 1
             continue
-        found = j1939_code(text, i, last_spn) or trouble_code(text, i) or makers_code(text, i)
+        found = (
+            j1939_code(text, i, last_spn)
+            or trouble_code(text, i)
+            or makers_code(text, i)
+            or listed_code(text, i)
+        )
         if found is None:
             i += 1
             continue

@@ -75,6 +75,9 @@ def unnamed_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
 
 
 def _minutes_after(text: Text, hours: Decimal, end: int) -> tuple[Decimal, int]:
+    short = duration(text, end + 1) if text.norm(end) in ("less", "minus") else None
+    if short is not None and short[0] < hours:
+        return hours - short[0], short[1]  # "an hour less five minutes"
     j = end + 1 if text.norm(end) == "and" else end
     if j < len(text.tokens) and text.tokens[j].gap == NO_BREAK and hours == hours.to_integral_value():
         rest = text.number(j)

@@ -54,7 +54,9 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
 
 
 def _in_a_name(text: Text, i: int) -> bool:
-    """The "slack" of a slack adjuster is no failure."""
+    """The "slack" of a slack adjuster is no failure, nor the "low" of the low side."""
+    if text.norm(i) in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
+        return True
     return any(
         text.trade.components.at(text.norms, k)[0] > max(i, k + 1) for k in range(max(0, i - 3), i + 1)
     )

@@ -147,7 +147,11 @@ def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) 
             return (
                 len(plain) >= 2
                 and text.tokens[j].gap == NO_BREAK
-                and (text.number(j) is not None or ("-" in value and sum(c.isdigit() for c in value) >= 2))
+                and (
+                    text.number(j) is not None
+                    or ("-" in value and sum(c.isdigit() for c in value) >= 2)
+                    or (plain[0].isalpha() and len(plain) <= 8 and sum(c.isdigit() for c in plain) >= 3)
+                )
                 and (text.norm(i - 1) not in text.trade.words["before_no_job"] or text.norm(end) == "is")
                 and text.norm(end) != "at"
             )

@@ -49,6 +49,9 @@ def j1939_code(text: Text, i: int, last_spn: int | None) -> HeardCode | None:
                 doubts.append(f"SPN {run.text}: a number was heard as a word")
             spn, j = int(run.text), run.end
         else:
+            bare = _bare_spn(text, i)
+            if bare is not None:
+                return bare
             fmi_first = text.cue("codes.fmi", i)
             turned = _fmi_on_spn(text, i, fmi_first[0]) if fmi_first else None
             if turned is not None:
@@ -90,6 +93,29 @@ def j1939_code(text: Text, i: int, last_spn: int | None) -> HeardCode | None:
         doubts.append(f"FMI {fmi} is out of bounds: 0 to {FMI_MAX}")
     meaning = text.trade.fmi.get(fmi) if fmi is not None else None
     return HeardCode(i, end, FaultCode(code, "J1939", spn, fmi, meaning), tuple(doubts), tuple(repairs))
+
+
+def _bare_spn(text: Text, i: int) -> HeardCode | None:
+    """ "and 3226 FMI 20": the SPN without its name, right before the failure mode."""
+    if text.norm(i - 1) in text.trade.words["before_no_value"] or text.cue("codes.count", i - 1):
+        return None
+    run = spelling.digits(text.tokens, i, text.trade, due=False, longest=9, gap=NO_BREAK)
+    if run is None or not 2 <= len(run.text) <= 6 or not run.exact:
+        return None
+    cue = text.cue("codes.fmi", run.end)
+    if cue is None or text.tokens[run.end].gap > COMMA:
+        return None
+    doubts: list[str] = []
+    fmi, end = _fmi(text, skip(text, cue[0], ("is", "of", "number")), doubts)
+    if fmi is None:
+        return None
+    spn = int(run.text)
+    if spn > SPN_MAX:
+        doubts.append(f"SPN {spn} is out of bounds: the largest is {SPN_MAX}")
+    if fmi > FMI_MAX:
+        doubts.append(f"FMI {fmi} is out of bounds: 0 to {FMI_MAX}")
+    code = FaultCode(f"SPN {spn} FMI {fmi}", "J1939", spn, fmi, text.trade.fmi.get(fmi))
+    return HeardCode(i, end, code, tuple(doubts))
 
 
 def _fmi_on_spn(text: Text, i: int, j: int) -> HeardCode | None:

@@ -10,6 +10,9 @@ from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
 
+#: Nobody writes down less than this, in hours.
+SHORTEST = Decimal("0.08")
+
 
 def labour(text: Text) -> Iterator[Draft]:
     """Hours said with a word of labour near them, with the operation they were for."""
@@ -42,9 +45,8 @@ def labour(text: Text) -> Iterator[Draft]:
             operation, op_end, op_start = _operation(text, start, i, end, stop)
             if unnamed and operation_before(text, start, i) is not None:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
-            doubts = [] if Decimal("0") < hours <= 24 else [f"{hours} hours in one go is unusual"]
-            if text.norms[max(0, i - 4) : i].count("book") and "time" in text.norms[max(0, i - 4) : i]:
-                doubts.append("book time: is it what was worked?")
+            doubts = [] if SHORTEST < hours <= 24 else [f"{hours} hours in one go is unusual"]
+            doubts += _doubts(text, start, i, end)
             if heard is not None:
                 doubts.append(f"the hours were heard as '{text.said(i, end)}'")
             yield Draft(
@@ -59,17 +61,56 @@ def labour(text: Text) -> Iterator[Draft]:
         i = end
 
 
+def _doubts(text: Text, start: int, i: int, end: int) -> list[str]:
+    """What speaks against a span of time as labour, though it was told like labour."""
+    before = text.norms[max(start, i - 6) : i]
+    after = text.norms[end : min(text.breath(i)[1], end + 6)]
+    doubts: list[str] = []
+    if "book" in before and {"time", "says", "gives", "allows", "is", "figure"} & set(before):
+        doubts.append("book time: is it what was worked?")
+    elif {"book", "booked", "booking"} & set(before) and before[-1:] == ["for"]:
+        doubts.append("booked for so long: was it worked?")
+    if {"tomorrow", "next", "other"} & set(after) and after[:1] != ["on"]:
+        doubts.append("is it time still to come?")
+    if "of" in before and {"us", "them"} & set(before):
+        doubts.append("several people: is it their time together?")
+    if text.negated(end, min(end + 4, len(text.tokens))) or set(after[:1]) & text.trade.words["waited"]:
+        doubts.append("was it worked?")
+    if after[:1] == ["to"] and not _work_named(text, end + 1):
+        doubts.append("what the job took, or what the vehicle took?")
+    return doubts
+
+
+def _work_named(text: Text, i: int) -> bool:
+    """A verb of the trade at `i`, in any form: "to strip", "to find"."""
+    named = text.norm(i) in text.trade.words["work_verbs"]
+    return named or bool(text.steps_at(i)[1] or text.fittings_at(i)[1] or text.trade.splits.get(text.norm(i)))
+
+
 def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     trade = text.trade
     if text.sense(i, ("condition", "question")) is not None:
         return False
-    inside = i > text.breath(i)[0]
+    if text.norm(i - 1) == "in" and i - 1 == text.breath(i)[0]:
+        return False  # "in an hour it lost a litre"
+    if set(text.norms[start:i]) & trade.words["not_worked"] & trade.words["others_at_work"]:
+        return False  # "it took the driver two hours"
+    asked_for = text.ends_at(trade.cue["labour.strong"], i, 6) is not None  # "put me down for"
+    inside = i > text.breath(i)[0] and not asked_for
     if (inside and text.norm(i - 1) in text.trade.words["before_no_labour"]) or text.norm(end) in (
         "ago",
         "later",
     ):
         return False
     strong = text.find(trade.cue["labour.strong"], max(start, i - 8), i)
+    if strong and (
+        text.negated(max(start, strong[0][0] - 2), strong[0][0] + 1)
+        or (text.norm(strong[0][0] - 1) == "on" and text.norm(strong[0][0]) == "charge")
+        or text.norm(strong[0][0] - 1) == "quote"
+    ):
+        return False  # "no charge for the half hour", "on charge for two hours"
+    if "quote" in text.norms[start:i]:
+        return False
     if (
         strong
         and all(text.norm(a) in ("took", "it", "that") for a, _, _ in strong)
@@ -106,6 +147,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     if after in text.trade.words["after_hours"] and i - start <= 3 and end < stop:
         verb = text.ends_at(trade.cue["readings.verbs"], i, 3)
         held = text.norms[max(start, i - 4) : i]
+        if after == "to" and _of_a_process(text, start, i, end):
+            return False  # "four minutes to build"
         return not any(w in ("held", "for", "in", "waiting", "wait") for w in held) and not (
             verb and verb[1] in ("at", "holds")
         )
@@ -125,10 +168,18 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         ):
             return False
     while (
-        end < stop and text.norm(end) in text.trade.words["labour_tail"] and text.tokens[end].gap == NO_BREAK
+        end < stop
+        and text.norm(end) in text.trade.words["labour_tail"]
+        and text.tokens[end].gap == NO_BREAK
+        and not text.opens_sentence(end)
     ):
         end += 1
-    closed = end >= stop or text.tokens[end].gap > NO_BREAK
+    closed = (
+        end >= stop
+        or text.tokens[end].gap > NO_BREAK
+        or text.opens_sentence(end)
+        or (text.norm(end) == "plus" and text.number(end + 1) is not None)
+    )
     return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)
 
 
@@ -145,7 +196,11 @@ def operation_before(text: Text, start: int, i: int) -> str | None:
     first = i
     while first > start and text.tokens[first].gap == NO_BREAK and i - first < 3:
         word = text.norm(first - 1)
-        if word in text.trade.stop or (text.trade.cue["labour.strong"].at([word], 0)[1] and word != "diag"):
+        if (
+            word in text.trade.stop
+            or word == "plus"
+            or (text.trade.cue["labour.strong"].at([word], 0)[1] and word != "diag")
+        ):
             break
         if text.number(first - 1) is not None:
             break
@@ -191,15 +246,15 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         if text.norm(j) == "and":
             break
         j += 1
-    if j < stop and text.tokens[j].gap < STOP and text.norm(j) not in ("and", "i", "then"):
+    if j < stop and text.tokens[j].gap < STOP and text.norm(j) not in ("and", "plus", "i", "then"):
         last = j
         while last < stop and last - j < 10 and (text.tokens[last].gap == NO_BREAK or last == j):
-            if duration(text, last) is not None:
+            if duration(text, last) is not None or (last > j and text.opens_sentence(last)):
                 break
             last += 1
         while last > j and text.norm(last - 1) in ("and", "the"):
             last -= 1
-        if last > j:
+        if last > j and not set(text.norms[j:last]) <= text.trade.words["labour_tail"]:
             return text.said(j, last), last, begin
     if before:
         k = before[-1][1]

@@ -4,15 +4,31 @@ from __future__ import annotations
 
 import re
 
+from jobnotes.reading import spelling
 from jobnotes.reading.heard_codes import HeardCode, skip
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.trouble_codes import trouble_code
 from jobnotes.record import FaultCode, Repair
 
 #: A trouble code that lost or gained a character on the way.
 _BROKEN = re.compile(r"[PCBU][0-9A-F]{2,3}|[PCBU][0-9A-F]{5}")
+
+
+def listed_code(text: Text, i: int) -> HeardCode | None:
+    """ "… two codes, 5021 active and 5023 stored": a number with its state, where codes were announced."""
+    run = spelling.digits(text.tokens, i, text.trade, due=False, longest=6, gap=NO_BREAK)
+    if run is None or not run.exact or len(run.text) < 3 or text.norm(i - 1) in ("spn", "fmi", "part", "job"):
+        return None
+    state = text.cue("states", run.end)
+    if state is None or text.tokens[run.end].gap > COMMA or text.trade.unit_forms.at(text.norms, run.end)[1]:
+        return None
+    start = max(text.breath(i)[0], i - 20)
+    announced = [end for _, end, _ in text.find(text.trade.cue["codes.fault"], start, i)]
+    if not announced or text.negated(max(start, announced[0] - 3), announced[0]):
+        return None
+    return HeardCode(i, run.end, FaultCode(run.text, "maker"))
 
 
 def makers_code(text: Text, i: int) -> HeardCode | None:

@@ -57,6 +57,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     trade, norms, tokens = text.trade, text.norms, text.tokens
     if text.norm(i - 1) == "like" or (text.norm(i - 1) in ("a", "an") and text.norm(i - 2) == "like"):
         return None  # "like a carpet" names no part
+    if text.norm(i) in text.trade.words["persons"]:
+        return None
     j = i
     count: Decimal | None = None
     unit: str | None = None
@@ -162,6 +164,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                     continue
                 count, unit, j = number.value, found, after
                 continue
+            if _of_no_amount(text, number.end):
+                return None  # "torqued to thirty-seven foot pounds"
             if number.value == number.value.to_integral_value() and number.value < 200:
                 count, exact, j = number.value, number.exact, number.end
                 if norms[j : j + 1] == ["x"]:
@@ -181,6 +185,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     if i < start < last and tokens[start].gap > NO_BREAK:
         return None  # "both new. Cover on again": what follows is of another sentence
     head_end, kind = start, None
+    if norms[start : start + 2] == ["full", "of"]:
+        return None  # "the old one full of paint"
     previous_was_of = False
     while j < last and j - start < 9:
         if j > start and tokens[j].gap > NO_BREAK:
@@ -274,6 +280,11 @@ def _used_up(text: Text, i: int) -> bool:
 _NO_AMOUNT = frozenset(
     ("torque", "pressure", "temperature", "rotational speed", "speed", "frequency", "ratio", "angle", "force")
 )
+
+
+def _of_no_amount(text: Text, j: int) -> bool:
+    meanings = text.trade.unit_forms.at(text.norms, j)[1]
+    return bool(meanings) and meanings[0][0].quantity in _NO_AMOUNT and len(meanings[0][1]) > 2
 
 
 def _of_a_code(text: Text, j: int) -> bool:

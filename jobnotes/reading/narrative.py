@@ -91,6 +91,8 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     if not said:
         return None
     component, failure = what_failed(text, first, end)
+    if kind == "finding" and component is None and failure is None and _only_numbers(text, first, end):
+        return None
     doubts: list[str] = []
     score = 0.92
     if kind == "cause":
@@ -107,6 +109,20 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))
 
 
+def _only_numbers(text: Text, start: int, end: int) -> bool:
+    """ "I like to see fifty-five to sixty-five": values, and nothing found."""
+    i = start
+    while i < end:
+        number = text.number(i)
+        if number is not None:
+            i = max(number.end, text.trade.unit_forms.at(text.norms, number.end)[0])
+        elif text.norm(i) in text.trade.words["range"]:
+            i += 1
+        else:
+            return False
+    return True
+
+
 def _first_complaint(text: Text, covered: Covered) -> Draft | None:
     """A symptom told before any work, or with "the driver says" at its end, is what was complained of."""
     for i, j, _ in text.find(text.trade.cue["symptoms.said_last"], 0, len(text.tokens)):
@@ -118,13 +134,14 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             start, start + 1
         ):  # "axle whine, says the driver, worst on the overrun"
             return Draft(Statement("complaint", text.told(start, end)), start, end, 0.88)
-    if any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a in covered.starts):
-        return None
+    headed = any(text.trade.cue["headings.complaint"].at(text.norms, a)[1] for a in covered.starts)
     done = 0
     start = 0
-    while start < len(text.tokens) and done < 3:
+    while start < len(text.tokens) and done < (2 if headed else 3):
         first, end = text.sentence(start)
         start = end
+        if all(text.claimed[first:end]):
+            continue  # job number, meter reading: nothing is told yet
         done += 1
         if covered.any(first, end) or any(
             text.steps_at(k)[1] and text.steps_at(k)[1][0][1] == "past" for k in range(first, end)
@@ -134,6 +151,7 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
         while body < end and text.claimed[body]:
             body += 1
         found = text.find(text.trade.cue["symptoms.words"], body, end)
+        found = [one for one in found if not text.negated(max(body, one[0] - 2), one[0])]
         if found and end - body >= 2 and text.sense(found[0][0], ("condition", "question")) is None:
             last = end
             while last > body and text.claimed[last - 1]:

@@ -110,7 +110,10 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "charge air hose and two clamps new", "copper washers four new": "new" said last."""
     near = Works(works)
     for i, norm in enumerate(text.norms):
-        closes = i + 1 >= len(text.tokens) or text.tokens[i + 1].gap > NO_BREAK
+        after = i + 1
+        while text.norm(after) in ("as", "well", "too", "also") and text.tokens[after].gap == NO_BREAK:
+            after += 1  # "spigot bearing new as well"
+        closes = after >= len(text.tokens) or text.tokens[after].gap > NO_BREAK
         if norm != "new" or not closes or text.tokens[i].gap > NO_BREAK or i == 0:
             continue
         start = text.breath(i)[0]
@@ -121,6 +124,11 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             number = text.number(i - back)
             if number is not None and number.end == i and i - back > start:
                 end, count = i - back, number.value
+        if end == i and text.norm(i - 1) in ("both", "all") and i - 1 > start:
+            end = i - 1
+            start = max(start, end - 12)
+            while start < end and not _list_ends_at(text, start, end):
+                start += 1
         names = names_at(text, start, end)
         if not names or names[-1].end != end or any(n.kind is None or n.pronoun for n in names):
             continue
@@ -129,6 +137,16 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             action: PartAction = "consumed" if name.kind in text.trade.kinds["used_up"] else "fitted"
             part = Part(name.text, action, quantity, name.unit, condition="new")
             yield Draft(part, name.start, i + 1, score=0.88, keys=((name.start, name.end),))
+
+
+def _list_ends_at(text: Text, start: int, end: int) -> bool:
+    """Whether a list of two things or more, each with an article, begins at `start` and closes at `end`."""
+    names = names_at(text, start, end)
+    return (
+        len(names) > 1
+        and names[-1].end == end
+        and all(text.norm(n.start) in ("a", "an", "the") and n.kind for n in names)
+    )
 
 
 def _of_a_larger(text: Text, start: int, end: int) -> bool:
@@ -157,11 +175,20 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
             name.end >= end
             or text.tokens[name.end].gap > NO_BREAK
             or text.norm(name.end) in ("and", "plus", "too")
+            or numbered(text, name.end)
         )
         if not closed or works.reaching(name.start + 1, name.start + 1):
             return
         yield name
         i = name.end
+
+
+def numbered(text: Text, i: int) -> bool:
+    """Whether what looks like a part number stands at `i`: "cabin filter 990-008"."""
+    run = text.spelled(i) if i < len(text.tokens) and text.tokens[i].gap <= COMMA else None
+    if run is None or sum(c.isdigit() for c in run.text) < 5 or text.norm(run.end) in ("off", "of"):
+        return False
+    return not text.trade.unit_forms.at(text.norms, run.end)[1]
 
 
 def _photo_clause(text: Text, i: int) -> bool:
@@ -279,7 +306,14 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
         before += takewhile(lambda d: first - d.end < 30, reversed(own))  # noqa: B023 used at once
         actions = {w.action for w in near.starting(breath, first)}
         same = any(breath <= d.start for d in before) or bool(actions & {"repaired", "lubricated"})
-        after_removal = bool(actions & {"removed", "disconnected", "refitted", "tightened", "loosened"})
+        last = [w.action for w in near.starting(breath, first)][-1:]
+        after_removal = last in (
+            ["removed"],
+            ["disconnected"],
+            ["refitted"],
+            ["tightened"],
+            ["loosened"],
+        )
         used_up = all(n.kind in text.trade.kinds["used_up"] or n.unit for n in names)
         if (not before and not used_up and not same) or (after_removal and not used_up):
             continue

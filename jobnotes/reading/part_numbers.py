@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before
-from jobnotes.reading.part_lists import list_goes_on
+from jobnotes.reading.part_lists import list_goes_on, numbered
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
+
+#: What a part is made for, printed beside its number: "24V", "70A".
+RATING = re.compile(r"(?:\d+(?:V|A|W|KW|MM|NM|BAR|AH))+", re.IGNORECASE)
 
 #: How many tokens from its number a part may stand that is named again with it.
 NEAR = 80
@@ -97,15 +101,17 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
 
 def _unnamed(text: Text, out: _Placed, works: Works) -> None:
     """ "fitted new camshaft 118-4420-L": a number right after its part, without a word for it."""
-    for n, draft in enumerate(list(out.drafts)):
+    n = -1
+    while n + 1 < len(out.drafts):  # a number may bring on further parts
+        n += 1
+        draft = out.drafts[n]
         part = _part(draft)
         if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
             continue
         i = draft.keys[0][1]
         if draft.end > i and text.spelled(i) is None and text.spelled(draft.end) is not None:
             i = draft.end  # "seal kit fitted, 1 off, 550 0917"
-        while text.norm(i) in text.trade.words["sides"] and i < len(text.tokens):
-            i += 1  # "guide roller, left, 449-00-12"
+        i = _past_what_was_done(text, i)
         if i >= len(text.tokens) or text.tokens[i].gap > COMMA or not text.free(i, i + 1):
             continue
         run = text.spelled(i)
@@ -144,13 +150,38 @@ def _unnamed(text: Text, out: _Placed, works: Works) -> None:
         _goes_on(text, out, works, part.action, run.end)
 
 
+def _past_what_was_done(text: Text, i: int) -> int:
+    """Past the words between a part and its number: "guide roller, left, …", "relay fitted, 24V 70A, …"."""
+    between = text.trade.words["sides"] | text.trade.words["before_part_number"]
+    while i < len(text.tokens) and text.tokens[i].gap <= COMMA:
+        if text.norm(i) in between:
+            i += 1
+            continue
+        verb = max(text.fittings_at(i)[0], text.steps_at(i)[0]) if text.reports(i) else i
+        if verb > i and text.tokens[i].gap == NO_BREAK:
+            i = verb
+            continue
+        number = text.number(i)
+        rated = text.trade.unit_forms.at(text.norms, number.end) if number is not None else (i, ())
+        if rated[1] and rated[1][0][0].quantity in ("voltage", "current", "power"):
+            i = rated[0]
+            continue
+        break
+    return i
+
+
 def _goes_on(text: Text, out: _Placed, works: Works, action: PartAction, i: int) -> None:
     """ "… part number 471, two gaskets and a seal": parts that go on after a number."""
     if text.norm(i) not in ("and", "with", "plus"):
         return
     for more in list_goes_on(text, i, works):
         gone = more.kind in text.trade.kinds["used_up"]
-        counted = more.count is not None or more.condition == "new" or text.norm(more.start) in ("a", "an")
+        counted = (
+            more.count is not None
+            or more.condition == "new"
+            or text.norm(more.start) in ("a", "an")
+            or numbered(text, more.end)
+        )
         out.append(
             Draft(
                 Part(more.text, "consumed" if gone else action, more.count, more.unit),

@@ -92,7 +92,12 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue  # "put hands in"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
-            if action == "fitted" and name.kind in text.trade.kinds["test_gear"] and name.condition != "new":
+            if (
+                action == "fitted"
+                and name.kind in text.trade.kinds["test_gear"]
+                and name.condition != "new"
+                and work.form not in text.trade.replaces
+            ):
                 continue
             if (
                 action == "fitted"

@@ -165,7 +165,12 @@ def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
         if first.unit is None and first.high is None and not name_counted(text, first):
             first.doubts.append(beside)
             second.doubts.append(beside)
-        elif second.unit is None and between != ["and"] and not name_counted(text, second):
+        elif (
+            second.unit is None
+            and second.role != "range after"
+            and between != ["and"]
+            and not name_counted(text, second)
+        ):
             first.doubts.append(beside)
 
 
@@ -273,6 +278,18 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             elif (
                 plausible
                 and is_range
+                and previous is not None
+                and previous.unit is not None
+                and previous.high is None
+                and previous.end == start
+                and (text.tokens[start].gap == COMMA or text.tokens[start].text.startswith("("))
+                and second.value > number.value
+            ):
+                high, end = second.value, second.end  # "coil 21 ohms (20 to 24)"
+                q.role = "range after"
+            elif (
+                plausible
+                and is_range
                 and (
                     limit_before(text, start) is not None
                     or text.cue("limits.nominal_after", second.end)
@@ -307,9 +324,7 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 and q.unit.quantity == "length"
                 and not text.trade.words["measured_far"] & set(words)
             ) or (
-                form in q.unit.assumed
-                and abs(q.value) <= FEW
-                and not _spoken_of(text, q.unit.quantity, words)
+                form in q.unit.assumed and _like_an_angle(q) and not _spoken_of(text, q.unit.quantity, words)
             ):
                 q.doubts.append(f"'{form}': {q.unit.ucum} or {alike[0]}?")
         _two_units(text, q, unit)

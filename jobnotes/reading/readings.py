@@ -6,7 +6,8 @@ become facts.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from jobnotes.reading.conditions import conditions_of
 from jobnotes.reading.limits import attach_limits, share_limits
@@ -16,7 +17,7 @@ from jobnotes.reading.test_points import place_after_ends, test_point_of
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.unsaid_units import share_units, take_units
 from jobnotes.reading.verdicts import limit_of, verdict_of
-from jobnotes.reading.work import Work
+from jobnotes.reading.work import Work, Works
 from jobnotes.record import Measurement
 
 #: Verbs of work that say nothing of what is measured after them.
@@ -29,6 +30,7 @@ _TAKES_NO_READING = frozenset(
 def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     """Readings in order; `verbs` tell where the words of a job end and those of a test point begin."""
     done = sorted(w.end for w in verbs if w.part or w.action in _TAKES_NO_READING)
+    near = Works(verbs)
     quantities = find_quantities(text)
     share_units(text, quantities)
     take_units(text, quantities)
@@ -37,6 +39,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     attach_limits(text, quantities)
     share_limits(text, quantities)
     last: Measurement | None = None
+    told: dict[str, set[str | None]] = {}
     for q in quantities:
         if q.role != "value" or q.unit is None:
             continue
@@ -44,8 +47,36 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
         if draft is None:
             continue
         assert isinstance(draft.detail, Measurement)
+        if draft.detail.subject is None:
+            subject = _tightened(text, q, near) or _same_as_before(text, q, told)
+            draft = replace(draft, detail=replace(draft.detail, subject=subject))
+        assert isinstance(draft.detail, Measurement)
         last = draft.detail
+        told.setdefault(last.unit, set()).add(last.subject)
         yield draft
+
+
+def _tightened(text: Text, q: Quantity, works: Works) -> str | None:
+    """ "put in an outlet sensor, torqued to 50": a torque is that of what went on right before it."""
+    if q.unit is None or q.unit.quantity != "torque":
+        return None
+    breath = text.breath(q.start)[0]
+    for work in reversed(works.reaching(max(breath, q.start - 20), q.start)):
+        names = [o for o in work.objects if o.kind and not o.pronoun and o.kind != "everything"]
+        if work.action == "removed" or work.start < breath or work.end > q.start:
+            continue
+        if names:
+            return names[-1].text if len(names) == 1 else None
+    return None
+
+
+def _same_as_before(text: Text, q: Quantity, told: Mapping[str, set[str | None]]) -> str | None:
+    """ "19.4 bar now": of what was measured in that unit before, where that was one thing only."""
+    start, end = text.breath(q.start)
+    before = told.get(q.unit.ucum, set()) if q.unit is not None else set()
+    if len(before) != 1 or "now" not in text.norms[start:end] or end - start > 8:
+        return None
+    return next(iter(before))
 
 
 def _draft(

@@ -18,6 +18,11 @@ from jobnotes.reading.tokens import NO_BREAK, STOP
 
 def assign_roles(text: Text, quantities: list[Quantity]) -> None:
     for at, q in enumerate(quantities):
+        if q.role == "range after":
+            q.role = "nominal"
+            if not text.tokens[q.start].text.startswith("("):
+                quantities[at - 1].doubts.append(f"'{text.said(q.start, q.end)}' was taken for its limit")
+            continue
         limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
         if q.unit is None and name_counted(text, q):
             limit = None  # "over five pipes"

@@ -41,6 +41,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if not objects or (work.action == "filled" and _by_pronoun(text, objects[0])):
             poured_out = _poured(text, work)
             objects = [poured_out] if poured_out is not None else objects
+            if poured_out is None and text.norm(work.end - 2) in ("her", "him"):
+                continue  # "topped her up": with what, nobody said
         if not objects:
             implied = _implied(text, work)
             if implied is None:

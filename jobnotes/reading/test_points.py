@@ -48,7 +48,11 @@ def test_point_of(
         rest = _strip(text, done[worked], q.start)  # "wheels back on, nuts to 600 Nm"
         if any(text.trade.components.at(text.norms, k)[1] for k in range(*rest)):
             low = done[worked]
-    left = _strip(text, low, q.start)
+    used = max((k + 1 for k in range(low, q.start) if text.claimed[k]), default=low)
+    left = _strip(text, used, q.start)
+    if left[0] >= left[1] and used > low:
+        first = next(k for k in range(low, q.start) if text.claimed[k])
+        left = _strip(text, low, first)  # "an outlet sensor, number 7721, torqued to …"
     for i, j, _ in reversed(text.find(text.trade.conditions, left[0], left[1])):
         if i == left[0]:
             left = _strip(text, j, left[1])
@@ -119,6 +123,11 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
     ):
         i += 1
     following = text.number(i)
+    if following is None and i < len(text.tokens) and text.tokens[i].gap == NO_BREAK:
+        # "high side 8 bar low side 4": the place opens the name of what was measured next
+        ahead = range(i + 1, min(i + 4, text.breath(q.start)[1]))
+        if any(text.number(k) is not None for k in ahead) and text.norm(i) not in text.trade.stop:
+            return q.end
     # "… left five right": what stands between two values belongs to the first if nothing stood before it
     return (
         q.end

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.numbers import UNITS
+from jobnotes.reading.part_numbers import RATING
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part
 
 _TAKEN_BACK = "the words after it may take it back"
-_RATING = re.compile(r"(?:\d+(?:V|A|W|KW|MM|NM|BAR|AH))+", re.IGNORECASE)
 
 
 def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
@@ -56,7 +55,7 @@ def _doubted(text: Text, draft: Draft) -> Draft:
             doubts.append("it may be part of a name, as in 'V clamps'")
     if isinstance(detail, LabourSaid) and _numbers_in(text, draft, detail.operation or ""):
         doubts.append("another number stands beside it")
-    if isinstance(detail, Part) and detail.number and _RATING.fullmatch(detail.number):
+    if isinstance(detail, Part) and detail.number and RATING.fullmatch(detail.number):
         doubts.append(f"'{detail.number}' may be what it is rated for, not its number")
     if isinstance(detail, Part | Identity) and (more := _spelled_on(text, draft)):
         doubts.append(f"'{more}' right after it may belong to the number")

@@ -37,8 +37,8 @@ def work_at(text: Text, i: int) -> Work | None:
     if (
         any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
         or trade.conditions.at(norms, i)[0] > end
-    ):
-        return None  # "engine running" is how it was measured
+    ) and (tense != "past" or _reading_told(text, i)):
+        return None  # "engine running" is how it was measured; "sensor unplugged" too, where a value is told
     if form == "cut out" and norms[end : end + 1] in (
         ["at"],
         ["is"],
@@ -94,7 +94,11 @@ def work_at(text: Text, i: int) -> Work | None:
         prior = None  # "cleaned in hot water, back on": of another thing
     if prior is not None and prior.start > clause_start + 1:
         at = prior.start - 1
-        if norms[at] in ("from", "off") and not helped:
+        # "P-clip off the old hose reused", but not "wheels off both bolts cut"
+        origin = norms[at] == "from" or (
+            norms[at] == "off" and norms[prior.start] in ("the", "old", "an", "a")
+        )
+        if origin and not helped:
             prior = name_before(text, at, clause_start) or prior  # "P-clip from the old hose reused"
     if prior is None and before > clause_start and norms[before - 1] in ("it", "them", "they", "that"):
         prior = Name(before - 1, before, norms[before - 1], pronoun=True)
@@ -124,6 +128,15 @@ def work_at(text: Text, i: int) -> Work | None:
         and norms[end - 1] in text.trade.words["places_now"]
     ):
         return None  # "light's out": how it works
+    if objects and form in trade.replaces and norms[end - 1] == "with" and prior is not None and prior.kind:
+        alone = len(objects) == 1 and norms[objects[0].start] in ("a", "an", "the")
+        if prior.start == clause_start and not alone and not prior.pronoun:
+            # "condenser replaced with drier and six o rings": with them, not by them
+            return Work(prior.start, tail, action, part, tense, form, (prior, *objects), True, subject)
+    if objects and not split_off(text, i) and _placed_after(text, tail):
+        objects = []  # "capped both pins out": the pins are out
+        if prior is None:
+            return Work(i, end, action, part, tense, form, (), False, subject)
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
         passive, objects = True, _with_listed(text, prior, clause_start)
@@ -163,6 +176,30 @@ def work_at(text: Text, i: int) -> Work | None:
         passive,
         subject,
     )
+
+
+def _reading_told(text: Text, i: int) -> bool:
+    """Whether a number with its unit stands in the breath of token `i`."""
+    start, end = text.breath(i)
+    return any(
+        (number := text.number(k)) is not None and bool(text.trade.unit_forms.at(text.norms, number.end)[1])
+        for k in range(max(start, i - 20), min(end, i + 20))
+    )
+
+
+def _placed_after(text: Text, i: int) -> bool:
+    """A particle of place right after a name, which tells where that thing is now."""
+    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norms[i] not in ("out", "off"):
+        return False
+    return i + 1 >= len(text.tokens) or (
+        text.tokens[i + 1].gap > NO_BREAK or bool(text.trade.components.at(text.norms, i + 1)[1])
+    )
+
+
+def split_off(text: Text, i: int) -> bool:
+    """Whether the verb at `i` takes a particle after its object: "pulled the plug off"."""
+    norm = text.norms[i]
+    return bool(text.trade.splits.get(norm) or text.trade.part_splits.get(norm))
 
 
 def _alone(text: Text, name: Name, end: int, clause_start: int) -> bool:

@@ -119,7 +119,11 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
     candidates = [n for n in last if name.start - n.end < 40]
     mention = _last_component(text, work.start, [n.end for n in candidates])
     if mention is not None:
-        return [replace(mention, start=name.start, end=name.end, definite=True)]
+        count = name.count if name.count is not None else mention.count
+        condition = name.condition or mention.condition
+        return [
+            replace(mention, start=name.start, end=name.end, definite=True, count=count, condition=condition)
+        ]
     if not candidates:
         return []
     chosen = candidates if plural else [_singular(text, candidates, earlier, name.start) or candidates[-1]]

@@ -123,6 +123,8 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     if norm.endswith("ing") and len(norm) > 5 and particle in (("off",), ("out",)):
         return True  # "caliper off hanging on a strap"
     if text.number(end) is not None:
+        if particle[-1] in ("on", "in") and _torque_follows(text, end):
+            return True  # "wheel on six hundred newton metres"
         return (particle != ("in",) and particle != ("on",)) or bool(
             text.trade.components.at(text.norms, text.number_end(end))[1]
         )
@@ -131,6 +133,8 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     following = name_at(text, end)
     if following is None or following.pronoun:
         return False
+    if particle in (("off",), ("out",)) and following.kind and following.condition == "new":
+        return True  # "sensor lead out new lead in"
     if particle in (("off",), ("back", "on"), ("back", "in")):
         return following.kind is not None
     # "drum on wheel on": the next thing has a state of its own
@@ -147,3 +151,9 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         after in text.trade.words["place_ahead"]
         or (after == "to" and text.number(following.end + 1) is not None)
     )
+
+
+def _torque_follows(text: Text, i: int) -> bool:
+    number = text.number(i)
+    meanings = text.trade.unit_forms.at(text.norms, number.end)[1] if number is not None else ()
+    return bool(meanings) and meanings[0][0].quantity == "torque"
