@@ -96,6 +96,9 @@ class Sheet:
         wordml.keep_with_next(paragraph, "w:keepNext")  # a letterhead's heading may not
         if self._new_page:
             paragraph.pPr.find(qn("w:keepNext")).addnext(OxmlElement("w:pageBreakBefore"))
+            before = self._last.getprevious()
+            if before is not None and wordml.style_of(before) == "AfterTable":
+                self._body.remove(before)  # under a table that fills its page it would be a page of its own
             self._new_page = False
         self._add(paragraph)
 

@@ -37,6 +37,12 @@ def keep_with_next(paragraph: Any, tag: str) -> None:
     paragraph.pPr[0].addnext(OxmlElement(tag))
 
 
+def style_of(element: Any) -> str:
+    """The style that a paragraph names; "" for anything else."""
+    style = element.find(f"{qn('w:pPr')}/{qn('w:pStyle')}")
+    return "" if style is None else str(style.get(qn("w:val")))
+
+
 def has_content(paragraph: Any) -> bool:
     """True where a paragraph holds anything but its own properties."""
     return any(child.tag != qn("w:pPr") for child in paragraph)

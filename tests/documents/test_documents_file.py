@@ -140,6 +140,15 @@ def test_tables_are_as_wide_as_the_text_and_no_column_is_empty(any_documents: Wr
                 assert header in needed or any(cell not in ("", "–") for cell in cells)
 
 
+def test_nothing_stands_between_a_table_and_a_heading_that_begins_a_page(any_documents: Written) -> None:
+    """However little it is, below a table that fills its page it would take a page of its own."""
+    for _, document in any_documents.each():
+        for paragraph in document.paragraphs:
+            if paragraph.paragraph_format.page_break_before:
+                before = paragraph._p.getprevious()
+                assert before.tag == qn("w:tbl") or "".join(before.itertext()).strip()
+
+
 def test_the_page_is_a4_unless_letter_is_asked_for(tmp_path: Path, coach_documents: Written) -> None:
     """ISO 216: 210 mm by 297 mm; ANSI/ASME Y14.1 size A: 8.5 in by 11 in."""
     section = coach_documents.claim.sections[0]
