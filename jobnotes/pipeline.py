@@ -191,7 +191,7 @@ def listen_to_more(
 ) -> Heard:
     """Take in and hear what `who` adds to a job that the library has: what lies in `folder` comes on top."""
     progress = progress or Silent()
-    taken = take_in(folder, library, zone, progress)
+    taken = take_in(folder, library, zone, progress, photos_alone=True)
     elsewhere = library.add_to_job(
         job,
         [GivenFile(r.sha256, r.file) for r in taken.recordings],
@@ -226,20 +226,24 @@ def _with_more(heard: Heard, library: Library) -> Record:
     """What was heard together with the rest of its job, each note and photo once, numbered by time."""
     if heard.added:
         whole, more = _stored(library, heard.job), heard.given
-        problems = _of_the_whole(whole, more)
     else:
         whole, more = heard.given, _added(library, heard.job)
-        problems = whole.problems
     known = {n.sha256 for n in whole.notes} | {p.sha256 for p in whole.photos}
-    notes = [*whole.notes, *(_as_heard_now(n, whole, library) for n in more.notes if n.sha256 not in known)]
-    photos = [_as_taken(p) for p in (*whole.photos, *(p for p in more.photos if p.sha256 not in known))]
-    notes.sort(key=lambda n: (n.started_at, n.file))
-    photos.sort(key=lambda p: (p.taken_at, p.file))
+    fresh = [n for n in more.notes if n.sha256 not in known]
+    notes = sorted(
+        (*whole.notes, *(_as_heard_now(n, whole, library) for n in fresh)),
+        key=lambda n: (n.started_at, n.file),
+    )
+    photos = sorted(
+        map(_as_taken, (*whole.photos, *(p for p in more.photos if p.sha256 not in known))),
+        key=lambda p: (p.taken_at, p.file),
+    )
+    again = {problem.file for problem in more.problems}
     return replace(
         whole,
         notes=tuple(replace(n, id=f"N{at}") for at, n in enumerate(notes, 1)),
         photos=tuple(replace(p, id=f"P{at}") for at, p in enumerate(photos, 1)),
-        problems=problems,
+        problems=(*(p for p in lasting(whole.problems) if p.file not in again), *more.problems),
     )
 
 
@@ -248,12 +252,6 @@ def _as_taken(photo: Photo) -> Photo:
     at = photo.taken_at.astimezone(UTC) - timedelta(seconds=photo.clock_offset_s)
     taken_at = at.astimezone(photo.taken_at.tzinfo)
     return replace(photo, taken_at=taken_at, clock_offset_s=0.0, fact_ids=(), linked_by=None)
-
-
-def _of_the_whole(whole: Record, more: Record) -> tuple[Problem, ...]:
-    """The problems of a job to which more comes: what is said of the same file again is said once."""
-    again = {problem.file for problem in more.problems}
-    return (*(p for p in lasting(whole.problems) if p.file not in again), *more.problems)
 
 
 def _as_heard_now(note: Note, whole: Record, library: Library) -> Note:
@@ -274,11 +272,11 @@ def _added(library: Library, job: str) -> Record:
     """The notes and photos of the job that were added by hand, as its record has them."""
     added = library.added(job)
     whole = _stored(library, job) if added else Record(Job())
-    return Record(
-        Job(),
-        tuple(n for n in whole.notes if n.sha256 in added),
-        tuple(p for p in whole.photos if p.sha256 in added),
-    )
+    notes = tuple(n for n in whole.notes if n.sha256 in added)
+    photos = tuple(p for p in whole.photos if p.sha256 in added)
+    files = {n.file for n in notes} | {p.file for p in photos}
+    problems = tuple(p for p in lasting(whole.problems) if p.file in files)
+    return Record(Job(), notes, photos, problems=problems)
 
 
 def _again(note: Note, library: Library) -> Recording:
@@ -397,9 +395,11 @@ def entry_said(entry: Entry | None) -> str | None:
 # --- intake --------------------------------------------------------------------------------------
 
 
-def take_in(folder: Path, library: Library, zone: tzinfo, progress: Progress) -> TakenIn:
+def take_in(
+    folder: Path, library: Library, zone: tzinfo, progress: Progress, *, photos_alone: bool = False
+) -> TakenIn:
     """Keep every original, then open it; what is damaged is kept too, and named."""
-    contents = _without_libraries(scan(folder))
+    contents = _without_libraries(scan(folder, photos_alone=photos_alone))
     problems: list[Problem] = list(contents.problems)
     tick = progress.step("Taking in", len(contents.recordings) + len(contents.photos))
     done = 0

@@ -24,7 +24,7 @@ class FolderContents:
     problems: tuple[Problem, ...] = ()
 
 
-def scan(folder: Path, progress: Progress | None = None) -> FolderContents:
+def scan(folder: Path, progress: Progress | None = None, *, photos_alone: bool = False) -> FolderContents:
     """Find the recordings and photos in `folder` and the folders inside it.
 
     Hidden files and folders are passed over, as are files of other kinds; links are followed only to
@@ -32,7 +32,8 @@ def scan(folder: Path, progress: Progress | None = None) -> FolderContents:
     picture named .m4a is a photo); one that is neither keeps the kind that its extension says, so that
     opening it says what is wrong with it. `progress` is called with each file that is looked at.
 
-    Raises JobnotesError if the folder is missing, is not a folder, can't be listed or holds no recording.
+    Raises JobnotesError if the folder is missing, is not a folder, can't be listed or holds no recording
+    (with `photos_alone` photos will do).
     """
     try:
         if not folder.exists():
@@ -54,7 +55,7 @@ def scan(folder: Path, progress: Progress | None = None) -> FolderContents:
             found[kind].append(path)
         elif formats.unread(path) is not None:
             problems.append(_unread(path, folder))
-    if not found["recording"]:
+    if not found["recording"] and not (photos_alone and found["photo"]):
         remedy = f"put the voice notes in it; {formats.RECORDINGS_SAID} can be read"
         raise JobnotesError(str(folder), "holds no recording", remedy)
     return FolderContents(folder, tuple(found["recording"]), tuple(found["photo"]), tuple(problems))
