@@ -307,6 +307,10 @@ class Sheet:
         The zip gets fixed times, and pictures, which are compressed already, are stored as they are.
         Raises JobnotesError where it can't be written; `path` is then as it was.
         """
+        last = self._last.getprevious()
+        if last is not None and wordml.style_of(last) == "AfterTable":
+            # there must be a paragraph after a table, but it must not take a page of its own
+            last.pPr.append(wordml.element("w:spacing", line="20", lineRule="exact"))
         core = self._document.core_properties
         core.title = unmarked(fit(properties.title))[:_MOST_PROPERTY_CHARACTERS]
         core.language = self._wording.tag

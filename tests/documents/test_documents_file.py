@@ -149,6 +149,14 @@ def test_nothing_stands_between_a_table_and_a_heading_that_begins_a_page(any_doc
                 assert before.tag == qn("w:tbl") or "".join(before.itertext()).strip()
 
 
+def test_what_has_to_follow_a_table_at_the_end_is_hardly_higher_than_nothing(tmp_path: Path) -> None:
+    clock = r.CameraClock("phone A", 0.0, 0, 0, "left as it is")
+    told = written(r.Record(job=r.Job(), camera_clocks=(clock,)), tmp_path)
+    blocks = list(told.workshop.element.body)
+    assert [block.tag for block in blocks[-3:]] == [qn("w:tbl"), qn("w:p"), qn("w:sectPr")]
+    assert told.workshop.paragraphs[-1].paragraph_format.line_spacing.pt == 1
+
+
 def test_the_page_is_a4_unless_letter_is_asked_for(tmp_path: Path, coach_documents: Written) -> None:
     """ISO 216: 210 mm by 297 mm; ANSI/ASME Y14.1 size A: 8.5 in by 11 in."""
     section = coach_documents.claim.sections[0]
