@@ -387,7 +387,7 @@ def earlier(seen: View, sheet: Sheet, heading: str) -> None:
                 job.number or job.job,
                 seen.wording.count("form.days", job.days),
                 driven,
-                "\n".join(sentence_case(seen.wording.spoken(text)) for text in job.same),
+                "\n".join(sentence_case(values.in_common(text, seen.wording)) for text in job.same),
             ]
         )
     if rows:

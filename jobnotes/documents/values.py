@@ -255,6 +255,18 @@ def _condition(text: str, wording: Wording) -> str:
     return wording.say(f"measured_when.{when}", value=quantity(Decimal(value), unit, wording))
 
 
+_IN_COMMON = re.compile(r"(fault code|cause|component|part) (.+)", re.DOTALL)
+
+
+def in_common(text: str, wording: Wording) -> str:
+    """What an earlier job has in common with this one: "component air spring"."""
+    told = _IN_COMMON.fullmatch(text)
+    if told is None:
+        return wording.spoken(text)
+    kind, what = told.groups()
+    return wording.say(f"in_common.{kind}", what=what if kind == "fault code" else wording.spoken(what))
+
+
 def operation(name: str, wording: Wording) -> str:
     """What hours were worked on: what was said, or the program's own name for what wasn't."""
     return wording.name("operation", name)

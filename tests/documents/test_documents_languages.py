@@ -218,6 +218,13 @@ def said_in(detail: r.Detail) -> list[str]:
             return []
 
 
+def test_what_an_earlier_repair_has_in_common_is_told_in_german(german: Written) -> None:
+    text = text_of(german.claim)
+    assert "Fehlercode SPN 1044 FMI 1\nBauteil: air spring" in text
+    assert values.in_common("component air spring", EN) == "component air spring"
+    assert values.in_common("the same driver", DE) == plaintext.marked("the same driver")
+
+
 def test_an_english_document_tags_nothing(priced_documents: Written) -> None:
     for _, document in priced_documents.each():
         assert spoken_and_not(document.element.body)[0] == ""
