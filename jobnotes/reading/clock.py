@@ -81,6 +81,8 @@ def clock(text: Text) -> Iterator[Draft]:
             and not text.find(text.trade.cue["labour.strong"], end, text.breath(i)[1])
         ):
             doubts = ("more was said with it: is the job done, or is this a pause?",)
+        if _of_a_thing(text, i, end):
+            doubts = (*doubts, "is it the clock of this job?")
         draft = Draft(Clock(action, reason or None), i, last, 0.93, doubts)
         if action == "pause":
             waiting = draft
@@ -102,6 +104,29 @@ def _more_said(text: Text, start: int, end: int, *, most: int = 2) -> bool:
         words += text.norm(i) not in text.trade.words["time_of_day"]
         i += 1
     return words > most
+
+
+def _of_a_thing(text: Text, i: int, end: int) -> bool:
+    """ "the wipers park and then carry on", "resume button": no job starts or stops there."""
+    if text.norms[end : end + 2] == ["the", "dash"] or text.norm(end) == "dash":
+        return True  # "the clock on the dash"
+    said = text.norms[i:end]
+    if len(said) > 1 and set(said) & text.trade.words["clock_words"]:
+        return False
+    if end < text.sentence(i)[1] and text.tokens[end].gap == NO_BREAK:
+        skip = 1 if text.norm(end) in text.trade.determiners else 0
+        if text.norm(end) in text.trade.words["of_a_thing"]:
+            return True
+        if text.trade.components.at(text.norms, end + skip)[1]:
+            return True
+    if text.norm(i - 1) in text.trade.words["shifts"] and text.tokens[i].gap == NO_BREAK:
+        return True
+    if text.norm(i - 1) in ("now", "so", "right", "okay", "ok", "and", "lunch", "back"):
+        return False
+    before = text.norms[max(text.breath(i)[0], i - 8) : i]
+    first = i - len(before)
+    named = any(text.trade.components.at(text.norms, k)[1] for k in range(first, i))
+    return named and not any(t.gap > NO_BREAK for t in text.tokens[first + 1 : i + 1]) and i - first <= 6
 
 
 def _in_passing(text: Text, i: int, end: int) -> bool:

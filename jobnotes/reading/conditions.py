@@ -33,7 +33,9 @@ def conditions_of(text: Text, q: Quantity, quantities: list[Quantity], said_from
     for o in nearby:
         if o.role == "condition":
             word = (
-                text.norm(o.start - 1) if text.norm(o.start - 1) in ("at", "for", "after", "within") else "at"
+                text.norm(o.start - 1)
+                if text.norm(o.start - 1) in ("at", "for", "after", "within", "in", "over")
+                else "at"
             )
             found.append((o.start, f"{word} {o.value} {o.unit.ucum if o.unit else ''}".strip()))
     if at_bare_speed(text, q.end):

@@ -105,7 +105,7 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
     # "turbo shaft has four thou of end play, max of 6" bounds that, not the reading before it
     own_subject = q.cue_start - breath >= 4
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
-    if q.unit is None and before and q.cue_start - before[0].end <= 2 and _took_so_long(text, before[0]):
+    if q.unit is None and before and q.cue_start - before[0].end <= 2 and _took_so_long(text, before):
         before[0].role = "value"  # "ejects in 11 seconds, no more than 15"
         return before[0]
     for o in before:
@@ -141,9 +141,13 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
     return None
 
 
-def _took_so_long(text: Text, o: Quantity) -> bool:
+def _took_so_long(text: Text, before: list[Quantity]) -> bool:
     """ "ejects in 11 seconds", but not "drops 0.2 bar in ten minutes", where the drop is what is bounded."""
-    said = text.norms[max(text.breath(o.start)[0], o.start - 12) : o.start]
+    o = before[0]
+    low = max(text.breath(o.start)[0], o.start - 12, *(p.end for p in before[1:2]))
+    said = text.norms[low : o.start]
+    if len(before) > 1 and not any(w.startswith(tuple(text.trade.words["process_stems"])) for w in said):
+        return False  # "12 ml in 30 seconds": the amount is bounded
     return takes(text, o) and not any(w.startswith(tuple(text.trade.words["rate_stems"])) for w in said)
 
 

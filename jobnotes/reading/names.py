@@ -164,8 +164,13 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                     continue
                 count, unit, j = number.value, found, after
                 continue
-            if _of_no_amount(text, number.end):
+            if _of_no_amount(text, number.end) and not (
+                norms[number.end] in trade.words["made_with"] and _plain(text, number.end + 1, last)
+            ):
                 return None  # "torqued to thirty-seven foot pounds"
+            if norms[number.end] in trade.words["made_with"] and _plain(text, number.end + 1, last):
+                j = number.end + 1  # "a five pin relay": what it is made with, no count
+                continue
             if number.value == number.value.to_integral_value() and number.value < 200:
                 count, exact, j = number.value, number.exact, number.end
                 if norms[j : j + 1] == ["x"]:

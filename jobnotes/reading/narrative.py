@@ -109,6 +109,17 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))
 
 
+def _inferred(text: Text, start: int, end: int) -> tuple[str, ...]:
+    """What speaks against a complaint that nobody called one: a guess, a denial, another vehicle."""
+    words = set(text.norms[start:end])
+    guessed = words & text.trade.words["guesses"]
+    denied = text.find(text.trade.sound, start + 2, end) or text.norms[end - 2 : end] == ["it", "isn't"]
+    other = text.find(text.trade.cue["elsewhere.vehicle"], start, end)
+    if guessed or denied or other or {"or", "but"} & words:
+        return ("nobody called it a complaint: is it one?",)
+    return ()
+
+
 def _only_numbers(text: Text, start: int, end: int) -> bool:
     """ "I like to see fifty-five to sixty-five": values, and nothing found."""
     i = start
@@ -161,5 +172,6 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
                 body,
                 last,
                 0.85,
+                _inferred(text, body, last),
             )
     return None

@@ -48,6 +48,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             or prev in text.trade.words["before_no_new_part"]
             or text.sense(i) is not None
             or text.negated_before(i)
+            or text.norms[max(text.breath(i)[0], i - 3) : i][:1] in (["didn't"], ["haven't"], ["never"])
             or _photo_clause(text, i)
             or _followed_by_reading(text, name.end)
             or text.norm(name.end) in ("needed", "required", "wanted")

@@ -41,6 +41,7 @@ class Quantity:
     tolerance: Decimal | None = None
     borrowed: bool = False
     limits: list[Quantity] = field(default_factory=list)
+    named: tuple[int, int] | None = None  # the words that told its unit: "charging"
 
 
 def find_quantities(text: Text) -> list[Quantity]:

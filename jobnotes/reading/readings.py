@@ -49,6 +49,8 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
         assert isinstance(draft.detail, Measurement)
         if draft.detail.subject is None:
             subject = _tightened(text, q, near) or _same_as_before(text, q, told)
+            if subject is None and q.named is not None:
+                subject = text.said(*q.named)
             draft = replace(draft, detail=replace(draft.detail, subject=subject))
         assert isinstance(draft.detail, Measurement)
         last = draft.detail

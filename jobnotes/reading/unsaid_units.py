@@ -32,7 +32,7 @@ def _share(text: Text, quantities: list[Quantity]) -> None:
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or limit_before(text, q.start):
             continue
-        if text.norm(q.start - 1) in ("at", "to") or name_counted(text, q):
+        if text.norm(q.start - 1) in text.trade.words["before_terminal"] or name_counted(text, q):
             continue
         if text.norm(q.end) in ("off", "of", "times", "pieces"):
             continue  # "nuts, 16 off"
@@ -102,6 +102,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             and (decimal or len(q.number.atoms) > 1 or is_reported(text, q) or named[-1][1] == q.start)
         ):
             q.unit = named[-1][2]
+            q.named = (named[-1][0], named[-1][1])
             _split_volts(text, q, sure=True)
             continue
         same_breath = _last_since(before, breath)

@@ -9,8 +9,10 @@ from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.part_numbers import RATING
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
-from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part
+from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Step
 
+#: How many tokens away words may stand that make a fact doubtful.
+REACH = 14
 _TAKEN_BACK = "the words after it may take it back"
 
 
@@ -43,6 +45,9 @@ def _contradicted(draft: Draft, told: Mapping[str, set[str]]) -> Draft:
 
 def _doubted(text: Text, draft: Draft) -> Draft:
     detail = draft.detail
+    elsewhere = _elsewhere(text, draft)
+    if elsewhere is not None:
+        draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))
     if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode):
         return draft
     if isinstance(detail, Part) and detail.number is None and detail.quantity is None:
@@ -53,6 +58,10 @@ def _doubted(text: Text, draft: Draft) -> Draft:
             doubts.append(f"'{heard}' may be a number")
         if _names_a_thing(text, draft, detail.unit):
             doubts.append("it may be part of a name, as in 'V clamps'")
+    if isinstance(detail, FaultCode) and detail.spn is None and not _announced(text, draft, detail):
+        doubts.append("nothing was said of it but its letters: is it stored?")
+    if isinstance(detail, Identity) and detail.kind == "registration" and detail.value.isdigit():
+        doubts.append("a registration is seldom figures only")
     if isinstance(detail, LabourSaid) and _numbers_in(text, draft, detail.operation or ""):
         doubts.append("another number stands beside it")
     if isinstance(detail, Part) and detail.number and RATING.fullmatch(detail.number):
@@ -60,6 +69,27 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     if isinstance(detail, Part | Identity) and (more := _spelled_on(text, draft)):
         doubts.append(f"'{more}' right after it may belong to the number")
     return replace(draft, doubts=(*draft.doubts, *doubts)) if doubts else draft
+
+
+#: What may be said with any fact that makes it doubtful, and what with facts of one kind.
+_ANY = ("vehicle", "time", "people", "unreal")
+_ONLY: Mapping[type, str] = {Part: "not_fitted", Measurement: "not_measured", FaultCode: "not_stored"}
+
+
+def _elsewhere(text: Text, draft: Draft) -> str | None:
+    """The words in the same breath that tell of another vehicle, time or person, or of what wasn't done."""
+    detail = draft.detail
+    if not isinstance(detail, Measurement | Part | Step | LabourSaid | Identity | FaultCode):
+        return None
+    first, last = text.breath(draft.start)
+    start, end = max(first, draft.start - REACH), min(last, draft.end + REACH)
+    groups = [*_ANY, *(name for kind, name in _ONLY.items() if isinstance(detail, kind))]
+    if isinstance(detail, Part) and detail.action not in ("fitted", "consumed", "ordered"):
+        groups.remove("time")
+    for group in groups:
+        for i, j, _ in text.find(text.trade.cue[f"elsewhere.{group}"], start, end):
+            return text.said(i, j)
+    return None
 
 
 def _takes_back(text: Text, at: int) -> bool:
@@ -76,6 +106,18 @@ def _takes_back(text: Text, at: int) -> bool:
         or text.number(at + 1) is not None
         or text.norms[at + 1] in text.trade.words["correction_lead"]
     )
+
+
+def _announced(text: Text, draft: Draft, code: FaultCode) -> bool:
+    """Whether a code was named as one, said to be stored, or said alone: not "it's like a P0101"."""
+    if code.state or code.count or code.ecu:
+        return True
+    start, end = text.breath(draft.start)
+    if end - start - (draft.end - draft.start) <= 2:
+        return True
+    start = text.breath(start - 1)[0] if start else start
+    cues = ("codes.fault", "codes.maker", "states", "codes.spn")
+    return any(text.find(text.trade.cue[cue], start, end) for cue in cues)
 
 
 def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
