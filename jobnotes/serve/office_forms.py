@@ -50,6 +50,7 @@ class Group:
 
 
 _PERCENT = Decimal(100)
+_YEAR_FIRST = "As in 2026-02-12"
 
 
 def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group, ...]:
@@ -75,7 +76,7 @@ def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group,
                 OfficeField("failed_on", "Fault first seen", "day"),
                 OfficeField("claimed_on", "Claim made", "day"),
             ),
-            "When it was repaired is told by the recordings.",
+            "The year first: 2026-02-12. When it was repaired is told by the recordings.",
         ),
         Group(
             "Claim",
@@ -107,8 +108,8 @@ def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group,
             "Invoice",
             (
                 OfficeField("invoice.number", "Invoice number"),
-                OfficeField("invoice.issued_on", "Date of the invoice", "day"),
-                OfficeField("invoice.due_on", "To be paid by", "day"),
+                OfficeField("invoice.issued_on", "Date of the invoice", "day", hint=_YEAR_FIRST),
+                OfficeField("invoice.due_on", "To be paid by", "day", hint=_YEAR_FIRST),
                 OfficeField("invoice.terms", "How it is to be paid", "long"),
                 OfficeField("invoice.order", "The customer’s order"),
                 OfficeField("invoice.paid", "Paid already", "number"),

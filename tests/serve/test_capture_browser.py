@@ -155,7 +155,8 @@ class Phone:
         deadline = time.monotonic() + SENT_MS / 1000
         while time.monotonic() < deadline:
             kept = self.kept()
-            if len(kept["items"]) == count and kept["pieces"] == unsent_pieces:
+            settled = all(item["state"] in ("sent", "refused") for item in kept["items"])
+            if settled and len(kept["items"]) == count and kept["pieces"] == unsent_pieces:
                 return list(kept["items"])
             self.page.wait_for_timeout(100)
         raise AssertionError(f"not sent: {kept}, the page says {self.page.inner_text('header')}")
@@ -373,7 +374,9 @@ def test_codes_readings_and_part_numbers_are_said_sign_by_sign(phone: Phone) -> 
     assert phone.page.evaluate(script, [facts, {"Cel": "degrees"}]) == [said for _, said in SPOKEN_FACTS]
 
 
-def test_what_may_be_left_in_the_vehicle_comes_first_and_what_only_has_to_be_said_last(phone: Phone) -> None:
+def test_what_may_be_left_in_the_vehicle_comes_first_and_what_can_be_put_right_later_last(
+    phone: Phone,
+) -> None:
     state = {
         "loose_ends": [
             {"text": "liner", "state": "off"},
@@ -385,14 +388,21 @@ def test_what_may_be_left_in_the_vehicle_comes_first_and_what_only_has_to_be_sai
                 "message": "No cause. A claim without one is refused.",
                 "remedy": "Say “cause”.",
                 "severity": "refused",
+                "fixable": "desk",
             },
-            {"message": "No photo. It helps.", "remedy": "Photograph it.", "severity": "nice"},
+            {"message": "No plate.", "remedy": "Photo of it.", "severity": "queried", "fixable": "here"},
+            {"message": "No number.", "remedy": "Say it.", "severity": "refused", "fixable": "here"},
+            # the words of a remedy tell nothing of when it can be done
+            {"message": "No label.", "remedy": "Look at it.", "severity": "nice", "fixable": "open"},
         ],
     }
     script = (
         """async (state) => (await import("/static/capture/facts.js")).toDo(state).map((one) => one.title)"""
     )
-    assert phone.page.evaluate(script, state) == ["Screw", "Plug", "Liner", "No photo", "No cause"]
+    assert phone.page.evaluate(script, state) == [
+        *("Screw", "Plug", "Liner"),
+        *("No label", "No number", "No plate", "No cause"),
+    ]
 
 
 def test_what_was_said_before_a_pause_is_heard_while_it_still_records(

@@ -1,6 +1,8 @@
 // The review of one job: its statements in order of doubt, decided by keyboard or by hand.
 
 import { ask, byId, h, me, said } from "/static/desk.js";
+import { markOffice, openOffice, readOffice, showOffice } from "/static/office.js";
+import { sendFrom } from "/static/sending.js";
 
 const job = byId("main").dataset.job;
 const api = `/api/jobs/${job}`;
@@ -22,12 +24,15 @@ const DONE = {
   move_photo: "Photo moved",
   merge: "Combined",
   split: "Split",
+  state: "Stated",
+  withdraw: "Left to the office’s file",
 };
 
 let state = null;
 let tag = null;
 let deeds = [];
 let kinds = [];
+let office = null; // what the office knows, as the form shows it
 let current = null; // the id of the statement that is open in the list
 let working = false;
 let decided = 0; // rises with each decision: what was asked for before one is out of date after it
@@ -58,7 +63,7 @@ async function refresh() {
     const had = state !== null;
     show(next);
     if (had) tell("The job has changed; it is shown as it is now.");
-    await loadHistory();
+    await Promise.all([loadHistory(), loadOffice()]);
   } catch {
     // the server is away; the next round asks again
   }
@@ -101,17 +106,23 @@ function warn(text) {
   byId("alarm").textContent = text;
 }
 
-/** Send a decision: {stored, body}. What the server shows is shown either way; `then` is what to open if it
- * was stored: the ids of statements, the first that there is. */
-async function decide(asked, about, then = () => []) {
+const decide = (asked, about, then = () => []) => send("decisions", asked, asked.action, about, then);
+
+/** Send what was decided or stated: {stored, body}. What the server shows is shown either way; `then` is what to
+ * open if it was stored: the ids of statements, the first that there is. */
+async function send(where, asked, action, about, then = () => []) {
   if (working) return { stored: false, body: {} };
   working = true;
   decided += 1;
   document.body.setAttribute("aria-busy", "true");
   const before = state;
-  const { status, body } = await ask("POST", `${api}/decisions`, asked);
+  const { status, body } = await ask("POST", `${api}/${where}`, asked);
   working = false;
   document.body.removeAttribute("aria-busy");
+  if (body?.office) {
+    office = body.office;
+    showOffice(office, withdraw);
+  }
   if (body?.state) {
     tag = null;
     const there = new Map(body.state.facts.map((fact) => [fact.id, fact]));
@@ -119,7 +130,7 @@ async function decide(asked, about, then = () => []) {
     show(body.state);
   }
   if (status === 200) {
-    tell(`${DONE[asked.action]}${about ? `: ${clip(about, 120)}` : ""}. ${changes(before, state)}`);
+    tell(`${DONE[action]}${about ? `: ${clip(about, 120)}` : ""}. ${changes(before, state)}`);
     loadHistory();
     return { stored: true, body };
   }
@@ -325,6 +336,7 @@ const KEYS = {
   p: openPhotos,
   a: () => add(),
   u: () => undoLast(),
+  o: stateOffice,
   h: () => byId("help").showModal(),
 };
 
@@ -496,7 +508,7 @@ const nameOf = (fact) => `${fact.heard_at ? `${fact.note} ${fact.heard_at} ` : "
 async function undoLast() {
   await loadHistory(); // never by what was the last one a moment ago
   const { name } = await me();
-  const last = deeds.find((deed) => deed.counts && deed.action !== "undo" && deed.who === name);
+  const last = deeds.find((deed) => deed.counts && !["undo", "withdraw"].includes(deed.action) && deed.who === name);
   if (!last) {
     tell("Nothing that was decided at this desk is left to undo.");
     return;
@@ -505,6 +517,11 @@ async function undoLast() {
 }
 
 async function undo(deed) {
+  if (deed.stated !== undefined) {
+    const about = deed.changes.map((change) => change.label).join(", ");
+    await send("stated", { take_back: deed.stated }, "undo", about);
+    return;
+  }
   const about = deed.changes.map((change) => (change.before ?? change.after)?.text).find(Boolean);
   await decide({ action: "undo", decision: deed.decision }, about, (_, facts) => facts);
 }
@@ -513,6 +530,55 @@ byId("add").addEventListener("click", add);
 byId("undo").addEventListener("click", undoLast);
 byId("help-open").addEventListener("click", () => byId("help").showModal());
 byId("help-close").addEventListener("click", () => byId("help").close());
+
+// --- from the office ----------------------------------------------------------------------------
+
+async function loadOffice() {
+  const { status, body } = await ask("GET", `${api}/stated`);
+  if (status !== 200) return;
+  office = body;
+  showOffice(office, withdraw);
+}
+
+async function withdraw(key) {
+  const label = office.groups.flatMap((group) => group.fields).find((field) => field.key === key)?.label;
+  await send("stated", { withdraw: key }, "withdraw", label);
+  byId("office-open").focus(); // the button that was pressed is gone
+}
+
+let shownOffice = null; // what the open form was filled from: what is changed is told against this
+
+let officeFrom = ""; // where the focus goes back to
+
+function stateOffice() {
+  if (!office) return;
+  shownOffice = office;
+  officeFrom = document.activeElement?.id ?? "";
+  openOffice(office);
+}
+
+byId("office-open").addEventListener("click", stateOffice);
+byId("office-cancel").addEventListener("click", () => byId("office").close());
+byId("office").addEventListener("close", () => {
+  const fromButton = officeFrom === "office-open" || !itemOf(current);
+  (fromButton ? byId("office-open") : itemOf(current)).focus();
+});
+byId("office-itself").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const changed = readOffice(shownOffice);
+  if (!Object.keys(changed.values).length) {
+    byId("office-said").textContent = "Nothing was changed.";
+    return;
+  }
+  const labels = shownOffice.groups.flatMap((group) => group.fields).filter((field) => field.key in changed.values);
+  const { stored, body } = await send("stated", changed, "state", labels.map((field) => field.label).join(", "));
+  if (stored) {
+    byId("office").close();
+    return;
+  }
+  byId("office-said").textContent = body.error ?? "";
+  markOffice(shownOffice, body.fields ?? {});
+});
 
 // --- photos -------------------------------------------------------------------------------------
 
@@ -656,6 +722,7 @@ function showSources() {
 }
 
 function showHistory() {
+  const key = (deed) => (deed.stated !== undefined ? `s${deed.stated}` : deed.decision);
   const focused = document.activeElement?.dataset?.deed;
   if (!deeds.length) {
     byId("history").replaceChildren(h("p", { class: "quiet" }, "Nothing was decided yet."));
@@ -667,7 +734,7 @@ function showHistory() {
         h("br"), h("span", { class: "quiet" }, said(deed.who), `, ${when(deed.at)}`)),
       h("dl", {}, deed.changes.flatMap((change) => changed(change, deed))),
       deed.counts
-        ? h("button", { type: "button", class: "plain", "data-deed": deed.decision, onclick: () => undo(deed) }, deed.action === "undo" ? "Make it count again" : "Take back", h("span", { class: "unseen" }, ` ${deedName(deed)}`))
+        ? h("button", { type: "button", class: "plain", "data-deed": key(deed), onclick: () => undo(deed) }, deed.action === "undo" ? "Make it count again" : "Take back", h("span", { class: "unseen" }, ` ${deedName(deed)}`))
         : null))));
   if (focused) byId("history").querySelector(`[data-deed="${focused}"]`)?.focus();
 }
@@ -675,6 +742,10 @@ function showHistory() {
 const deedName = (deed) => (deed.action === "undo" ? `Taken back: ${(DONE[deed.undoes] ?? "").toLowerCase()}` : DONE[deed.action]);
 
 function changed(change, deed) {
+  if (change.entry !== undefined) {
+    return [h("dt", {}, "What"), h("dd", {}, change.label), h("dt", {}, "Before"), h("dd", {}, said(change.was ?? "none")),
+      h("dt", {}, "After"), h("dd", {}, said(change.now ?? "none"))];
+  }
   const rows = [];
   const photos = (fact) => (fact.photos.length ? ` [${fact.photos.join(", ")}]` : " [no photo]");
   const moved = change.before && change.after && change.before.photos.join() !== change.after.photos.join();
@@ -692,6 +763,8 @@ const { body } = await ask("GET", `${api}/forms`);
 if (Array.isArray(body)) kinds = body;
 else warn(body?.error ?? "The server doesn’t answer; load the page again.");
 await refresh();
+await loadOffice(); // also where nothing was heard yet
+sendFrom(byId("send"), api, refresh);
 if (location.hash.length > 1 && factOf(location.hash.slice(1))) choose(location.hash.slice(1));
 setInterval(refresh, ASK_EVERY_MS);
 document.addEventListener("visibilitychange", refresh);
