@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.names import Name, name_at, thing
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.record import Statement
@@ -40,6 +40,9 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
     while i < end:
         if text.trade.components.at(text.norms, i)[1] or text.norm(i) in text.trade.determiners or i == start:
             name = name_at(text, i, end)
+            if name is not None and name.start == where and name.kind not in text.trade.kinds["poured"]:
+                i = name.end  # "open circuit" is how it failed, and no part
+                continue
             if name is not None and name.kind and not name.pronoun and name.kind != "everything":
                 if best is None or (where >= 0 and name.end <= where):
                     best = name
@@ -102,7 +105,10 @@ def _segment(text: Text, start: int, i: int, end: int) -> tuple[int, int]:
     """The part of a clause between commas that holds the failure at `i` and a component."""
     first = max((k for k in range(start, i + 1) if text.tokens[k].gap == COMMA), default=start)
     last = min((k for k in range(i + 1, end) if text.tokens[k].gap == COMMA), default=end)
-    has_component = any(text.trade.components.at(text.norms, k)[1] for k in range(first, last))
+    failed = range(i, text.trade.failures.at(text.norms, i)[0])  # "open circuit" names no part
+    has_component = any(
+        text.trade.components.at(text.norms, k)[1] for k in range(first, last) if k not in failed
+    )
     return (first, last) if has_component else (start, last)
 
 
@@ -184,6 +190,20 @@ def _describes(text: Text, start: int, stop: int) -> bool:
     return not (text.negated(name.end, stop) and text.find(trade.failures, name.end, stop))
 
 
+def _unknown_before(text: Text, start: int, i: int) -> Name | None:
+    """ "vane ring seized": a thing that no lexicon knows, at the start of its clause, before its failure."""
+    while start < i and text.norm(start) in text.trade.words["before_description"] - {"it's", "one"}:
+        start += 1
+    name = name_at(text, start, i)
+    if name is None or name.kind is not None or name.pronoun or not thing(text, name):
+        return None
+    said = range(name.start, name.end)
+    if any(text.trade.splits.get(text.norm(k)) or text.reports(k) for k in said) or text.norm(i) == "gone":
+        return None  # "took the wrong one out", "the bang's gone"
+    between = text.norms[name.end : i]
+    return name if between in ([], ["is"], ["are"], ["was"], ["were"], ["has"], ["have"]) else None
+
+
 def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
     """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
     seen: set[int] = set()
@@ -199,15 +219,25 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         if text.find(text.trade.cue["photo.cues"], start, i):
             continue
         component, failure = what_failed(text, start, end)
+        doubts: tuple[str, ...] = ()
+        if component is None and (name := _unknown_before(text, start, i)) is not None:
+            component, doubts = name.text, (f"'{name.text}' is no part that the lexicon knows",)
         if component is None and {"it", "it's", "they", "they're", "them", "one"} & set(
             text.norms[start : i + 1]
         ):
             component = _spoken_of(text, start)  # "took the pipe off and it's blocked with carbon"
         if component is None:
             continue
-        if any(_reports(text, k) and k <= i < text.steps_at(k)[0] for k in range(start, i + 1)):
+        state = text.norm(i - 1) in ("is", "are", "was", "were", "has", "have")
+        failed = text.trade.failures.at(text.norms, i)[0]
+        if any(
+            _reports(text, k)
+            and k <= i < text.steps_at(k)[0]
+            and not (state or failed > text.steps_at(k)[0] or text.norm(text.steps_at(k)[0]) == "of")
+            for k in range(start, i + 1)
+        ):
             continue
         said = text.said(start, end)
         seen.add(start)
         covered.add(start, end)
-        yield Draft(Statement("finding", said, component, failure), start, end, 0.88)
+        yield Draft(Statement("finding", said, component, failure), start, end, 0.88, doubts)

@@ -58,6 +58,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
     if kind == "cause" and phrase[0] in text.trade.words["traced"] and text.sense(i, ("question",)):
         return None
+    if kind == "cause" and any(text.trade.failures.at(text.norms, k)[0] > end for k in range(i, end)):
+        return None  # "the disc's down to the rivets"
     if kind == "cause" and phrase[-1] in ("to", "of") and text.number(end) is not None:
         return None  # "outlet down to 90 ppm"
     if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):

@@ -36,6 +36,8 @@ def split_at(text: Text, i: int) -> Work | None:
                             and not _pourable(text, objects[-1])
                         ):
                             continue  # "put the bulbs in"
+                        if particle[-1:] == ("over",) and objects[-1].kind is None:
+                            continue  # "it's got blue spots all over"
                         if tuple(text.norms[j : j + len(particle)]) == particle and (
                             best is None or len(particle) > best[0] - j
                         ):

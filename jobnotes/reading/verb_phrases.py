@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_before, names_at, thing
+from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
 from jobnotes.reading.split_verbs import split_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -33,7 +33,10 @@ def work_at(text: Text, i: int) -> Work | None:
         return None
     candidates = [c for c in candidates if c[0] == longest]
     order = {"past": 0, "doing": 1, "base": 2}
-    end, action, part, tense, form = min(candidates, key=lambda c: (order[c[3]], c[2]))
+    using = _used_up_follows(text, longest)  # "went through a can of cleaner", but "… the wiring"
+    end, action, part, tense, form = min(
+        candidates, key=lambda c: (order[c[3]], using and c[1] != "consumed", c[2])
+    )
     if (
         any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
         or trade.conditions.at(norms, i)[0] > end
@@ -51,8 +54,11 @@ def work_at(text: Text, i: int) -> Work | None:
         return None
     if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
         return None  # "the arm's come off its shaft": what was found
-    if i and norms[i - 1] in ("is", "are") and trade.failures.at(norms, i)[0] >= end:
-        return None  # "the spindle's stripped": its state
+    failed = max(trade.failures.at(norms, k)[0] for k in range(i, end))
+    if failed > end or (i and norms[i - 1] in ("is", "are") and failed >= end):
+        return None  # "relay welded shut", "the spindle's stripped": their state
+    if action == "cleaned" and norms[end - 1] == "out" and norms[end : end + 1] == ["of"]:
+        return None  # "it's blowing out of the chamber"
     if form == "dropped" and norms[end : end + 1] == ["to"]:
         return None  # "it dropped to six bar"
     if (
@@ -176,6 +182,11 @@ def work_at(text: Text, i: int) -> Work | None:
         passive,
         subject,
     )
+
+
+def _used_up_follows(text: Text, i: int) -> bool:
+    name = name_at(text, i, text.sentence(i)[1]) if i < len(text.tokens) else None
+    return name is not None and name.kind in text.trade.kinds["used_up"]
 
 
 def _reading_told(text: Text, i: int) -> bool:

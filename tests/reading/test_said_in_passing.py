@@ -165,3 +165,26 @@ def test_things_and_where_they_are_now_in_a_row_are_steps(text: str, steps: list
 )
 def test_what_is_wrong_said_with_the_job_number_is_the_complaint(text: str, words: str) -> None:
     assert any(s.kind == "complaint" and words in s.text for s in details(text, Statement))
+
+
+@pytest.mark.parametrize(
+    ("text", "component", "failure"),
+    [
+        ("ticket machine relay welded shut", "ticket machine relay", "seized"),
+        ("motor hums and the spindle's stripped", "spindle", "broken"),
+        ("reverse solenoid, open circuit", "reverse solenoid", "open circuit"),
+        ("disc's down to the rivets", "disc", "worn"),
+        ("it's blowing out of the front right chamber", "front right chamber", "leaking"),
+    ],
+)
+def test_a_state_that_sounds_like_work_is_a_finding_and_no_step(
+    text: str, component: str, failure: str
+) -> None:
+    assert details(text, Step) == []
+    (finding,) = details(text, Statement)
+    assert (finding.kind, finding.component, finding.failure) == ("finding", component, failure)
+
+
+def test_a_finding_on_a_thing_that_no_lexicon_knows_is_for_a_person() -> None:
+    (finding,) = [f for f in said("vane ring seized with soot") if f.kind == "finding"]
+    assert finding.status == "check"
