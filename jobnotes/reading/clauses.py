@@ -98,7 +98,7 @@ def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
     ):
         return False  # "don't stop the clock"
     if name in _IDENTITY:
-        return _value_follows(text, end)
+        return _value_follows(text, end) and not _numbers_a_thing(text, i, end)
     if name == "labour.strong":
         if norms[i] in ("took", "spent", "taken") and tokens[i].gap == NO_BREAK:
             return False  # "diagnosis took 45 minutes"
@@ -115,6 +115,12 @@ def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
             return False
         return phrase[0] not in text.trade.words["headings_inside_by_word"]
     return True
+
+
+def _numbers_a_thing(text: Lookup, i: int, end: int) -> bool:
+    """ "number two injector": which of several it is."""
+    number = text.number(end) if text.norms[i:end] == ["number"] else None
+    return number is not None and bool(text.trade.components.at(text.norms, number.end)[1])
 
 
 def _value_follows(text: Lookup, i: int) -> bool:

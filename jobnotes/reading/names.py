@@ -65,6 +65,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     condition: Literal["new", "used"] | None = None
     definite = False
     exact = True
+    counted = i  # where the number of pieces ends
     if j < last and trade.cue["stop.everything"].at(norms, j)[1]:
         end = trade.cue["stop.everything"].at(norms, j)[0]
         # "all the bolts", "all four lines" are names of their own
@@ -106,6 +107,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         ):
             j += 2
             continue
+        if norm in text.trade.words["containers"] and norms[j + 1 : j + 5] == ["and", "a", "half", "of"]:
+            count, j = Decimal("1.5") if count is None else count + Decimal("0.5"), j + 5
+            continue  # "a can and a half of brake cleaner"
+        if count is not None and (size := _size_at(text, j, i, counted, last)) > j:
+            j = size
+            continue
         if norm in text.trade.words["new"]:
             condition, j = "new", j + 1
             continue
@@ -130,10 +137,16 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                 if found and norms[after : after + 4] == ["and", "a", "half", "of"]:
                     count, unit, j = Decimal("1.5"), found, after + 4
                     continue
-                if found and _plain(text, after, last) and norms[after - 1] == "of":
+                if (
+                    found
+                    and norms[after - 1] == "of"
+                    and (_plain(text, after, last) or _sized(text, after, last) > after)
+                ):
                     count, unit, j = Decimal(1), found, after
                     continue
             j += 1
+            if norms[j : j + 1] == ["said"] and norm == "the":
+                j += 1  # "the said line"
             continue
         if (
             norm in ("one", "ones")
@@ -144,25 +157,17 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         number = text.number(j) if count is None and not _of_a_code(text, j) else None
         if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
             found, after = _amount_unit(text, number.end)
+            if found and after == number.end + 1 and trade.components.at(norms, number.end)[0] > after:
+                found = None  # "six V clamps"
             if found:
-                if not _plain(text, after, last) or tokens[after].gap > NO_BREAK:
+                sized = norms[after - 1] == "of" and _sized(text, after, last) > after
+                if not (sized or _plain(text, after, last)) or tokens[after].gap > NO_BREAK:
                     break
-                if norms[after - 1] != "of" and found in (
-                    "V",
-                    "A",
-                    "mm",
-                    "Ohm",
-                    "W",
-                    "kg",
-                    "t",
-                    "bar",
-                    "[in_i]",
-                    "h",
-                    "min",
-                ):
+                if norms[after - 1] != "of" and found in _SIZES:
                     j = after  # "a 24 volt relay", "ten mil hose": part of what it's called
                     continue
                 count, unit, j = number.value, found, after
+                counted = number.end
                 continue
             if _of_no_amount(text, number.end) and not (
                 norms[number.end] in trade.words["made_with"] and _plain(text, number.end + 1, last)
@@ -173,6 +178,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                 continue
             if number.value == number.value.to_integral_value() and number.value < 200:
                 count, exact, j = number.value, number.exact, number.end
+                counted = j
                 if norms[j : j + 1] == ["x"]:
                     j += 1
                 continue
@@ -190,6 +196,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     if i < start < last and tokens[start].gap > NO_BREAK:
         return None  # "both new. Cover on again": what follows is of another sentence
     head_end, kind = start, None
+    if (placed := _numbered_ahead(text, j, last)) > j and (i < j or _after_verb(text, j)):
+        j = placed  # "the number three injector"
     if norms[start : start + 2] == ["full", "of"]:
         return None  # "the old one full of paint"
     previous_was_of = False
@@ -217,6 +225,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             while j < last and norms[j] in trade.determiners:
                 j += 1
             previous_was_of = True
+            continue
+        if norm == "half" and j > start and norms[j - 1] in trade.words["sides"]:
+            j += 1  # "the rear half of the shaft"
             continue
         if norm == "in" and norms[j + 1 : j + 2] == ["line"]:
             j += 2
@@ -281,6 +292,9 @@ def _used_up(text: Text, i: int) -> bool:
     return False
 
 
+#: Units (UCUM) that tell a thing's size or rating, where no "of" follows: "a 24 volt relay", "ten mil hose".
+_SIZES = frozenset(("V", "A", "mm", "Ohm", "W", "kg", "t", "bar", "[in_i]", "h", "min"))
+
 #: What nobody takes an amount of: "ten newton metres axle oil" is a torque and then something else.
 _NO_AMOUNT = frozenset(
     ("torque", "pressure", "temperature", "rotational speed", "speed", "frequency", "ratio", "angle", "force")
@@ -290,6 +304,50 @@ _NO_AMOUNT = frozenset(
 def _of_no_amount(text: Text, j: int) -> bool:
     meanings = text.trade.unit_forms.at(text.norms, j)[1]
     return bool(meanings) and meanings[0][0].quantity in _NO_AMOUNT and len(meanings[0][1]) > 2
+
+
+def _size_at(text: Text, j: int, start: int, counted: int, last: int) -> int:
+    """The end of a number at `j` that counts nothing after the first: "two of the four clamps"."""
+    if (end := _sized(text, j, last)) > j:
+        return end
+    number = text.number(j)
+    if number is None or len(number.atoms) > 1 or number.end >= last:
+        return j
+    between = text.norms[counted:j]
+    partly = between[:1] == ["of"] and len(between) <= 2 and set(between[1:]) <= text.trade.determiners
+    measured = text.trade.unit_forms.at(text.norms, number.end)[1]
+    return number.end if partly and counted > start and not measured else j
+
+
+def _sized(text: Text, j: int, last: int) -> int:
+    """Past a number at `j` that tells a size or what a thing is made with: "ten mil pipe", "7 core cable"."""
+    number = text.number(j)
+    if number is None or len(number.atoms) > 1 or number.end >= last:
+        return j
+    if text.norms[number.end] in text.trade.words["made_with"] and _plain(text, number.end + 1, last):
+        return number.end + 1
+    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    return end if meanings and meanings[0][0].ucum in _SIZES and _plain(text, end, last) else j
+
+
+def _after_verb(text: Text, j: int) -> bool:
+    """Whether a clause, or a verb's object, begins at `j`: "replaced number two injector"."""
+    if j == 0 or text.tokens[j].gap > NO_BREAK or text.norm(j - 1) in ("and", "then", "i"):
+        return True
+    if text.norm(j - 1) in text.trade.splits or text.norm(j - 1) in text.trade.part_splits:
+        return True
+    return any(
+        max(text.steps_at(k)[0], text.fittings_at(k)[0]) == j and text.reports(k)
+        for k in range(max(0, j - 3), j)
+    )
+
+
+def _numbered_ahead(text: Text, j: int, last: int) -> int:
+    """Past "number three" where the thing that has this number follows: "the number three injector"."""
+    number = text.number(j + 1) if text.norm(j) == "number" else None
+    if number is None or number.end >= last or len(number.atoms) > 1 or text.tokens[j + 1].gap > NO_BREAK:
+        return j
+    return number.end if text.trade.components.at(text.norms, number.end)[1] else j
 
 
 def _of_a_code(text: Text, j: int) -> bool:
@@ -308,6 +366,7 @@ def _says_how(text: Text, i: int) -> bool:
             i + 1 < len(text.tokens)
             and text.tokens[i + 1].gap == 0
             and text.norm(i + 1) not in text.trade.stop
+            and not text.reports(i + 1)  # "bumper corner removed"
         )
     )
 

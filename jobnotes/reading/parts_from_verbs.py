@@ -82,6 +82,14 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             ):
                 continue
             if (
+                action == "consumed"
+                and not filled
+                and name.condition == "new"
+                and not name.unit
+                and name.kind not in text.trade.kinds["used_up"]
+            ):
+                action = "fitted"  # "used two new fittings"
+            if (
                 action == "reused"
                 and work.form in text.trade.words["reused_if_old"]
                 and name.condition != "used"
