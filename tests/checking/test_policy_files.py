@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from complete_job import HEAD, POLICY, complete, gaps, record
+from complete_job import HEAD, POLICY, checked, complete, gaps, record
 
 from jobnotes.checking import policy
 from jobnotes.errors import JobnotesError
+from jobnotes.record import ClaimGap
 
 RULE = """
 [[rule]]
@@ -146,3 +147,31 @@ def test_a_number_that_may_be_thousands_or_not_is_refused(tmp_path):
     )
     with pytest.raises(JobnotesError, match=r"line 4: .*may mean 250000"):
         policy.load(path)
+
+
+def test_a_rule_says_until_when_its_gap_can_be_put_right_or_its_type_does(tmp_path):
+    photo = RULE.replace("within_distance", "photo_of").replace('value = "200000"', 'words = ["plate"]')
+    text = HEAD + RULE + photo.replace('"limit"', '"plate"') + photo.replace('"limit"', '"liner"')
+    rules = policy.load(write(tmp_path, text + 'fixable = "open"\n'))
+    assert [rule.fixable for rule in rules.rules] == ["desk", "here", "open"]
+    found = checked(record(complete(), ()), rules).claim_gaps
+    assert {gap.rule: gap.fixable for gap in found} == {"limit": "desk", "plate": "here", "liner": "open"}
+    with pytest.raises(JobnotesError, match="unknown fixable 'soon'; write one of open, here, desk"):
+        policy.load(write(tmp_path, text + 'fixable = "soon"\n'))
+
+
+def test_gaps_are_told_while_there_is_time_then_the_worst_first():
+    gap = [
+        ClaimGap("a", "", "", "nice", "open"),
+        ClaimGap("b", "", "", "refused", "desk"),
+        ClaimGap("c", "", "", "queried", "here"),
+        ClaimGap("d", "", "", "refused", "here"),
+    ]
+    assert [g.rule for g in policy.while_there_is_time(gap)] == ["a", "d", "c", "b"]
+
+
+def test_what_the_shipped_policy_asks_to_be_photographed_needs_the_vehicle():
+    for rule in POLICY.rules:
+        assert (rule.fixable == "desk") <= (not rule.id.startswith("photo")), rule.id
+    assert POLICY.rule("photo-fault").fixable == "open", "once it is repaired nobody can see it"
+    assert POLICY.rule("dates-stated").fixable == "desk"

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,9 @@ import pytest
 from command_line import Ended, World, files_in, record_in
 from docx import Document
 from record_schema import faults_of_record
+
+from jobnotes.library.library import Library
+from jobnotes.library.stated import StatedEntry
 
 DOCUMENTS = ("claim.docx", "customer.docx", "workshop.docx")
 
@@ -191,3 +196,31 @@ def test_odd_names_are_only_names(another: World, name: str) -> None:
     assert name in [note["file"] for note in record_in(another.cwd / "out")["notes"]]
     assert "\x1b" not in again.err
     assert len(again.messages) == len(again.json["problems"])
+
+
+def test_what_the_claim_lacks_is_told_while_there_is_time(another: World) -> None:
+    said = run_again(another, "job", "--out", "out").out
+    asked = re.findall(r"What the claim still lacks, to be put right (.*):", said)
+    whole = ["while the vehicle is still taken apart", "while it is in the workshop", "at the desk"]
+    assert asked == [until for until in whole if until in asked]
+    assert len(asked) > 1
+    gaps = record_in(another.cwd / "out")["claim_gaps"]
+    assert all(f"  - {gap['message']} {gap['remedy']}" in said for gap in gaps)
+
+
+def test_what_was_stated_at_the_desk_counts_and_is_told_beside_the_file(another: World) -> None:
+    (another.cwd / "job" / "job.toml").write_text(
+        'format = "jobnotes-job"\nversion = 1\npayer = "North Lease"\n'
+    )
+    run_again(another, "job", "--out", "out")
+    with Library.open(another.cwd / "out" / "library") as library:
+        (job,) = library.in_short()
+        now = datetime.now(UTC)
+        library.state(
+            job.job, [StatedEntry("payer", "Office desk", now, "North Lease", "South Lease", "North Lease")]
+        )
+    ended = run_again(another, "job", "--out", "out")
+    assert "payer: South Lease instead of North Lease (Office desk)" in ended.out
+    record = record_in(another.cwd / "out")
+    assert record["job"]["payer"] == "South Lease"
+    assert faults_of_record(record) == []

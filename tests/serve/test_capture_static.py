@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from served import Paired, Served
+from served import Paired, Served, served
 
 from jobnotes.serve import capture
 from jobnotes.serve.pages import HERE, STATIC
@@ -154,3 +155,23 @@ def test_every_unit_of_the_trade_has_a_way_to_be_said(html: str) -> None:
     assert units["Ohm"] == "ohms"
     assert units["[psi]"]
     assert all(re.search("[a-z]", said) for said in units.values())
+
+
+def test_a_workshops_own_units_are_said_back_as_it_says_them(tmp_path: Path) -> None:
+    workshop = tmp_path / "workshop"
+    workshop.mkdir()
+    (workshop / "units.toml").write_text(
+        'format = "jobnotes-units"\nversion = 1\n\n[[unit]]\nucum = "lx"\npint = "lux"\n'
+        'quantity = "illuminance"\nforms = ["lux", "luxes"]\n'
+    )
+    web = served(tmp_path / "library", workshop=workshop)
+    page = Tags(web.pair("technician", "phone").get("/capture").text)
+    (units,) = [given["data-units"] for _, given in page.tags if "data-units" in given]
+    told = json.loads(units or "")
+    assert told["lx"] == "lux"
+    assert told["Ohm"] == "ohms"
+    without = replace(web.settings, workshop=None)
+    assert capture.service_worker(web.settings) != capture.service_worker(without), (
+        "the phone keeps the page, so it has to be told of another one"
+    )
+    web.app.state.store.close()
