@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -45,24 +46,41 @@ class Ran(Desk):
         return record_json.from_json(json.loads(stored.text))
 
 
-def ran_in(folder: Path, web: Served | None = None, levels: tuple[int, ...] = (0, 1, 2, 3, 4)) -> Ran:
+def folder_in(root: Path, levels: tuple[int, ...] = (0, 1, 2, 3, 4)) -> Path:
     """A folder with notes of those loudnesses (see SAID), a minute apart, and a photo after the first."""
-    job = folder / "job"
+    job = root / "job"
     job.mkdir(parents=True)
     for at, level in enumerate(levels):
         (job / f"20310407_08{15 + at:02}00.wav").write_bytes(wav(level, seed=at))
     (job / "20310407_081505.jpg").write_bytes(jpeg())
-    web = web or served(folder / "library", make_recogniser=make_desk_recogniser)
-    ran = Ran(web, web.pair("clerk", "Office desk"), "", job, folder / "out")
-    ran.run()
-    (row,) = [j for j in ran.clerk.get("/api/jobs").json() if "number" not in j]
+    return job
+
+
+def at_desk(root: Path, web: Served | None = None) -> Ran:
+    """A desk at the job that was run on `root`/job, or is now."""
+    web = web or served(root / "library", make_recogniser=make_desk_recogniser)
+    ran = Ran(web, web.pair("clerk", "Office desk"), "", root / "job", root / "out")
+    if not ran.out.exists():
+        ran.run()
+    (row,) = ran.clerk.get("/api/jobs").json()
     ran.job = row["id"]
+    ran.library_job = web.app.state.store.job(ran.job).library_job
     return ran
 
 
+@pytest.fixture(scope="module")
+def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A job that was run; each test has a copy."""
+    root = tmp_path_factory.mktemp("once")
+    folder_in(root)
+    at_desk(root).web.app.state.store.close()
+    return root
+
+
 @pytest.fixture
-def ran(tmp_path: Path) -> Iterator[Ran]:
-    made = ran_in(tmp_path)
+def ran(once: Path, tmp_path: Path) -> Iterator[Ran]:
+    shutil.copytree(once, tmp_path / "ran")
+    made = at_desk(tmp_path / "ran")
     yield made
     made.web.app.state.store.close()
 

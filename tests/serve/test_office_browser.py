@@ -14,7 +14,7 @@ import pytest
 import uvicorn
 from desk_jobs import make_desk_recogniser
 from served import free_port, jpeg, served, wav
-from test_jobs_of_the_library import Ran, ran_in
+from test_jobs_of_the_library import Ran, at_desk, folder_in
 from test_review_browser import (
     CHROMIUM,
     FLAGS,
@@ -26,7 +26,7 @@ from test_review_browser import (
     violations,
     words_of,
 )
-from test_stated import form, workshop_in, write_details
+from test_stated import DETAILS, form, workshop_in, write_details
 
 from jobnotes.serve import access
 
@@ -42,20 +42,24 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return workshop_in(tmp_path_factory.mktemp("office") / "workshop")
+
+
 @pytest.fixture
-def ran(tmp_path: Path, chromium: Any) -> Iterator[Ran]:
+def ran(tmp_path: Path, workshop: Path, chromium: Any) -> Iterator[Ran]:
     """A job with a job.toml, made by `jobnotes run`; what is added is heard when a test says so."""
     port = free_port()
     web = served(
         tmp_path / "library",
         make_recogniser=make_desk_recogniser,
-        workshop=workshop_in(tmp_path / "workshop"),
+        workshop=workshop,
         address=f"http://127.0.0.1:{port}",
         zone="Europe/London",
     )
-    made = ran_in(tmp_path, web)
-    write_details(made, "in_service_on = 2030-01-02\n[customer]\nname = 'Sample Fleet'\n")
-    made.run()
+    write_details(folder_in(tmp_path), DETAILS)
+    made = at_desk(tmp_path, web)
     server = uvicorn.Server(uvicorn.Config(web.app, host="127.0.0.1", port=port, log_level="warning"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -209,7 +213,7 @@ def test_where_the_desk_and_the_file_differ_both_are_shown_and_the_file_can_coun
     page.keyboard.press("Enter")
     said(page, "Stated: Name")
     page.wait_for_selector("#office-stated .why:has-text('job.toml says Sample Fleet')")
-    write_details(ran, "[customer]\nname = 'Third Fleet'\n")
+    write_details(ran.folder, "[customer]\nname = 'Third Fleet'\n")
     ran.run()
     page.wait_for_selector("#office-stated .why:has-text('Third Fleet since then')", timeout=15000)
     page.wait_for_selector("#lacks .problem:has-text('Third Fleet')")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,13 +15,14 @@ from docx import Document
 from hypothesis import given
 from hypothesis import strategies as st
 from served import served, wav
-from test_jobs_of_the_library import Ran, ran_in
+from test_jobs_of_the_library import Ran, at_desk, folder_in
 
 from jobnotes.library.library import Library
 from jobnotes.office import job as job_details
 from jobnotes.office.job import JobDetails
 from jobnotes.serve.office_forms import entry_of, field_of, groups
 
+DETAILS = "in_service_on = 2030-01-02\n[customer]\nname = 'Sample Fleet'\n"
 PRICES = "number,description,unit,price\n4567891,lift pump,piece,100.00\n"
 WORKSHOP = """format = "jobnotes-workshop"
 version = 1
@@ -53,30 +55,51 @@ def workshop_in(folder: Path) -> Path:
     return folder
 
 
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One for all tests: to index a workshop's words takes longer than most of them."""
+    return workshop_in(tmp_path_factory.mktemp("office") / "workshop")
+
+
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[Desk]:
-    made = desk_with_job(tmp_path, 0, 2, photos=0, workshop=workshop_in(tmp_path / "workshop"))
+def desk(tmp_path: Path, workshop: Path) -> Iterator[Desk]:
+    made = desk_with_job(tmp_path, 0, 2, photos=0, workshop=workshop)
     yield made
     made.web.app.state.store.close()
 
 
-@pytest.fixture
-def ran(tmp_path: Path) -> Iterator[Ran]:
-    """A job of `jobnotes run` with a job.toml."""
-    web = served(
-        tmp_path / "library",
-        make_recogniser=make_desk_recogniser,
-        workshop=workshop_in(tmp_path / "workshop"),
-    )
-    made = ran_in(tmp_path, web, (0, 2))
-    write_details(made, "in_service_on = 2030-01-02\n[customer]\nname = 'Sample Fleet'\n")
-    made.run()
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory: pytest.TempPathFactory, workshop: Path) -> Iterator[Desk]:
+    """A job of which nothing may have been stated when a test is done."""
+    made = desk_with_job(tmp_path_factory.mktemp("untouched"), 0, 2, photos=0, workshop=workshop)
     yield made
+    made.web.app.state.store.close()
+
+
+def run_in(root: Path, workshop: Path, details: str, levels: tuple[int, ...] = (0, 2)) -> Ran:
+    """A desk at a job of `jobnotes run` with such a job.toml."""
+    write_details(folder_in(root, levels), details)
+    return at_desk(root, served(root / "library", make_recogniser=make_desk_recogniser, workshop=workshop))
+
+
+@pytest.fixture(scope="module")
+def once(tmp_path_factory: pytest.TempPathFactory, workshop: Path) -> Path:
+    root = tmp_path_factory.mktemp("once")
+    run_in(root, workshop, DETAILS).web.app.state.store.close()
+    return root
+
+
+@pytest.fixture
+def ran(once: Path, tmp_path: Path, workshop: Path) -> Iterator[Ran]:
+    root = tmp_path / "ran"
+    shutil.copytree(once, root)
+    web = served(root / "library", make_recogniser=make_desk_recogniser, workshop=workshop)
+    yield at_desk(root, web)
     web.app.state.store.close()
 
 
-def write_details(ran: Ran, text: str) -> None:
-    (ran.folder / "job.toml").write_text(f'format = "jobnotes-job"\nversion = 1\n{text}')
+def write_details(folder: Path, text: str) -> None:
+    (folder / "job.toml").write_text(f'format = "jobnotes-job"\nversion = 1\n{text}')
 
 
 def form(desk: Desk) -> dict[str, dict[str, Any]]:
@@ -162,7 +185,7 @@ def test_a_claim_policy_of_the_workshops_folder_is_chosen_by_name(desk: Desk) ->
     assert stated(desk, claim_number="C-1")["claim_gaps"] == []
 
 
-def test_it_counts_as_the_same_in_job_toml_would(ran: Ran, tmp_path: Path) -> None:
+def test_it_counts_as_the_same_in_job_toml_would(ran: Ran, tmp_path: Path, workshop: Path) -> None:
     """The record of a job of a file is the record of one that is stated at the desk, but for where."""
     said = {
         "number": "4418",
@@ -179,21 +202,16 @@ def test_it_counts_as_the_same_in_job_toml_would(ran: Ran, tmp_path: Path) -> No
     answer = ran.clerk.post(f"{ran.api}/stated", {"values": said, "seen": seen})
     assert answer.status_code == 200, answer.text
     by_hand = ran.run().record
-    other = ran_in(tmp_path / "other", served(tmp_path / "other-library", **_same(ran)), (0, 2))
-    write_details(
-        other,
+    details = (
         'number = "4418"\nin_service_on = 2030-05-06\n[customer]\nname = "Other Fleet"\ncountry = "GB"\n'
         '[invoice]\nnumber = "17"\nissued_on = 2031-04-09\ndiscount_percent = "5"\n'
-        '[cover.parts]\nwarranty = "50"\n',
+        '[cover.parts]\nwarranty = "50"\n'
     )
+    other = run_in(tmp_path / "other", workshop, details)
     by_file = other.run().record
     for name in ("job", "invoice", "charges", "totals", "claim_gaps", "charge_remarks"):
         assert getattr(by_hand, name) == getattr(by_file, name), name
     other.web.app.state.store.close()
-
-
-def _same(ran: Ran) -> dict[str, Any]:
-    return {"make_recogniser": make_desk_recogniser, "workshop": ran.web.settings.workshop}
 
 
 def test_a_job_of_which_nothing_was_heard_can_be_stated_and_keeps_it(desk: Desk) -> None:
@@ -230,14 +248,14 @@ def test_the_desk_counts_before_the_file_and_both_are_shown(ran: Ran) -> None:
 
 def test_a_file_that_changes_after_that_is_named_as_a_problem(ran: Ran) -> None:
     stated(ran, in_service_on="2030-02-01")
-    write_details(ran, "in_service_on = 2030-03-03\n")
+    write_details(ran.folder, "in_service_on = 2030-03-03\n")
     done = ran.run().record
     assert str(done.job.in_service_on) == "2030-02-01"
     (problem,) = [p for p in done.problems if "stated" in p.file]
     assert "2030-03-03" in problem.message
     assert "2030-02-01" in problem.message
     assert [p["message"] for p in ran.state()["problems"] if "stated" in p["file"]] == [problem.message]
-    write_details(ran, "in_service_on = 2030-02-01\n")
+    write_details(ran.folder, "in_service_on = 2030-02-01\n")
     assert not [p for p in ran.run().record.problems if "stated" in p.file], "now they agree"
 
 
@@ -261,7 +279,7 @@ def test_an_entry_of_the_file_can_be_taken_out(ran: Ran) -> None:
 
 def test_a_mistake_in_the_file_is_still_told_as_the_files(ran: Ran) -> None:
     stated(ran, in_service_on="2030-02-01")
-    write_details(ran, "in_service_on = 'soon'\n")
+    write_details(ran.folder, "in_service_on = 'soon'\n")
     with pytest.raises(Exception, match=r"job\.toml, line 3: in_service_on is not a date"):
         ran.run()
 
@@ -349,12 +367,12 @@ def test_what_another_desk_changed_meanwhile_is_not_overwritten(desk: Desk) -> N
     ],
 )
 def test_a_mistake_is_named_at_its_field_and_nothing_is_stored(
-    desk: Desk, values: dict[str, Any], wrong: str
+    untouched: Desk, values: dict[str, Any], wrong: str
 ) -> None:
-    answer = ask(desk, **values)
+    answer = ask(untouched, **values)
     assert list(fields_of(answer)) == [wrong]
     assert "TOML" not in answer.text
-    assert desk.history() == []
+    assert untouched.history() == []
 
 
 @pytest.mark.parametrize(
@@ -371,11 +389,11 @@ def test_a_mistake_is_named_at_its_field_and_nothing_is_stored(
         {"withdraw": ["number"]},
     ],
 )
-def test_what_makes_no_sense_is_refused_in_one_line(desk: Desk, asked: dict[str, Any]) -> None:
-    answer = desk.clerk.post(f"{desk.api}/stated", asked)
+def test_what_makes_no_sense_is_refused_in_one_line(untouched: Desk, asked: dict[str, Any]) -> None:
+    answer = untouched.clerk.post(f"{untouched.api}/stated", asked)
     assert answer.status_code in (400, 409)
     assert "\n" not in answer.json()["error"]
-    assert desk.history() == []
+    assert untouched.history() == []
 
 
 def test_a_technician_states_nothing_and_sees_nothing_of_it(desk: Desk) -> None:
