@@ -177,6 +177,11 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
             name = name_at(text, i + 1, limit)
             if name and _is_unit(text, name):
                 return name.text
+    for i in range(one.start, one.end):  # "code on the machine controller is 4062"
+        if text.norm(i) in ("in", "from", "on"):
+            name = name_at(text, i + 1, one.end)
+            if name and _is_unit(text, name):
+                return name.text
     if one.end < len(text.tokens):
         for i in range(one.end, min(limit, one.end + 6)):
             if text.tokens[i].gap == COMMA:  # "inactive, engine controller."
@@ -197,7 +202,10 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
     best: str | None = None
     for i in range(low, one.start):
         if text.norm(i) in ("in", "from", "on", "the", "by") or i in (low, start):
-            name = name_at(text, i + 1 if i not in (low, start) else i, one.start)
-            if name and _is_unit(text, name):
+            opens = i in (low, start) and text.norm(i) not in ("in", "from", "on", "the", "by")
+            name = name_at(text, i if opens else i + 1, one.start)
+            # "from the gearbox U0073 active": named right before its code
+            told = text.norm(i) == "from" and name is not None and name.end == one.start and name.kind
+            if name and (_is_unit(text, name) or told):
                 best = name.text
     return best

@@ -34,7 +34,7 @@ def conditions_of(text: Text, q: Quantity, quantities: list[Quantity], said_from
         if o.role == "condition":
             word = (
                 text.norm(o.start - 1)
-                if text.norm(o.start - 1) in ("at", "for", "after", "within", "in", "over")
+                if text.norm(o.start - 1) in ("at", "for", "after", "within", "in", "over", "with")
                 else "at"
             )
             found.append((o.start, f"{word} {o.value} {o.unit.ucum if o.unit else ''}".strip()))

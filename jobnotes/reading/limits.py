@@ -227,7 +227,7 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
                 or other.limits
                 or other.unit is None
                 or other.unit.ucum != q.unit.ucum
-                or text.sentence(other.start) != text.sentence(q.start)
+                or text.breath(other.start) != text.breath(q.start)
                 or group[0].start - other.end > 8
             ):
                 break
@@ -235,7 +235,7 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
         told = text.norms[max(0, group[0].start - 4) : q.end + 3]
-        if not any(w in text.trade.words["places"] for w in told):
+        if not any(w in text.trade.words["places"] | text.trade.words["numbered"] for w in told):
             continue
         if set(told) & text.trade.words["other_state"] or text.find(
             text.trade.conditions, group[0].end, q.end + 3

@@ -179,6 +179,8 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     """(unit, form, end) of the unit that follows a number."""
     if i >= len(text.tokens):
         return None
+    if text.norms[i : i + 2] in (["of", "a"], ["of", "an"]) and 0 < number.value < 1:
+        return unit_at(text, i + 2, number)  # "point eight of a mil"
     j = i + 1 if text.norm(i) == "-" and text.tokens[i].joined else i
     if j < len(text.tokens) and text.tokens[j].gap == STOP:
         return None
@@ -310,6 +312,11 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             unit = unit_at(text, second.end, second)
             end = unit[2] if unit else second.end
             q.doubts.append(f"'{joiner}' between {number.text} and {second.text} was read as 'to'")
+    if unit is None and text.norm(end) in ("tenth", "tenths") and number.value < 10:
+        tenths = Decimal(number.value) / 10  # "six tenths of a mil"
+        found = unit_at(text, end + 1, replace(number, value=tenths))
+        if found is not None and number.value == number.value.to_integral_value():
+            unit, q.value = found, tenths
     if unit is not None and high is None:
         end = unit[2]
     if unit is not None:

@@ -246,6 +246,10 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         ) and not takes(text, q):
             return "skip"
         if others and prev in ("in", "over"):
+            own = max((o.end for o in others if o.end <= q.start), default=start)
+            process = text.norms[own : q.start - 1]
+            if any(w.startswith(tuple(trade.words["process_stems"])) for w in process) and takes(text, q):
+                return "value"  # "170 bar, ejects in 11 seconds"
             return "condition"
         if prev in ("for", "after", "every", "within", "of") or norms[q.end : q.end + 1] in (
             ["later"],

@@ -35,6 +35,7 @@ def test_point_of(
         if (
             breath - earlier[0] <= 14
             and not any(text.claimed[earlier[0] : breath])
+            and not text.negated(*earlier)
             and not quantities_in(quantities, q, earlier)
             and (
                 set(text.norms[earlier[0] : breath]) & text.trade.quantity_words.keys()
@@ -93,7 +94,16 @@ def test_point_of(
             words.append(thing)
     if right is not None:
         words.append(text.said(*right))
-    return (" ".join(words) or None), (left[0] if left[1] > left[0] else q.start)
+    subject = " ".join(words)
+    if not _names_something(text, subject):
+        subject = ""
+    return (subject or None), (left[0] if left[1] > left[0] else q.start)
+
+
+def _names_something(text: Text, subject: str) -> bool:
+    """Whether words can name what was measured: "bled diesel", "she fires" and "off" don't."""
+    words = set(subject.casefold().split())
+    return bool(words - text.trade.words["no_test_point"]) and not words & text.trade.words["tells_no_place"]
 
 
 def _says_what(text: Text, start: int, end: int) -> bool:

@@ -188,3 +188,34 @@ def test_a_state_that_sounds_like_work_is_a_finding_and_no_step(
 def test_a_finding_on_a_thing_that_no_lexicon_knows_is_for_a_person() -> None:
     (finding,) = [f for f in said("vane ring seized with soot") if f.kind == "finding"]
     assert finding.status == "check"
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit"),
+    [
+        ("ball joint on the left has six tenths of a mil play", "0.6", "mm"),
+        ("ground's good, two tenths of an ohm", "0.2", "Ohm"),
+        ("the pin is worn point eight of a mil", "0.8", "mm"),
+        ("pump pressure a hundred and ten baa", "110", "bar"),
+    ],
+)
+def test_fractions_of_a_unit_and_misheard_units_are_read(text: str, value: str, unit: str) -> None:
+    (reading,) = details(text, Measurement)
+    assert (reading.value, reading.unit) == (Decimal(value), unit)
+
+
+def test_how_long_something_took_is_a_reading_beside_another() -> None:
+    read = [(m.value, m.unit) for m in details("170 bar, up in 14 seconds", Measurement)]
+    assert read == [(170, "bar"), (14, "s")]
+
+
+@pytest.mark.parametrize(
+    ("text", "ecu"),
+    [
+        ("from the gearbox U0073 active", "gearbox"),
+        ("code on the linkage controller is three two one one", "linkage controller"),
+    ],
+)
+def test_the_control_unit_may_stand_before_the_code_or_within_its_name(text: str, ecu: str) -> None:
+    (code,) = details(text, FaultCode)
+    assert code.ecu == ecu
