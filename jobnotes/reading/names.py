@@ -415,6 +415,8 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
     j = i
     while j < limit:
         k = j
+        if found and found[-1].pronoun and text.norm(j) not in ("and", "plus", "with"):
+            break  # "unplugged it two screws and it's off"
         if found:
             k = (
                 j + 1

@@ -22,6 +22,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
     taken = {k for w in works if w.part for o in w.objects for k in range(o.start, o.end)}
     near = Works(works)
+    listed_to = -1  # where the last one ended that goes without a doubt
     i = 0
     while i < len(text.tokens):
         if text.norm(i) != "new" or i in taken:
@@ -32,7 +33,10 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             start > 0
             and text.tokens[start].gap == NO_BREAK
             and (
-                text.norm(start - 1) in text.trade.words["new_part_lead"]
+                (
+                    text.norm(start - 1) in text.trade.words["new_part_lead"]
+                    and (text.norm(start - 1) not in ("set", "pair") or text.norm(start) == "of")
+                )
                 or ((number := text.number(start - 1)) is not None and number.end == start)
             )
         ):
@@ -51,7 +55,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             or text.norms[max(text.breath(i)[0], i - 3) : i][:1] in (["didn't"], ["haven't"], ["never"])
             or _photo_clause(text, i)
             or _followed_by_reading(text, name.end)
-            or text.norm(name.end) in ("needed", "required", "wanted")
+            or _wanted_after(text, name.end)
         ):
             i += 1
             continue
@@ -77,7 +81,10 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         after = text.norm(name.end)
         doubts = (
             ()
-            if linked or after in ("fitted", "installed", "on", "in") or text.clause(i)[0] >= start - 1
+            if linked
+            or start in (listed_to, listed_to + 1)
+            or after in ("fitted", "installed", "on", "in")
+            or text.clause(i)[0] >= start - 1
             else ("a new part was named, but not that it was fitted",)
         )
         yield Draft(
@@ -88,6 +95,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             doubts=doubts,
             keys=((name.start, name.end),),
         )
+        listed_to = -1 if doubts else name.end
         i = max(name.end, i + 1)
         for more in list_goes_on(text, name.end, near):
             if text.norm(more.start) == "new" or more.condition == "new":
@@ -138,6 +146,16 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             action: PartAction = "consumed" if name.kind in text.trade.kinds["used_up"] else "fitted"
             part = Part(name.text, action, quantity, name.unit, condition="new")
             yield Draft(part, name.start, i + 1, score=0.88, keys=((name.start, name.end),))
+
+
+def _wanted_after(text: Text, i: int) -> bool:
+    """Whether a list of new parts that goes on at `i` ends with "needed": "new pads, new discs required"."""
+    for k in range(i, min(text.breath(i - 1)[1], i + 10)):
+        if text.norm(k) in ("needed", "required", "wanted"):
+            return True
+        if text.reports(k) or (text.norm(k) in text.trade.stop and text.norm(k) not in ("and", "are", "is")):
+            return False
+    return False
 
 
 def _list_ends_at(text: Text, start: int, end: int) -> bool:

@@ -15,6 +15,8 @@ def split_at(text: Text, i: int) -> Work | None:
     parts = text.trade.part_splits.get(norm, ())
     if not steps and not parts:
         return None
+    if i + 1 < len(text.tokens) and text.tokens[i + 1].gap > NO_BREAK:
+        return None  # "prop dropped, carrier out"
     limit = text.sentence(i)[1]
     objects = names_at(text, i + 1, min(limit, i + 14))
     if not objects:

@@ -40,7 +40,7 @@ def work_at(text: Text, i: int) -> Work | None:
     if (
         any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
         or trade.conditions.at(norms, i)[0] > end
-    ) and (tense != "past" or _reading_told(text, i)):
+    ) and (tense != "past" or reading_told(text, i)):
         return None  # "engine running" is how it was measured; "sensor unplugged" too, where a value is told
     if form == "cut out" and norms[end : end + 1] in (
         ["at"],
@@ -78,8 +78,11 @@ def work_at(text: Text, i: int) -> Work | None:
     sentence_end = text.sentence(i)[1]
     subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
     before = i
-    while before > clause_start and norms[before - 1] in text.trade.words["be"]:
-        before -= 1
+    while before > clause_start and (
+        norms[before - 1] in text.trade.words["be"]
+        or (norms[before - 1] == "new" and norms[before - 2] in ("all", "both") and before - 2 > clause_start)
+    ):
+        before -= 1  # "gaskets and nuts all new fitted"
     helped = norms[i] in text.trade.words["passive"] or (
         before < i and any(w in text.trade.words["passive"] for w in norms[before:i])
     )
@@ -106,6 +109,13 @@ def work_at(text: Text, i: int) -> Work | None:
         )
         if origin and not helped:
             prior = name_before(text, at, clause_start) or prior  # "P-clip from the old hose reused"
+    if (
+        prior is not None
+        and prior.kind in trade.kinds["by_amount"]
+        and prior.start > clause_start
+        and norms[prior.start - 1] in ("in", "with", "using")
+    ):
+        prior = None  # "cleaned in hot water back on"
     if prior is None and before > clause_start and norms[before - 1] in ("it", "them", "they", "that"):
         prior = Name(before - 1, before, norms[before - 1], pronoun=True)
     if prior is None and helped and norms[before : before + 1] in (["it's"], ["they're"], ["that's"]):
@@ -189,7 +199,7 @@ def _used_up_follows(text: Text, i: int) -> bool:
     return name is not None and name.kind in text.trade.kinds["used_up"]
 
 
-def _reading_told(text: Text, i: int) -> bool:
+def reading_told(text: Text, i: int) -> bool:
     """Whether a number with its unit stands in the breath of token `i`."""
     start, end = text.breath(i)
     return any(
@@ -264,4 +274,6 @@ def _noun_here(text: Text, i: int, end: int) -> bool:
             return True
         if tense_word.endswith("ed") and nxt and nxt not in text.trade.stop:
             return True
+    if tense_word == "set" and text.norm(end) in ("of", "new", "fitted", "replaced", "renewed", "changed"):
+        return True  # "set of pads", "bearing set new"
     return tense_word in text.trade.words["nouns_too"] and prev in ("of", "per", "a", "the")

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.names import Name, name_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.verb_phrases import work_at
 from jobnotes.reading.where_now import where_now_at
@@ -19,7 +19,7 @@ def works(text: Text) -> list[Work]:
     last_names: list[Name] = []
     i = 0
     while i < len(text.tokens):
-        work = None if text.claimed[i] else work_at(text, i) or where_now_at(text, i)
+        work = None if text.claimed[i] else _work_or_place(text, i, found)
         if work is None:
             i += 1
             continue
@@ -54,6 +54,14 @@ def works(text: Text) -> list[Work]:
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
+
+
+def _work_or_place(text: Text, i: int, earlier: list[Work]) -> Work | None:
+    """The verb at `i`, or a thing and where it is now; "plug" and "trim" are rather things."""
+    work = work_at(text, i)
+    if work is None or (work.tense == "base" and not work.objects):
+        return where_now_at(text, i, earlier) or work
+    return work
 
 
 def _for_a_test(text: Text, work: Work) -> bool:
@@ -96,15 +104,18 @@ def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
     return False
 
 
-def _undone(text: Text, work: Work, earlier: list[Work]) -> list[Name]:
-    """What an earlier verb took off, unplugged or opened that this one can put back: what "it" then means."""
+def _undone(text: Text, work: Work, earlier: list[Work], *, single: bool = False) -> list[Name]:
+    """What an earlier verb took off, unplugged or opened that this one can put back: what "it" then means.
+
+    `single`: only things that "it" can stand for, not "six clamps".
+    """
     for one in reversed(earlier):
         action = text.trade.actions.get(one.action)
         if work.start - one.end > 120:
             break
         if action and not one.part and work.action in action.undone_by:
             names = [o for o in one.objects if not o.pronoun and o.kind != "everything"]
-            if names:
+            if names and not (single and _several(text, names[-1])):
                 return names
     return []
 
@@ -113,7 +124,7 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
     if not name.pronoun:
         return [name]
     plural = name.text in ("them", "those", "these")
-    undone = _undone(text, work, earlier)
+    undone = _undone(text, work, earlier, single=not plural)
     if undone and not plural and name.condition is None:
         return [replace(undone[-1], start=name.start, end=name.end, definite=True, count=None, unit=None)]
     candidates = [n for n in last if name.start - n.end < 40]
@@ -163,13 +174,36 @@ def _several(text: Text, name: Name) -> bool:
 
 
 def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
-    """A component named after the last object and before the verb, which "it" then means."""
+    """A component named after the last object and before the verb, which "it" then means.
+
+    What only tells where that is comes second: "the connector's soaked past the seal, unplugged it".
+    """
     low = max([0, before - 16, *ends])
-    for i in range(before - 1, low - 1, -1):
+    place: Name | None = None
+    i = before - 1
+    while i >= low:
         _, meanings = text.trade.components.at(text.norms, i)
+        name = None
         if meanings and meanings[0][0] not in text.trade.kinds["poured"]:
             for j in range(max(low, i - 4), i + 1):
-                name = name_at(text, j, before)
-                if name and name.kind and name.end > i and not name.pronoun:
-                    return name
-    return None
+                found = name_at(text, j, before)
+                if found and found.kind and found.end > i and not found.pronoun:
+                    name = found
+                    break
+        if name is None:
+            i -= 1
+        elif name.start > 0 and text.norm(name.start - 1) in text.trade.words["tells_where"]:
+            place, i = place or name, name.start - 1
+        else:
+            return name
+    return _unknown_subject(text, before, low) or place
+
+
+def _unknown_subject(text: Text, before: int, low: int) -> Name | None:
+    """What no lexicon knows, but was told of right before: "bore's carboned up, cleaned it"."""
+    start = text.breath(before)[0]
+    if start < low or before - start > 12:
+        return None
+    name = name_at(text, start, before)
+    told = name is not None and name.kind is None and not name.pronoun and thing(text, name)
+    return name if name is not None and told and text.norm(name.end) in ("is", "was") else None

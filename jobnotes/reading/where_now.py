@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from jobnotes.reading.names import Name, name_at, names_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.verb_phrases import reading_told
 from jobnotes.reading.work import Work
 
 _STATES = {
@@ -19,8 +22,15 @@ _STATES = {
 }
 
 
-def where_now_at(text: Text, i: int) -> Work | None:
-    """ "wheel off, drum off", "ram's back on": a thing and where it is now, without a verb."""
+#: After these a word is a verb: "so it stays on".
+_NO_THING_AFTER = frozenset(("it", "he", "she", "they", "which", "who", "what"))
+
+
+def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | None:
+    """ "wheel off, drum off", "ram's back on": a thing and where it is now, without a verb.
+
+    Where the thing came off in `earlier` work, less is asked of what follows: "wheels on six fifty".
+    """
     trade, norms = text.trade, text.norms
     off_with = norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]
     if (
@@ -42,15 +52,21 @@ def where_now_at(text: Text, i: int) -> Work | None:
         return Work(i, objects[-1].end, "removed", False, "past", "off with", tuple(objects))
     if (
         i > 0
-        and norms[i - 1] in trade.determiners | {"new", "old", "of", "from", "at"}
+        and (
+            norms[i - 1] in trade.determiners | {"new", "old", "of", "from", "at"}
+            or norms[i - 1] in _NO_THING_AFTER
+            or any(s.tense == "base" for s in trade.splits.get(norms[i - 1], ()))
+        )
         and text.tokens[i].gap == NO_BREAK
     ):
         return None
     found = names_at(text, i, text.sentence(i)[1])
     if not found or found[-1].pronoun or (found[-1].kind is None and not thing(text, found[-1])):
         return None
-    if any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1)):
-        return None
+    if any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1)) and (
+        found[-1].kind not in trade.kinds["plugged"] or reading_told(text, i)
+    ):
+        return None  # "engine off", and "plug off" where a value is told
     j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
     while (
         j < len(norms) and norms[j] in text.trade.words["be_before_place"] and text.tokens[j].gap == NO_BREAK
@@ -59,10 +75,14 @@ def where_now_at(text: Text, i: int) -> Work | None:
     for width in (2, 1):
         particle = tuple(norms[j : j + width])
         action = _STATES.get(particle)
-        if action is None or text.tokens[j].gap > NO_BREAK:
+        if particle[:1] == ("up",) and came_off(found[-1], i, earlier):
+            action = "refitted"  # "gearbox up"
+        if action is None or j >= len(norms) or text.tokens[j].gap > NO_BREAK:
             continue
         end = j + width
-        if not _state_ends(text, end, particle):
+        if not _state_ends(text, end, particle) and not (
+            action == "refitted" and _goes_on(text, j, end) and came_off(found[-1], i, earlier)
+        ):
             return None
         if found[-1].kind is None and not _plainly_placed(text, i, found[-1], end, particle):
             return None
@@ -75,16 +95,58 @@ def where_now_at(text: Text, i: int) -> Work | None:
         ]
         if not objects:
             return None
-        if (
-            objects[-1].kind in text.trade.kinds["plugged"]
-            and not objects[-1].text.split()[-1].startswith("pin")
-            and (particle in (("off",), ("out",)))
-        ):
+        plugged = objects[-1].kind in text.trade.kinds["plugged"] and not objects[-1].text.split()[
+            -1
+        ].casefold().startswith("pin")
+        if plugged and action == "removed":
             action = "disconnected"
-        elif objects[-1].kind in text.trade.kinds["plugged"] and action == "refitted":
+        elif plugged and action == "refitted":
             action = "reconnected"
         return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
     return None
+
+
+def came_off(name: Name, before: int, earlier: Sequence[Work]) -> bool:
+    """Whether a thing of that name came off, not long before token `before`."""
+    head = _head(name)
+    for work in reversed(earlier):
+        if before - work.end > 400:
+            return False
+        if work.action in ("removed", "disconnected", "lowered", "opened", "loosened") and any(
+            o.kind == name.kind and _head(o) == head for o in work.objects if not o.pronoun
+        ):
+            return True
+    return False
+
+
+def _head(name: Name) -> str:
+    return name.text.split()[-1].casefold().removesuffix("s")
+
+
+def _goes_on(text: Text, particle: int, end: int) -> bool:
+    """Whether something else follows a place, not what the thing is on or in: "hoses in, pipes done up"."""
+    trade, norms = text.trade, text.norms
+    if trade.failures.at(norms, particle)[1]:
+        return False  # "hose in two"
+    number = text.number(end)
+    if number is not None:
+        return not trade.failures.at(norms, number.end)[1] and norms[number.end : number.end + 1] not in (
+            ["places"],
+            ["halves"],
+            ["pieces"],
+            ["sides"],
+        )
+    if norms[particle] in ("back", "up"):
+        return norms[end] not in trade.determiners
+    following = name_at(text, end)
+    if following is None or following.pronoun or following.kind is None:
+        return False
+    after = following.end
+    return after < len(norms) and (
+        text.reports(after)
+        or norms[after] in trade.words["place_ahead"]
+        or (following.kind in trade.kinds["fastening"] and text.number(after) is not None)
+    )
 
 
 def _plainly_placed(text: Text, i: int, name: Name, end: int, particle: tuple[str, ...]) -> bool:
@@ -118,6 +180,8 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         ("away",),
     ):
         return True  # "batteries out to get at it"
+    if norm == "in" and text.norm(end + 1) == "one" and particle in (("off",), ("out",)):
+        return True  # "disc and hub off in one"
     if norm in ("on", "in") and particle == ("out",) and text.norm(end + 1) in ("the", "a", "one"):
         return True  # "diff carrier out on the jack"
     if norm.endswith("ing") and len(norm) > 5 and particle in (("off",), ("out",)):

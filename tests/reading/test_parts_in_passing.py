@@ -76,3 +76,63 @@ def test_a_noun_that_no_lexicon_knows_belongs_to_the_part_before_it() -> None:
         ("removed", "bumper corner", None),
     ]
     assert ("removed", "rear half of the shaft", None) in steps("dropped the rear half of the shaft")
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (
+            "gearbox out\ngearbox up bell housing bolts eighty",
+            [("removed", "gearbox"), ("refitted", "gearbox")],
+        ),
+        (
+            "ram off pins out hoses off\nram on pins in hoses back on",
+            [(a, o) for a in ("removed", "refitted") for o in ("ram", "pins", "hoses")],
+        ),
+        ("Plug off, solenoid out.", [("disconnected", "plug"), ("removed", "solenoid")]),
+        ("prop dropped, diff carrier out on the jack", [("removed", "prop"), ("removed", "diff carrier")]),
+        ("disc and hub off in one", [("removed", "disc"), ("removed", "hub")]),
+    ],
+)
+def test_a_thing_and_its_place_tell_what_was_done(said: str, told: list[tuple[str, str]]) -> None:
+    assert [(a, o) for a, o, _ in steps(said)] == told
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "hose off\nhose in two pieces",
+        "wheel off\nwheel on the left is chafed",
+        "plug off 24 volts at the pins",
+        "so it stays on",
+        "we can get the crane in",
+    ],
+)
+def test_a_place_that_tells_a_state_puts_nothing_back(said: str) -> None:
+    assert not [s for s in steps(said) if s[0] != "removed"]
+
+
+@pytest.mark.parametrize(
+    ("said", "step"),
+    [
+        ("connector's soaked in oil past the seal\nunplugged it", ("disconnected", "connector")),
+        ("bore's a bit carboned up, cleaned it with the reamer", ("cleaned", "bore")),
+        ("filter out, six clamps off\nfilter washed\nput it back", ("refitted", "filter")),
+        ("sensor off cleaned in hot water back on", ("refitted", "sensor")),
+    ],
+)
+def test_it_is_what_was_spoken_of_and_not_where_that_is(said: str, step: tuple[str, str]) -> None:
+    assert step in [(a, o) for a, o, _ in steps(said)]
+
+
+def test_a_list_of_new_parts_alone_is_of_fitted_ones_unless_they_are_wanted() -> None:
+    told = "Belt off. New belt, new tensioner, 2 new idlers."
+    assert parts(told) == [
+        ("fitted", "belt", None),
+        ("fitted", "tensioner", None),
+        ("fitted", "idlers", Decimal(2)),
+    ]
+    assert not doubtful(told)
+    assert not parts("new pads, new discs needed")
+    assert not parts("cleaned the connector, didn't put any new terminals in")
+    assert parts("new bearing set new seal") == [("fitted", "bearing set", None), ("fitted", "seal", None)]
