@@ -61,11 +61,21 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return workshop_in(tmp_path_factory.mktemp("office") / "workshop")
 
 
-@pytest.fixture
-def desk(tmp_path: Path, workshop: Path) -> Iterator[Desk]:
-    made = desk_with_job(tmp_path, 0, 2, photos=0, workshop=workshop)
-    yield made
+@pytest.fixture(scope="module")
+def heard(tmp_path_factory: pytest.TempPathFactory, workshop: Path) -> tuple[Path, str]:
+    """A job from a phone: where its library is, and its id; each test has a copy."""
+    root = tmp_path_factory.mktemp("heard")
+    made = desk_with_job(root, 0, 2, photos=0, workshop=workshop)
     made.web.app.state.store.close()
+    return root, made.job
+
+
+@pytest.fixture
+def desk(heard: tuple[Path, str], tmp_path: Path, workshop: Path) -> Iterator[Desk]:
+    shutil.copytree(heard[0] / "library", tmp_path / "library")
+    web = served(tmp_path / "library", make_recogniser=make_desk_recogniser, workshop=workshop)
+    yield Desk(web, web.pair("clerk", "Office desk"), heard[1])
+    web.app.state.store.close()
 
 
 @pytest.fixture(scope="module")
