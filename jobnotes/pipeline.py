@@ -32,24 +32,19 @@ from jobnotes.intake.sound import mono_16k
 from jobnotes.library.database import NAME as LIBRARY_FILE
 from jobnotes.library.decisions import Decision, apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
-from jobnotes.library.stated import Entry, StatedEntry, in_force
+from jobnotes.library.stated import StatedEntry
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
-from jobnotes.office.job import JobDetails
-from jobnotes.office.stated import Table
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Stated, Word
+from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Word
+from jobnotes.stating import ON_STATED, by_hand_in, details_of
 from jobnotes.workshop import Workshop
 
 RECORD, SPREADSHEET = "record.json", "lines.xlsx"
 EINVOICE, EINVOICE_DRAFT = "invoice.xml", "invoice-draft.xml"
 #: what a problem with a decision is filed under, with the fact's id behind it
 ON_DECISION = "decision on "
-#: likewise with what was stated by hand, with the entry's name
-ON_STATED = "stated at the desk: "
-#: what is stated by hand is called in errors
-AT_DESK = "what is stated at the desk"
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,7 +295,7 @@ def conclude(
     is what people stated of the job by hand, which counts before that file.
     """
     details = details_of(given.details, library, workshop, stated)
-    by_hand, surprises = _by_hand(given.details, library, stated)
+    by_hand, surprises = by_hand_in(given.details, library, stated)
     workshop = workshop.under(details)
     reviewed = apply(decisions, facts)
     linked = link(reviewed.facts, given.photos, given.notes)
@@ -328,68 +323,6 @@ def conclude(
 def lasting(problems: Sequence[Problem]) -> tuple[Problem, ...]:
     """Those that aren't found anew whenever the record is concluded."""
     return tuple(p for p in problems if not p.file.startswith((ON_DECISION, ON_STATED)))
-
-
-# --- what the office states ----------------------------------------------------------------------
-
-
-def details_of(
-    kept: Details | None, library: Library, workshop: Workshop, stated: Sequence[StatedEntry] = ()
-) -> JobDetails | None:
-    """What the office states of the job: in the file that was kept, and by hand, which counts before it.
-
-    None where nothing is stated. Raises JobnotesError where it makes no sense.
-    """
-    own = workshop.office.workshop if workshop.office else None
-    file = _file(kept, library)
-    if file is not None:
-        job_details.details_of(file, own)  # a mistake in the file is told as such, with its line
-    by_hand = in_force(stated)
-    if not by_hand:
-        return job_details.details_of(file, own) if file else None
-    entries = {key: entry.after for key, entry in by_hand.items()}
-    return job_details.details_of(job_details.overlaid(file, entries, AT_DESK), own)
-
-
-def entries_of(kept: Details | None, library: Library) -> dict[str, Entry]:
-    """What the office's file says, entry by entry."""
-    file = _file(kept, library)
-    return job_details.entries_of(file) if file else {}
-
-
-def _file(kept: Details | None, library: Library) -> Table | None:
-    return job_details.read(library.path_of(kept.sha256), kept.file) if kept else None
-
-
-def _by_hand(
-    kept: Details | None, library: Library, stated: Sequence[StatedEntry]
-) -> tuple[tuple[Stated, ...], list[Problem]]:
-    """What was stated by hand, as the record shows it; and where the file has come to say something else.
-
-    Who stated it has seen what the file said then, so only what it says otherwise since is a problem.
-    """
-    file = entries_of(kept, library) if stated else {}
-    shown, problems = [], []
-    for key, entry in in_force(stated).items():
-        there = file.get(key)
-        differs = there is not None and there != entry.after
-        value = entry_said(entry.after)
-        shown.append(Stated(key, entry.who, entry.at, value, entry_said(there) if differs else None))
-        if differs and there != entry.file and kept is not None:
-            counts = f"“{value}”" if value is not None else "that there is none"
-            reason = (
-                f"{kept.file} says “{entry_said(there)}” now, but at the desk {entry.who} stated {counts} "
-                f"({entry.at:%Y-%m-%d}), which counts; correct the file, or take back what was stated"
-            )
-            problems.append(Problem(f"{ON_STATED}{key}", reason))
-    return tuple(shown), problems
-
-
-def entry_said(entry: Entry | None) -> str | None:
-    """An entry in one line; the rows of a list are parted by semicolons."""
-    if entry is None or isinstance(entry, str):
-        return entry
-    return "; ".join(", ".join(row.values()) for row in entry)
 
 
 # --- intake --------------------------------------------------------------------------------------

@@ -37,8 +37,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "library": {"past"},
     # the edges, which put it all together
     "workshop": {"reading", "office", "checking", "documents"},
-    "pipeline": _WHOLE_FLOW,
-    "serve": _WHOLE_FLOW | {"pipeline"},
+    "stating": {"office", "library", "workshop"},
+    "pipeline": _WHOLE_FLOW | {"stating"},
+    "serve": _WHOLE_FLOW | {"stating", "pipeline"},
     "commands": _WHOLE_FLOW - {"linking", "progress"} | {"pipeline", "serve"},
     "__main__": {"commands"},
     "__init__": set(),

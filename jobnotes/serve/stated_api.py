@@ -24,13 +24,13 @@ from jobnotes.library.library import Library
 from jobnotes.library.stated import Entry, StatedEntry, in_force, laid_over, taken_back
 from jobnotes.office import job as job_details
 from jobnotes.office.stated import EntryError, Table
-from jobnotes.pipeline import AT_DESK, entry_said
 from jobnotes.serve import access, decisions_api, state, uploads
 from jobnotes.serve.decisions_api import RefusedError
 from jobnotes.serve.office_forms import Group, OfficeField, entry_of, field_of, groups, policies_in
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.state import Current
 from jobnotes.serve.store import Device, ServeJob, Store
+from jobnotes.stating import AT_DESK, entry_said
 from jobnotes.workshop import NO_POLICIES, Workshop
 
 #: entries by which the list calls a job
