@@ -71,7 +71,7 @@ def current(settings: Settings, library: Library, job: ServeJob) -> Current | No
     if stored is None:
         return None
     decisions, stated = library.decisions(job.library_job), library.stated(job.library_job)
-    base = _base(stored.sha256, stored.text)
+    base = base_of(stored.sha256, stored.text)
     record = concluded(base, decisions, stated, library, job.library_job, workshop)
     now = Current(record, job.library_job, decisions, stated, workshop)
     _current.put(key, (made_of, now))
@@ -107,7 +107,7 @@ _readings: Kept[object, tuple[Fact, ...]] = Kept(_MOST_KEPT)
 _workshops: Kept[object, Workshop] = Kept(_MOST_KEPT)
 
 
-def _base(sha256: str, text: str) -> Record:
+def base_of(sha256: str, text: str) -> Record:
     """A stored record; of one job there are many in a row, with the same words."""
     return _bases.once(sha256, lambda: record_json.from_json(json.loads(text)))
 

@@ -6,6 +6,7 @@ is checked as that file is, and goes the same way into what the job lacks, its t
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -28,7 +29,6 @@ from jobnotes.serve import access, decisions_api, state, uploads
 from jobnotes.serve.decisions_api import RefusedError
 from jobnotes.serve.office_forms import Group, OfficeField, entry_of, field_of, groups, policies_in
 from jobnotes.serve.settings import Settings
-from jobnotes.serve.state import Current
 from jobnotes.serve.store import Device, ServeJob, Store
 from jobnotes.stating import AT_DESK, entry_said
 from jobnotes.workshop import NO_POLICIES, Workshop
@@ -57,17 +57,20 @@ class Office:
 
 
 def office_of(settings: Settings, library: Library, job: ServeJob) -> Office:
-    """Raises JobnotesError where the office's file can't be read."""
-    now = state.current(settings, library, job)
-    workshop = now.workshop if now else state.workshop_of(settings)
+    """Raises JobnotesError where the office's file can't be read.
+
+    It needs no record that can be concluded: what is stated may be what stands in the way of that.
+    """
     stated = library.stated(job.library_job) if job.library_job else ()
-    file = _file(settings, library, job, now)
-    return Office(file, job_details.entries_of(file) if file else {}, stated, workshop)
+    file = _file(settings, library, job)
+    entries = job_details.entries_of(file) if file else {}
+    return Office(file, entries, stated, state.workshop_of(settings))
 
 
-def _file(settings: Settings, library: Library, job: ServeJob, now: Current | None) -> Table | None:
-    if now is not None:
-        kept = now.record.details
+def _file(settings: Settings, library: Library, job: ServeJob) -> Table | None:
+    stored = library.record(job.library_job) if job.library_job else None
+    if stored is not None:
+        kept = state.base_of(stored.sha256, stored.text).details
         return job_details.read(library.path_of(kept.sha256), kept.file) if kept else None
     own = settings.given(job.id) / job_details.NAME
     return job_details.read(own, job_details.NAME) if own.is_file() else None
@@ -299,8 +302,10 @@ def history(request: Request) -> Response:
     """All that was decided about the job and stated of it, the latest first: who, when, before and after."""
     settings, job = access.settings_of(request), access.job_of(request)
     with Library.open(settings.library) as library:
-        now = state.current(settings, library, job)
         office = office_of(settings, library, job)
+        now = None
+        with contextlib.suppress(JobnotesError):  # what was stated is shown all the same
+            now = state.current(settings, library, job)
     done = decisions_api.deeds_shown(now) if now else []
     told = [*done, *deeds(office.stated, office.form)]
     return JSONResponse(sorted(told, key=lambda deed: datetime.fromisoformat(deed["at"]), reverse=True))

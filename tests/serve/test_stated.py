@@ -294,6 +294,25 @@ def test_a_mistake_in_the_file_is_still_told_as_the_files(ran: Ran) -> None:
         ran.run()
 
 
+def test_what_no_longer_fits_the_workshops_files_is_told_and_can_be_put_right(
+    desk: Desk, tmp_path: Path
+) -> None:
+    allowance = {"reason": "fleet agreement", "amount": "4.00", "tax": "standard"}
+    stated(desk, cover__parts__warranty="0", invoice__allowance=[allowance])
+    other = workshop_in(tmp_path / "other")
+    (other / "workshop.toml").write_text(WORKSHOP.replace('"standard"', '"full"'))
+    web = served(desk.web.settings.library, make_recogniser=make_desk_recogniser, workshop=other)
+    again = Desk(web, web.pair("clerk", "Office desk"), desk.job)
+    answer = again.clerk.get(f"{again.api}/state")
+    assert answer.status_code == 503
+    assert "invoice.allowance.tax is 'standard'" in answer.json()["error"]
+    assert [deed["action"] for deed in again.history()] == ["state"]
+    assert list(fields_of(ask(again, payer="North Lease"))) == ["invoice.allowance.0.tax"]
+    after = stated(again, invoice__allowance=[allowance | {"tax": "full"}])
+    assert after["totals"]["net"] == "96.00\N{NO-BREAK SPACE}GBP"
+    web.app.state.store.close()
+
+
 # --- kept ----------------------------------------------------------------------------------------
 
 

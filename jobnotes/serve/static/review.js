@@ -54,6 +54,11 @@ async function refresh() {
   try {
     const answer = await fetch(`${api}/state`, tag ? { headers: { "If-None-Match": tag } } : {});
     if (answer.status === 401) location.assign("/pair");
+    if (answer.status >= 500) {
+      const told = (await answer.json().catch(() => ({}))).error ?? `The server answered ${answer.status}.`;
+      if (byId("alarm").textContent !== told) warn(told);
+      return;
+    }
     if (answer.status !== 200) return;
     const next = await answer.json();
     if (decided !== before) return;
