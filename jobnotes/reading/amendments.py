@@ -245,7 +245,26 @@ def _old(
         return None
     if text.tokens[cue].gap == STOP and cue - candidates[-1][1] > 14 and not spelled:
         return None
-    return candidates[-1]
+    alike = _alike(text, candidates, label)
+    return alike if alike is not None else candidates[-1]
+
+
+def _alike(text: Text, candidates: list[tuple[int, int]], new: int) -> tuple[int, int] | None:
+    """ "41 litres a minute at 1,000 rpm, no, 51": of two numbers the one before is meant, which is as long."""
+    said = text.number(new)
+    if said is None or len(candidates) < 2:
+        return None
+    last, before = (text.number(start) for start, _ in candidates[:-3:-1])
+    if (
+        last is None
+        or before is None
+        or text.norm(last.start - 1) not in ("at", "for", "after", "in", "over")
+    ):
+        return None
+    if text.breath(before.start) != text.breath(last.start) or last.start - before.end > 6:
+        return None
+    digits = len(said.text)
+    return candidates[-2] if len(before.text) == digits != len(last.text) else None
 
 
 def _thing(text: Text, i: int, cue: int, floor: int) -> Amendment | None:

@@ -159,6 +159,20 @@ def _past_is(text: Text, i: int) -> int:
     return skip(text, i, ("is", "of", "was"))
 
 
+def _heading_unit(text: Text, one: HeardCode, start: int, before: int) -> str | None:
+    """ "the modulator's got code 14": what has a code, at the start of its clause."""
+    first = max(start, before, text.breath(one.start)[0])
+    while first < one.start and text.norm(first) in ("and", "the", "so", "well", "right", "er", "um"):
+        first += 1
+    name = name_at(text, first, one.start)
+    if name is None or name.pronoun or (name.kind is None and not _is_unit(text, name)):
+        return None
+    between = text.norms[name.end : one.start]
+    if not between and not _is_unit(text, name):
+        return None
+    return name.text if set(between) <= text.trade.words["has_codes"] and len(between) <= 4 else None
+
+
 def _is_unit(text: Text, name: Name) -> bool:
     """A control unit, by the lexicon or by its last word: "the dosing unit", "ECU engine"."""
     if name.pronoun:
@@ -195,6 +209,9 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
             name = name_at(text, i + 2, breath_end)
             if name and _is_unit(text, name):
                 return name.text
+    heads = _heading_unit(text, one, start, before)
+    if heads is not None:
+        return heads
     breath = text.breath(one.start)[0]
     earlier = text.breath(breath - 1)[0] if breath else 0
     # "two codes in the engine ECU." announces what follows; a line with a code of its own doesn't

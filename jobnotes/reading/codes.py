@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.code_news import gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code, shared
-from jobnotes.reading.makers_codes import listed_code, makers_code
+from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
 from jobnotes.record import FaultCode
 
@@ -36,12 +36,16 @@ def fault_codes(text: Text) -> Iterator[Draft]:
 def _named(text: Text) -> Iterator[Draft]:
     heard = completed(_all(text))
     told: set[str] = set()
+    last_ecu: str | None = None
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
             continue
         if text.norm(one.start - 1) in ("no", "not", "without") and text.tokens[one.start].gap == NO_BREAK:
             continue
         news = news_of(text, heard, at)
+        if news.ecu is None and last_ecu is not None and _in_a_list(text, heard, at):
+            news = replace(news, ecu=last_ecu)  # "the modulator's got code 14 active and code 31 stored"
+        last_ecu = news.ecu
         text.claim(one.start, one.end)
         if news.state == "absent" and one.code.code not in told:
             continue  # never there: no fact
@@ -64,12 +68,22 @@ def _named(text: Text) -> Iterator[Draft]:
         )
 
 
+def _in_a_list(text: Text, heard: Sequence[HeardCode], at: int) -> bool:
+    """Whether the code follows the one before in the same breath, joined by "and" or a comma."""
+    if at == 0 or text.breath(heard[at - 1].start) != text.breath(heard[at].start):
+        return False
+    start = heard[at].start
+    joined = text.norm(start - 1) in ("and", "plus", "code", "also") or text.tokens[start].gap == COMMA
+    return joined and start - heard[at - 1].end <= 6
+
+
 #: How "inactive" is heard.
 _MAYBE_INACTIVE = (["and", "active"], ["an", "active"], ["in", "active"])
 
 
 def _all(text: Text) -> list[HeardCode]:
     heard: list[HeardCode] = []
+    known: set[str] = set()
     last_spn: int | None = None
     i = 0
     while i < len(text.tokens):
@@ -81,11 +95,14 @@ def _all(text: Text) -> list[HeardCode]:
             or trouble_code(text, i)
             or makers_code(text, i)
             or listed_code(text, i)
+            or known_again(text, i, known)
         )
         if found is None:
             i += 1
             continue
         last_spn = found.code.spn if found.code.spn is not None else last_spn
+        if found.code.system == "maker":
+            known.add(found.code.code)
         heard[-6:] = [*shared(text, heard[-6:], found), found]
         i = found.end
     return heard

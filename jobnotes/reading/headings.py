@@ -102,7 +102,7 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
     if (
         kind == "hazard"
-        and phrase == ["warning"]
+        and phrase in (["warning"], ["hazard"])
         and (i != text.breath(i)[0] or text.tokens[end].gap == NO_BREAK)
     ):
         return None

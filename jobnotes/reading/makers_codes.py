@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Set
 
 from jobnotes.reading import spelling
 from jobnotes.reading.heard_codes import HeardCode, skip
@@ -19,7 +20,10 @@ _BROKEN = re.compile(r"[PCBU][0-9A-F]{2,3}|[PCBU][0-9A-F]{5}")
 def listed_code(text: Text, i: int) -> HeardCode | None:
     """ "… two codes, 5021 active and 5023 stored": a number with its state, where codes were announced."""
     run = spelling.digits(text.tokens, i, text.trade, due=False, longest=6, gap=NO_BREAK)
-    if run is None or not run.exact or len(run.text) < 3 or text.norm(i - 1) in ("spn", "fmi", "part", "job"):
+    if run is None or not run.exact or len(run.text) < 2 or text.norm(i - 1) in ("spn", "fmi", "part", "job"):
+        return None
+    several = {"codes", "faults"} & set(text.norms[max(text.breath(i)[0], i - 5) : i])
+    if len(run.text) < 3 and not several:
         return None
     state = text.cue("states", run.end)
     if state is None or text.tokens[run.end].gap > COMMA or text.trade.unit_forms.at(text.norms, run.end)[1]:
@@ -29,6 +33,22 @@ def listed_code(text: Text, i: int) -> HeardCode | None:
     if not announced or text.negated(max(start, announced[0] - 3), announced[0]):
         return None
     return HeardCode(i, run.end, FaultCode(run.text, "maker"))
+
+
+def known_again(text: Text, i: int, known: Set[str]) -> HeardCode | None:
+    """ "118 cleared", "cleared 53": the number of a code that was told before, with its new state."""
+    run = spelling.digits(text.tokens, i, text.trade, due=False, longest=8, gap=NO_BREAK) if known else None
+    if run is None or run.text not in known or text.norm(i - 1) in text.trade.words["before_no_value"]:
+        return None
+    if text.trade.unit_forms.at(text.norms, run.end)[1]:
+        return None
+    start, end = text.breath(i)
+    cleared = [
+        m
+        for _, _, m in text.find(text.trade.cue["states"], start, end)
+        if m in ("cleared", "absent", "returned")
+    ]
+    return HeardCode(i, run.end, FaultCode(run.text, "maker")) if cleared else None
 
 
 def makers_code(text: Text, i: int) -> HeardCode | None:

@@ -367,6 +367,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
         q.doubts.append(f"'{text.said(number.start, number.end)}': {number.text}, or {'.'.join(atoms)}?")
     if q.unit is not None and high is None:
         _compound(text, q)
+    if len(atoms) == 2 and atoms[0] == atoms[1] and len(atoms[0]) > 1 and not text.norm(start).isdigit():
+        q.doubts.append(f"'{text.said(number.start, number.end)}': {number.text}, or {atoms[0]} said twice?")
     if q.unit is None and high is None and len(atoms) > 3:
         return None
     return q

@@ -28,7 +28,10 @@ from jobnotes.reading.trade import Trade, load
 from jobnotes.reading.unsettled import doubted
 from jobnotes.reading.utterances import Utterances
 from jobnotes.reading.verbs import works
-from jobnotes.record import Detail, Fact, FaultCode, Identity, Note, Repair, Step
+from jobnotes.record import Detail, Fact, FaultCode, Identity, LabourSaid, Note, Repair, Step
+
+#: So near a correction, in tokens, hours may be those that were put right.
+NEAR = 3
 
 
 def read_text(text: str, trade: Trade | None = None) -> tuple[Fact, ...]:
@@ -99,6 +102,10 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
             if one.loose:
                 doubts = (*doubts, "one thing was named in the place of another: does the rest still hold?")
             start = min(start, one.old_start)  # the quote shows what was corrected
+    if isinstance(draft.detail, LabourSaid) and any(
+        one.old_start <= end + NEAR and start - NEAR <= one.new_end for one in found
+    ):
+        doubts = (*doubts, "the hours were put right in speaking: are these the ones that count?")
     return replace(draft, start=start, end=end, doubts=doubts, keys=tuple(back(a, b) for a, b in draft.keys))
 
 

@@ -134,7 +134,9 @@ def spelled(
         if (
             j > i
             and trade.cue["identity"].at(norms, j)[0] > j
-            and len(norm) > 1
+            and (
+                len(norm) > 1 or (tokens[j].gap > NO_BREAK and trade.cue["identity"].at(norms, j)[0] > j + 1)
+            )
             and not trade.cue["identity.is_words"].at(norms, j)[1]
         ):
             break  # "…, VIN": the next thing is named

@@ -48,11 +48,15 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     elsewhere = _elsewhere(text, draft)
     if elsewhere is not None:
         draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))
-    if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode):
+    if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
+        return draft
+    if isinstance(detail, Step) and detail.quantity is None:
         return draft
     if isinstance(detail, Part) and detail.number is None and detail.quantity is None:
         return draft
-    doubts = [_TAKEN_BACK] if any(_takes_back(text, at) for at in (draft.end - 1, draft.end)) else []
+    doubts = [_TAKEN_BACK] if any(_takes_back(text, at) for at in _after(text, draft)) else []
+    if isinstance(detail, Part) and detail.unit in ("A", "V", "W", "kW", "mA", "bar", "Hz"):
+        doubts.append(f"{detail.quantity} {detail.unit} is what it is made for, not how many")
     if isinstance(detail, Measurement):
         if heard := _begun_by_a_homophone(text, draft):
             doubts.append(f"'{heard}' may be a number")
@@ -62,7 +66,11 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append("nothing was said of it but its letters: is it stored?")
     if isinstance(detail, Identity) and detail.kind == "registration" and detail.value.isdigit():
         doubts.append("a registration is seldom figures only")
-    if isinstance(detail, LabourSaid) and _numbers_in(text, draft, detail.operation or ""):
+    beside = draft.keys[0][1] if draft.keys else draft.end
+    if isinstance(detail, LabourSaid) and (
+        _numbers_in(text, draft, detail.operation or "")
+        or (beside < len(text.tokens) and text.tokens[beside].gap == NO_BREAK and _small_number(text, beside))
+    ):
         doubts.append("another number stands beside it")
     if isinstance(detail, Part) and detail.number and RATING.fullmatch(detail.number):
         doubts.append(f"'{detail.number}' may be what it is rated for, not its number")
@@ -92,6 +100,16 @@ def _elsewhere(text: Text, draft: Draft) -> str | None:
     return None
 
 
+def _after(text: Text, draft: Draft) -> list[int]:
+    """Where a word that takes something back may stand: right after, or after "I think", "er" and the like."""
+    end = draft.end
+    while (
+        end < len(text.tokens) and text.norms[end] in text.trade.words["hesitation"] and end < draft.end + 4
+    ):
+        end += 1
+    return [draft.end - 1, draft.end, end]
+
+
 def _takes_back(text: Text, at: int) -> bool:
     """Whether a word that takes something back stands at that token: "no, an hour and a half"."""
     if not 0 < at < len(text.tokens) - 1 or text.norms[at] not in text.trade.words["soft_corrections"]:
@@ -104,6 +122,7 @@ def _takes_back(text: Text, at: int) -> bool:
     return (
         text.tokens[at + 1].gap > NO_BREAK
         or text.number(at + 1) is not None
+        or bool(text.trade.unit_forms.at(text.norms, at + 1)[1])
         or text.norms[at + 1] in text.trade.words["correction_lead"]
     )
 
@@ -157,6 +176,13 @@ def _spelled_on(text: Text, draft: Draft) -> str | None:
     alone = end + 1 >= len(text.tokens) or text.tokens[end + 1].gap > NO_BREAK
     spelt_so = text.tokens[end].gap == NO_BREAK or text.tokens[end - 1].gap == COMMA
     return text.said(end, end + 1) if alone and spelt_so else None
+
+
+def _small_number(text: Text, at: int) -> bool:
+    """Minutes that may belong to the hours before: "three hours forty I think"."""
+    number = text.number(at)
+    named = number is not None and bool(text.trade.unit_forms.at(text.norms, number.end)[1])
+    return number is not None and not named and "." not in number.text and number.value < 60
 
 
 def _numbers_in(text: Text, draft: Draft, operation: str) -> bool:

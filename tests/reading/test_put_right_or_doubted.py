@@ -1,0 +1,62 @@
+"""Numbers that are put right, said twice or stand beside another, and codes that are told again.
+
+The sentences are invented; that people speak so is common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+from reading_forms import details, said
+
+from jobnotes.record import FaultCode, Measurement
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "wrong"),
+    [
+        ("labour three hours forty I think, no, three hours twenty", "labour", "3"),
+        ("bolts are er ten ten newton metres", "measurement", "1010"),
+        ("lift pump pressure one point one p s i no bar", "measurement", "1.1"),
+        ("drained both tanks, no, all three", "step", "2"),
+        ("fitted a new fuse holder and an eighty no a hundred amp fuse", "part", "100"),
+        ("forced regen not required", "step", "None"),
+        ("don't start it, my arm is in!", "step", "None"),
+    ],
+)
+def test_what_is_put_right_or_said_twice_is_never_sure(text: str, kind: str, wrong: str) -> None:
+    for fact in said(text):
+        if fact.kind == kind and fact.status == "sure":
+            amounts = [getattr(fact.detail, key, None) for key in ("hours", "value", "quantity")]
+            assert wrong not in {str(amount) for amount in amounts}, fact
+
+
+def test_of_two_numbers_the_one_as_long_as_the_new_one_is_put_right() -> None:
+    (flow,) = details("pump flow 41 litres a minute at 1,000 rpm, no, 51", Measurement)
+    assert (flow.value, flow.unit) == (51, "L/min")
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "high"),
+    [
+        ("pump makes 105 bar and the lower limit's one forty", 140, None),
+        ("10.1 volts at the motor, should never be under eleven", 11, None),
+        ("jaw wear 3.5 mil, that's over the three allowed", None, 3),
+    ],
+)
+def test_a_limit_bounds_on_the_side_that_was_said(text: str, low: int | None, high: int | None) -> None:
+    (reading,) = details(text, Measurement)
+    assert (reading.limit.min, reading.limit.max, reading.verdict) == (low, high, "outside")
+
+
+def test_a_makers_code_told_again_has_its_new_state() -> None:
+    text = "crane panel code 118 active, code 42 stored.\nCleared 118 and 42."
+    assert [(c.code, c.state) for c in details(text, FaultCode)] == [
+        ("118", "active"),
+        ("42", "stored"),
+        ("118", "cleared"),
+        ("42", "cleared"),
+    ]
+
+
+def test_codes_in_one_breath_come_from_the_unit_that_heads_it() -> None:
+    text = "the modulator's got code one four active and code three one stored"
+    assert [c.ecu for c in details(text, FaultCode)] == ["modulator", "modulator"]
