@@ -764,12 +764,12 @@ function changed(change, deed) {
 
 // --- start --------------------------------------------------------------------------------------
 
+sendFrom(byId("send"), api, refresh);
 const { body } = await ask("GET", `${api}/forms`);
 if (Array.isArray(body)) kinds = body;
 else warn(body?.error ?? "The server doesn’t answer; load the page again.");
 await refresh();
-await loadOffice(); // also where nothing was heard yet
-sendFrom(byId("send"), api, refresh);
+if (!office) await loadOffice(); // what stands in the way of the rest can be put right there
 if (location.hash.length > 1 && factOf(location.hash.slice(1))) choose(location.hash.slice(1));
 setInterval(refresh, ASK_EVERY_MS);
 document.addEventListener("visibilitychange", refresh);
