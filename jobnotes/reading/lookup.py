@@ -47,6 +47,10 @@ class Lookup:
             self._fittings[i] = self._unbroken(self.trade.part_forms, i)
         return self._fittings[i]
 
+    def component_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
+        """(end, [(kind, name)]) of the longest component that starts at `i`: "hose, clips" are two."""
+        return self._unbroken(self.trade.components, i)
+
     def reports(self, i: int) -> bool:
         """Whether a verb in a form that reports work starts at `i`."""
         return any(m[1] in ("past", "doing") for m in self.steps_at(i)[1]) or any(

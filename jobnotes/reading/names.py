@@ -30,7 +30,7 @@ class Name:
 
     `count` pieces, or with `unit` (UCUM) an amount; `exact` is False where a homophone was counted.
     `definite`: spoken of as known. `pronoun`: "it", "them" and the like. `reach` is the end of the words that
-    may still belong to it ("battery negative").
+    may still belong to it ("battery negative"). `doubt`: what a person has to decide, if it is ambiguous.
     """
 
     start: int
@@ -44,6 +44,7 @@ class Name:
     pronoun: bool = False
     exact: bool = True
     reach: int = 0
+    doubt: str = ""
 
 
 def verb_at(text: Text, i: int) -> bool:
@@ -59,6 +60,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         return None  # "like a carpet" names no part
     if text.norm(i) in text.trade.words["persons"]:
         return None
+    if text.norm(i) == "my" and text.norm(i + 1) in text.trade.words["own_things"]:
+        return None  # "don't start it, my arm is in"
     j = i
     count: Decimal | None = None
     unit: str | None = None
@@ -149,7 +152,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                 j += 1  # "the said line"
             continue
         if (
-            norm in ("one", "ones")
+            norm in ("one", "ones", "one's")
             and (condition or definite)
             and (j + 1 >= last or not _plain(text, j + 1, last))
         ):
@@ -207,7 +210,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         norm = norms[j]
         if j > start and (norm in text.trade.words["new"] or norm in text.trade.words["old"]):
             break
-        end, meanings = trade.components.at(norms, j)
+        end, meanings = text.component_at(j)
         if meanings and end <= last and (end > j + 1 or norm not in trade.stop):
             kind, head_end = meanings[0][0], end
             j = end
@@ -459,7 +462,8 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             break
         if (
             found
-            and name.text.split()[-1] in ("unit", "assembly")
+            and name.text.split()[-1] in ("unit", "assembly", "kit", "set")
+            and text.norm(name.start) not in text.trade.determiners
             and found[-1].count is None
             and text.norm(found[-1].end) == "and"
         ):

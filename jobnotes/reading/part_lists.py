@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import takewhile
 
 from jobnotes.reading.knowledge import PartAction
-from jobnotes.reading.names import Name, name_at, name_before, names_at
+from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
 from jobnotes.reading.near import Near
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
@@ -193,13 +193,15 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
         closed = (
             name.end >= end
             or text.tokens[name.end].gap > NO_BREAK
-            or text.norm(name.end) in ("and", "plus", "too")
+            or text.norm(name.end) in ("and", "plus", "too", "on", "in", "fitted")
             or numbered(text, name.end)
         )
         if not closed or works.reaching(name.start + 1, name.start + 1):
             return
         yield name
         i = name.end
+        if text.norm(i) in ("on", "in", "fitted") and i < end and text.tokens[i].gap == NO_BREAK:
+            i += 1  # "new tensioner and idler on, and one belt"
 
 
 def numbered(text: Text, i: int) -> bool:
@@ -219,9 +221,13 @@ def _followed_by_reading(text: Text, i: int) -> bool:
     return text.norm(i) in ("reads", "measures", "is", "shows", "was")
 
 
-def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
-    """What something was done with: "secured with two cable ties", "pump replaced, with gasket"."""
-    fitting = Near((d for d in from_verbs if _action(d) == "fitted"), lambda d: d.start)
+def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+    """What something was done with: "secured with two cable ties", "pump replaced, with gasket".
+
+    `told`: the parts that are told already.
+    """
+    fitting = Near((d for d in told if _action(d) == "fitted"), lambda d: d.start)
+    put_back = Near((w for w in works if w.action in ("refitted", "reconnected")), lambda w: w.start)
     repairing = Near((w for w in works if w.action == "repaired"), lambda w: w.start)
     for i, norm in enumerate(text.norms):
         if norm not in ("with", "using", "plus"):
@@ -234,7 +240,7 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
         for name in names_at(text, i + 1, sentence[1]):
             if (
                 norm == "with"
-                and fitted
+                and (fitted or put_back.between(breath, i))
                 and name.condition == "used"
                 and name.definite
                 and name.kind
@@ -285,9 +291,13 @@ def used_with(text: Text, from_verbs: Sequence[Draft], works: Sequence[Work]) ->
             )
 
 
-def _action(draft: Draft) -> str:
+def _detail(draft: Draft) -> Part:
     assert isinstance(draft.detail, Part)
-    return draft.detail.action
+    return draft.detail
+
+
+def _action(draft: Draft) -> str:
+    return _detail(draft).action
 
 
 def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Draft]:
@@ -362,9 +372,15 @@ def new_ones(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "rod off and a new one on": what was just taken off, new."""
     near = Works(works)
     for i, norm in enumerate(text.norms):
-        if norm != "new" or text.norm(i + 1) not in ("one", "ones"):
+        if norm != "new" or text.norm(i + 1) not in ("one", "ones", "one's"):
             continue
         after = text.norms[i + 2 : i + 4]
+        if (added := _added_to(text, near, i)) is not None:
+            yield added
+            continue
+        told = i + 2 if text.norm(i + 1) == "one's" else i + 3
+        if (told == i + 2 or after[:1] == ["is"]) and text.cue("identity.part_number", told):
+            after = ["fitted"]  # "new one's number …"
         if after[:1] not in (["on"], ["in"], ["fitted"], ["installed"], ["went"], ["bolted"], ["popped"]):
             continue
         if text.sense(i) is not None or text.negated_before(i) or text.norm(i - 1) in ("the", "with", "for"):
@@ -375,6 +391,18 @@ def new_ones(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if gone is None or i - gone.start > 40:
             continue
         yield Draft(Part(gone.text, "fitted", gone.count, condition="new"), i, i + 3, 0.9, keys=((i, i + 2),))
+
+
+def _added_to(text: Text, works: Works, i: int) -> Draft | None:
+    """ "put seven of the bolts back and one new one": a new piece of what went on again."""
+    number = next((n for back in (1, 2) if (n := text.number(i - back)) is not None and n.end == i), None)
+    if number is None or text.norm(number.start - 1) not in ("and", "plus") or text.sense(i) is not None:
+        return None
+    before = works.starting(max(text.breath(i)[0], i - 14), number.start)
+    if not before or before[-1].action not in _PUTS_ON or not before[-1].objects:
+        return None
+    part = Part(before[-1].objects[-1].text, "fitted", number.value, condition="new")
+    return Draft(part, number.start, i + 2, score=0.9, keys=((number.start, i + 2),))
 
 
 def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
@@ -389,10 +417,15 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
         while end > start and text.norm(end - 1) in text.trade.words["before_kept"]:
             end -= 1
         name = name_before(text, end, start) or name_at(text, j, text.breath(i)[1])
+        if name is None or name.kind is None:
+            name = _kept_of(text, near, i, end) or name
         old = name is not None and name.pronoun and name.condition == "used"
         if name is not None and old:
             name = _old_one(near, name)
-        if name is None or name.pronoun or name.kind is None:
+        known = name is not None and (
+            name.kind is not None or (name.condition == "used" and thing(text, name))
+        )
+        if name is None or name.pronoun or not known:
             continue
         taken.update(range(i, j))
         yield _kept(name, min(name.start, i), max(j, name.end))
@@ -419,6 +452,20 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
                 continue
             doubts = () if old or alone else (f"is it the {name.text} that came off?",)
             yield _kept(name, i, tail[0][1] if tail else name.end, doubts)
+
+
+def _kept_of(text: Text, works: Works, i: int, end: int) -> Name | None:
+    """What was kept, where other words stand between: "old strip removed and kept"."""
+    for work in reversed(works.reaching(end - 1, i)):
+        if work.action == "removed" and not work.part and work.end <= i and work.objects:
+            return replace(work.objects[-1], condition="used")
+    start = text.sentence(i)[0]
+    name = name_at(text, start, i)
+    if name is None or name.condition != "used" or name.kind is None or i - name.end > 10:
+        return None
+    if any(w.start >= name.end for w in works.starting(start, i)):
+        return None
+    return name
 
 
 def _kept(name: Name, start: int, end: int, doubts: tuple[str, ...] = ()) -> Draft:
@@ -463,3 +510,57 @@ def measured_out(text: Text) -> Iterator[Draft]:
         yield Draft(
             Part(name.text, "consumed", count), i, name.end, score=0.9, keys=((name.start, name.end),)
         )
+
+
+def old_among_new(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+    """ "three of the old bolts and one new", "… four new clamps and two of the old ones"."""
+    near, before = Works(works), Near(told, lambda d: d.end)
+    for i, norm in enumerate(text.norms):
+        if norm != "of" or text.norm(i + 1) not in text.trade.words["definite"]:
+            continue
+        start = i
+        for back in (1, 2):
+            number = text.number(i - back)
+            if number is not None and number.end == i and number.value < LARGEST_COUNT:
+                start = number.start
+        if start == i or text.sense(start) is not None or text.negated_before(start):
+            continue
+        name = name_at(text, start, text.breath(i)[1])
+        if name is None or name.condition != "used" or name.count is None:
+            continue
+        first = text.clause(start)[0]
+        if any(w.action not in _PUTS_ON for w in near.starting(first, name.end + 4)):
+            continue
+        if text.norm(name.end) in text.trade.words["after_thing"] or text.find(
+            text.trade.failures, first, min(name.end + 4, len(text.tokens))
+        ):
+            continue
+        opens = start == first or text.norm(start - 1) in ("with", "and", "plus", "using")
+        if not opens and not near.reaching(start, start):
+            continue  # "threw out three of the old clips"
+        called = name.text
+        if name.pronoun:
+            drafts = before.between(max(first, start - 12), start + 1)
+            called = _detail(drafts[-1]).name if drafts else ""
+        elif name.kind is None:
+            called = ""
+        if not called:
+            continue
+        yield Draft(Part(called, "reused", name.count), start, name.end, score=0.9, keys=((start, name.end),))
+        yield from _and_new(text, name.end, called)
+
+
+def _and_new(text: Text, i: int, called: str) -> Iterator[Draft]:
+    """ "… and one new", right after the old ones of the same name."""
+    number = text.number(i + 1) if text.norm(i) in ("and", "plus") else None
+    if number is None or text.norm(number.end) != "new":
+        return
+    end = number.end + 1 + (text.norm(number.end + 1) in ("one", "ones"))
+    if end < len(text.tokens) and text.tokens[end].gap == NO_BREAK and name_at(text, end) is not None:
+        return
+    part = Part(called, "fitted", number.value, condition="new")
+    yield Draft(part, number.start, end, score=0.9, keys=((number.start, end),))
+
+
+#: Verbs beside which "two of the old ones" went on again.
+_PUTS_ON = frozenset(("fitted", "refitted", "reconnected", "reused", "tightened", "closed"))

@@ -13,6 +13,7 @@ from jobnotes.reading.part_lists import (
     named_new,
     named_then_new,
     new_ones,
+    old_among_new,
     used_with,
 )
 from jobnotes.reading.part_numbers import with_numbers
@@ -28,12 +29,12 @@ _OTHERWISE = frozenset(("old", "original", "same", "not", "didn't", "reused", "k
 
 def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """Every part with an action; part numbers and serials said nearby are attached."""
-    from_verbs = list(parts_from_verbs(text, works))
+    told = [*parts_from_verbs(text, works), *named_new(text, works)]
     found = [
-        *from_verbs,
-        *named_new(text, works),
+        *told,
         *named_then_new(text, works),
-        *used_with(text, from_verbs, works),
+        *used_with(text, told, works),
+        *old_among_new(text, told, works),
         *measured_out(text),
         *new_ones(text, works),
         *kept_back(text, works),
@@ -173,7 +174,7 @@ def _told_in_all(text: Text, draft: Draft) -> Draft:
     part = draft.detail
     assert isinstance(part, Part)
     number = text.number(draft.end + 1) if draft.end + 1 < len(text.tokens) else None
-    if number is not None and text.tokens[draft.end + 1].gap <= COMMA:
+    if number is not None and number.value > 0 and text.tokens[draft.end + 1].gap <= COMMA:
         tail = text.norms[number.end : number.end + 2]
         if tail in (["in", "all"], ["in", "total"], ["all", "told"]) or tail[:1] == ["altogether"]:
             return replace(draft, detail=replace(part, quantity=number.value), end=number.end + len(tail))
@@ -190,7 +191,14 @@ def _counted_after(text: Text, draft: Draft) -> Draft:
         return both
     if part.quantity is not None and text.norm(draft.end) in ("each", "apiece"):
         return _told_in_all(text, draft)
-    number = text.number(draft.end) if part.quantity is None and draft.end < len(text.tokens) else None
+    times = draft.end + (text.norm(draft.end) in ("times", "x"))
+    number = text.number(times) if part.quantity is None and times < len(text.tokens) else None
+    if number is not None and number.value <= 0:
+        return draft
+    if number is not None and times > draft.end and number.value == number.value.to_integral_value():
+        if text.tokens[draft.end].gap <= COMMA and number.value < 60:
+            return replace(draft, detail=replace(part, quantity=number.value), end=number.end)
+        return draft
     if number is None or text.tokens[draft.end].gap > COMMA:
         return draft
     alone = number.end >= len(text.tokens) or text.tokens[number.end].gap > 0

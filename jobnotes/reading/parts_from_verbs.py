@@ -13,6 +13,14 @@ from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
 from jobnotes.record import Part, Repair
 
+_ALL_KINDS = ("plan", "condition", "question", "others")
+#: "waiting for parts, the rings are on order" tells of an order that was placed
+_KINDS = ("condition", "question", "others")
+
+
+#: Said of what was on before
+_AGAIN = frozenset(("old", "original", "same", "existing"))
+
 
 def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for work in works:
@@ -21,7 +29,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if not work.part and not filled:
             continue
         if (
-            text.sense(verb) is not None
+            text.sense(verb, _KINDS if work.form.endswith("on order") else _ALL_KINDS) is not None
             or text.negated_before(verb)
             or (work.passive and text.negated(work.start, work.end))
         ):
@@ -82,6 +90,15 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             ):
                 continue
             if (
+                action == "fitted"
+                and name.definite
+                and work.form not in text.trade.replaces
+                and _AGAIN & set(text.norms[name.start : name.end])
+            ):
+                action = "reused"  # "fitted two of the old bolts"
+            if action == "consumed" and work.form == "used" and name.condition == "used":
+                action = "reused"  # "used the same coolant again"
+            if (
                 action == "consumed"
                 and not filled
                 and name.condition == "new"
@@ -134,6 +151,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and name.count is None
             ):
                 more = (*more, f"'{text.norm(name.start)}' was taken for the {name.text}")
+            if name.doubt:
+                more = (*more, name.doubt)
             if not name.kind:
                 more = (*more, f"'{name.text}' is no part that the lexicon knows")
             yield Draft(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobnotes.reading.names import Name, names_at
+from jobnotes.reading.names import Name, name_at, names_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
@@ -69,6 +69,12 @@ def split_at(text: Text, i: int) -> Work | None:
                     objects, end = [*objects, *more], more[-1].end
             return Work(i, end, action, part, tense, norm, tuple(objects), False, subject)
         objects.pop()
+    first = name_at(text, i + 1, limit) if norm == "put" else None
+    if first is not None and first.pronoun and first.condition == "new" and parts:
+        closed = first.end >= limit or text.tokens[first.end].gap > NO_BREAK or text.norm(first.end) == "and"
+        if closed:  # "I put a new one, 0 9 2 8 4 4"
+            subject = text.norms[i - 1] in ("i", "we", "i've", "we've") if i else False
+            return Work(i, first.end, "fitted", True, "past", norm, (first,), False, subject)
     return None
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import STOP
+from jobnotes.reading.tokens import COMMA, STOP
 from jobnotes.reading.work import Work
 from jobnotes.record import Statement, Step
 
@@ -38,6 +39,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
         yield from _with_fasteners(text, work)
         objects = list(work.objects)
+        if work.action == "filled" and (amount := _filled_with(text, work)) is not None:
+            objects = [amount]
         if not objects or (work.action == "filled" and _by_pronoun(text, objects[0])):
             poured_out = _poured(text, work)
             objects = [poured_out] if poured_out is not None else objects
@@ -108,16 +111,27 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if unit is None and work.action in ("drained", "filled"):
                 count, unit = _amount_after(text, name, work)
                 count = count if count is not None else name.count
+            end = max(work.end, name.end)
+            if count is None and unit is None and (told := _of_them(text, end)) is not None:
+                count, end = told.value, told.end + 2
             yield Draft(
                 Step(action, name.text, count, unit),
                 work.start,
-                max(work.end, name.end),
+                end,
                 score=0.93 if not unknown else 0.8,
                 doubts=doubts
                 if name.exact
                 else (*doubts, f"the amount was heard as '{text.said(name.start, name.end)}'"),
                 keys=((name.start, name.end),),
             )
+
+
+def _of_them(text: Text, i: int) -> Number | None:
+    """ "took the clamps off, two of them": how many there were."""
+    number = text.number(i) if i < len(text.tokens) and text.tokens[i].gap <= COMMA else None
+    return (
+        number if number is not None and text.norms[number.end : number.end + 2] == ["of", "them"] else None
+    )
 
 
 def _falls(text: Text, work: Work) -> bool:
@@ -232,6 +246,13 @@ def _poured(text: Text, work: Work) -> Name | None:
     return Name(number.start, end, said, "fluid", number.value, meanings[0][0].ucum)
 
 
+def _filled_with(text: Text, work: Work) -> Name | None:
+    """ "topped the tank up with six litres of oil": what went in, rather than where."""
+    i = max([work.end, *(o.end for o in work.objects)])
+    name = name_at(text, i + 1, text.sentence(work.start)[1]) if text.norm(i) == "with" else None
+    return name if name is not None and name.unit and name.kind in text.trade.kinds["poured"] else None
+
+
 def _fluid_before(text: Text, i: int) -> str | None:
     """The fluid that was spoken of last, not long before token `i`."""
     for k in range(i - 1, max(-1, i - 60), -1):
@@ -265,6 +286,8 @@ def tests(text: Text) -> Iterator[Draft]:
     for i, j, _ in text.find(text.trade.cue["stop.test_names"], 0, len(text.tokens)):
         if not text.free(i, j) or text.sense(i) is not None or text.negated_before(i):
             continue
+        if text.negated(j, min(j + 2, text.breath(i)[1])):
+            continue  # "forced regen not required"
         if (
             name_at(text, j) is not None
             and text.norm(j) not in text.trade.determiners

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
+from jobnotes.reading.numbers import Number
 from jobnotes.reading.split_verbs import split_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -55,10 +56,13 @@ def work_at(text: Text, i: int) -> Work | None:
     if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
         return None  # "the arm's come off its shaft": what was found
     failed = max(trade.failures.at(norms, k)[0] for k in range(i, end))
-    if failed > end or (i and norms[i - 1] in ("is", "are") and failed >= end):
-        return None  # "relay welded shut", "the spindle's stripped": their state
+    stated = i > 0 and norms[i - 1] in ("is", "are")
+    if failed > end or (stated and (failed >= end or (norms[end - 1] == "the" and failed > i))):
+        return None  # "relay welded shut", "the spindle's stripped", "bracket's cracked the …": their state
     if action == "cleaned" and norms[end - 1] == "out" and norms[end : end + 1] == ["of"]:
         return None  # "it's blowing out of the chamber"
+    if norms[end - 1] == "back" and norms[end : end + 1] == ["to"] and action == "refitted":
+        return None  # "went back to the supplier"
     if form == "dropped" and norms[end : end + 1] == ["to"]:
         return None  # "it dropped to six bar"
     if (
@@ -98,7 +102,14 @@ def work_at(text: Text, i: int) -> Work | None:
         if not objects and clause_end <= j < sentence_end:
             objects = names_at(text, j, sentence_end)
     tail = objects[-1].end if objects else j
+    counted = None if subject else _pieces_before(text, before, clause_start)
+    if counted is not None:
+        before = counted.start  # "edge rubber two off on order"
     prior = name_before(text, before, clause_start) if not subject else None
+    if prior is not None and counted is not None:
+        prior = replace(prior, count=counted.value)
+    if prior is None and helped and before > 1 and norms[before - 1] == "and" and before > clause_start:
+        prior = _told_before(text, before - 1)  # "the clips were good and have been re-used"
     if prior is not None and not helped and text.tokens[before].gap > NO_BREAK:
         prior = None  # "cleaned in hot water, back on": of another thing
     if prior is not None and prior.start > clause_start + 1:
@@ -118,7 +129,11 @@ def work_at(text: Text, i: int) -> Work | None:
         prior = None  # "cleaned in hot water back on"
     if prior is None and before > clause_start and norms[before - 1] in ("it", "them", "they", "that"):
         prior = Name(before - 1, before, norms[before - 1], pronoun=True)
-    if prior is None and helped and norms[before : before + 1] in (["it's"], ["they're"], ["that's"]):
+    if (
+        prior is None
+        and (helped or action == "ordered")
+        and norms[before : before + 1] in (["it's"], ["they're"], ["that's"])
+    ):
         prior = Name(before, before + 1, "it" if norms[before] != "they're" else "them", pronoun=True)
     if (
         prior is not None
@@ -135,6 +150,14 @@ def work_at(text: Text, i: int) -> Work | None:
             if number is not None and number.end == prior.start - 1:
                 prior = replace(prior, start=number.start, count=number.value)
                 break
+    if subject and not objects and i > 1 and text.tokens[i - 1].gap == NO_BREAK and tense == "past":
+        objects = _object_ahead(text, i - 1)  # "the line to the doser i had off"
+        if objects:
+            return Work(i, end, action, part, tense, form, tuple(objects), False, subject)
+    one = text.number(j) if action == "ordered" and not objects and not helped else None
+    if one is not None and one.end == j + 1 and one.value < 100 and gap == NO_BREAK:
+        objects = [Name(j, one.end, "it", count=one.value, pronoun=True)]  # "ordered one"
+        tail = one.end
     if form in ("fit it", "fitted it", "fit"):
         prior = None  # what comes next was fitted, not what came before
     if (
@@ -194,6 +217,47 @@ def work_at(text: Text, i: int) -> Work | None:
     )
 
 
+def _pieces_before(text: Text, end: int, start: int) -> Number | None:
+    """The number of pieces that closes a name: "edge rubber two off", "brackets, times two"."""
+    if end - 2 > start and text.norm(end - 1) in ("off", "pieces"):
+        for back in (2, 3):
+            number = text.number(end - back) if end - back > start else None
+            if number is not None and number.end == end - 1:
+                return number
+    return None
+
+
+def _told_before(text: Text, end: int) -> Name | None:
+    """What the clause before `end` began with and told something of: "the clips were in good order and …"."""
+    start = text.clause(end - 1)[0]
+    name = name_at(text, start, end) if end - start < 12 else None
+    if name is None or name.kind is None or text.norm(name.end) not in text.trade.words["after_thing"]:
+        return None
+    return name
+
+
+def _object_ahead(text: Text, end: int) -> list[Name]:
+    """The thing before "i", where the verb has none after it: "the line to the doser i had off"."""
+    start = text.breath(end)[0]
+    at = end - 1 if text.norm(end - 1) in ("that", "which") else end
+    name = name_before(text, at, max(start, end - 9))
+    while (
+        name is not None
+        and name.start > start + 1
+        and text.norm(name.start - 1) in text.trade.words["tells_where"]
+        and (whole := name_before(text, name.start - 1, start)) is not None
+    ):
+        name = whole
+    if (
+        name is None
+        or name.kind is None
+        or name.pronoun
+        or text.norm(name.start) not in text.trade.determiners
+    ):
+        return []
+    return [name]
+
+
 def _used_up_follows(text: Text, i: int) -> bool:
     name = name_at(text, i, text.sentence(i)[1]) if i < len(text.tokens) else None
     return name is not None and name.kind in text.trade.kinds["used_up"]
@@ -237,7 +301,7 @@ def _alone(text: Text, name: Name, end: int, clause_start: int) -> bool:
 def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
     """ "hose and clamp removed": the names that stand in a list before the last one."""
     found = [last]
-    while found[0].start > start:
+    while found[0].start > start and not last.pronoun:
         at = found[0].start
         joined = text.norm(at - 1) == "and" and at - 1 > start
         if joined:

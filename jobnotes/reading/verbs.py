@@ -44,7 +44,22 @@ def works(text: Text) -> list[Work]:
             objects = tuple(
                 replace(o, start=work.start, end=work.end, definite=True) for o in _undone(text, work, found)
             )
+        if not work.objects and not objects and not work.part and _says_it_goes(text, work):
+            objects = tuple(
+                replace(o, start=work.start, end=work.end, definite=True)
+                for o in _undone(text, work, found, single=True)
+            )  # "back in she goes"
         work = replace(work, objects=objects)
+        if (
+            found
+            and objects
+            and not work.passive
+            and not found[-1].objects
+            and not found[-1].passive
+            and (found[-1].tense, found[-1].end) == (work.tense, work.start - 1)
+            and text.norm(work.start - 1) == "and"
+        ):
+            found[-1] = replace(found[-1], objects=objects)  # "removed and cleaned the injector"
         if _goes_back(text, work, found):
             work = replace(work, action="refitted", part=False)
         elif _for_a_test(text, work):
@@ -104,6 +119,10 @@ def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
     return False
 
 
+def _says_it_goes(text: Text, work: Work) -> bool:
+    return bool({"it", "she", "he", "they"} & set(text.norms[work.start : work.end]))
+
+
 def _undone(text: Text, work: Work, earlier: list[Work], *, single: bool = False) -> list[Name]:
     """What an earlier verb took off, unplugged or opened that this one can put back: what "it" then means.
 
@@ -127,6 +146,12 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
     undone = _undone(text, work, earlier, single=not plural)
     if undone and not plural and name.condition is None:
         return [replace(undone[-1], start=name.start, end=name.end, definite=True, count=None, unit=None)]
+    if text.norm(name.end - 1) in ("one", "ones", "one's") or (
+        work.action == "ordered" and name.count is not None
+    ):
+        gone = _gone(text, name.start, earlier)
+        if gone is not None:
+            return [_one_like(text, name, gone, _mentioned(text, work.start, last))]
     candidates = [n for n in last if name.start - n.end < 40]
     mention = _last_component(text, work.start, [n.end for n in candidates])
     if mention is not None:
@@ -150,6 +175,53 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
         )
         for n in chosen
     ]
+
+
+def _gone(text: Text, before: int, earlier: list[Work]) -> Name | None:
+    """What came off last and is more than a fastener or a plug: what a new one then is like."""
+    beside = _beside(text)
+    doubt = ""
+    for work in reversed(earlier):
+        if before - work.end > 24:
+            return None
+        if work.action not in ("removed", "disconnected") or work.part:
+            continue
+        for name in work.objects:
+            if name.kind in beside and not _several(text, name):
+                doubt = name.text
+            elif name.kind not in beside and name.kind not in (None, "everything"):
+                return replace(name, doubt=f"is it the {name.text} or the {doubt}?" if doubt else "")
+    return None
+
+
+def _mentioned(text: Text, before: int, last: list[Name]) -> Name | None:
+    """A component that was named since, other than to tell where something is."""
+    found = _last_component(text, before, [n.end for n in last if before - n.end < 40])
+    placed = found is not None and text.norm(found.start - 1) in text.trade.words["tells_where"]
+    return None if placed or (found is not None and found.kind in _beside(text)) else found
+
+
+def _beside(text: Text) -> frozenset[str]:
+    """Kinds of what comes off along with something: fasteners, plugs, fluids."""
+    kinds = text.trade.kinds
+    return kinds["fastening"] | kinds["plugged"] | kinds["poured"] | kinds["test_gear"]
+
+
+def _one_like(text: Text, name: Name, gone: Name, mention: Name | None) -> Name:
+    """ "ordered one", "put a new one on": like what was named last, or else like what came off."""
+    chosen, doubt = gone, gone.doubt
+    if mention is not None and mention.text.split()[-1].casefold() not in gone.text.casefold():
+        chosen, doubt = mention, f"is it the {mention.text} or the {gone.text}?"
+    return replace(
+        chosen,
+        start=name.start,
+        end=name.end,
+        definite=True,
+        count=name.count,
+        unit=None,
+        condition=name.condition,
+        doubt=doubt,
+    )
 
 
 def _singular(text: Text, last: list[Name], earlier: list[Work], before: int) -> Name | None:

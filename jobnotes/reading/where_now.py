@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from jobnotes.reading.names import Name, name_at, names_at, thing
+from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.verb_phrases import reading_told
@@ -32,7 +32,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
     Where the thing came off in `earlier` work, less is asked of what follows: "wheels on six fifty".
     """
     trade, norms = text.trade, text.norms
-    off_with = norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]
+    opens = i == 0 or text.tokens[i].gap > NO_BREAK or norms[i - 1] in ("and", "then")
+    off_with = opens and norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]
     if (
         not off_with
         and not trade.components.at(norms, i)[1]
@@ -85,6 +86,11 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         ):
             return None
         if found[-1].kind is None and not _plainly_placed(text, i, found[-1], end, particle):
+            return None
+        if any(o.condition == "new" for o in found[:-1]):
+            return None  # "new tensioner and idler on": new, both of them
+        listed = name_before(text, i - 1, text.clause(i)[0]) if norms[i - 1] == "and" else None
+        if listed is not None and listed.condition == "new" and action == "refitted":
             return None
         objects = [
             o

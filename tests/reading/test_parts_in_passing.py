@@ -136,3 +136,117 @@ def test_a_list_of_new_parts_alone_is_of_fitted_ones_unless_they_are_wanted() ->
     assert not parts("new pads, new discs needed")
     assert not parts("cleaned the connector, didn't put any new terminals in")
     assert parts("new bearing set new seal") == [("fitted", "bearing set", None), ("fitted", "seal", None)]
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("edge rubber two off on order from the dealer", [("ordered", "edge rubber", Decimal(2))]),
+        ("haven't got a hub here it's on back order", [("ordered", "hub", None)]),
+        ("Heat shield was missing; ordered 1, 771-900.", [("ordered", "heat shield", Decimal(1))]),
+        ("Waiting for parts, the piston rings are on order.", [("ordered", "piston rings", None)]),
+        ("fan out, three screws\nI have ordered one", [("ordered", "fan", Decimal(1))]),
+        ("valve is out\nI put a new one, 0 9 2 8 4 4.", [("fitted", "valve", None)]),
+        ("the original clips were in good order and have been re used", [("reused", "clips", None)]),
+        ("the filter was blocked and was replaced", [("fitted", "filter", None)]),
+        ("used the same coolant again", [("reused", "coolant", None)]),
+        ("we removed the seat and it was replaced", [("fitted", "seat", None)]),
+    ],
+)
+def test_a_part_may_be_told_before_its_verb(said: str, told: list[tuple[str, str, Decimal | None]]) -> None:
+    assert parts(said) == told
+    assert not doubtful(said)
+
+
+@pytest.mark.parametrize(
+    "said", ["turbo out, actuator was seized\nfitted a new one", "hose off clip off\nfitted a new one"]
+)
+def test_a_new_one_of_two_things_is_for_a_person_to_say(said: str) -> None:
+    assert len(doubtful(said)) == len(parts(said)) == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (
+            "the coolant line to the doser i had off it's back on and bled",
+            [
+                ("removed", "coolant line", None),
+                ("refitted", "coolant line", None),
+                ("bled", "coolant line", None),
+            ],
+        ),
+        ("removed and cleaned the injector", [("removed", "injector", None), ("cleaned", "injector", None)]),
+        ("topped the tank up with six litres of hydraulic oil", [("filled", "hydraulic oil", Decimal(6))]),
+        ("Took the clamps off, two of them", [("removed", "clamps", Decimal(2))]),
+        (
+            "valve off\ncleaned it and back in she goes",
+            [(a, "valve", None) for a in ("removed", "cleaned", "refitted")],
+        ),
+    ],
+)
+def test_a_step_may_be_told_around_its_object(said: str, told: list[tuple[str, str, Decimal | None]]) -> None:
+    assert steps(said) == told
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (
+            "Three of the old bolts and one new.",
+            [("reused", "bolts", Decimal(3)), ("fitted", "bolts", Decimal(1))],
+        ),
+        (
+            "filter out\nput it back with four new clamps and two of the old ones",
+            [("fitted", "clamps", Decimal(4)), ("reused", "clamps", Decimal(2))],
+        ),
+        ("put five of the six bolts back in and one new one", [("fitted", "bolts", Decimal(1))]),
+        ("fitted two of the old bolts", [("reused", "bolts", Decimal(2))]),
+        ("cover off\ncover on again with the same screws", [("reused", "screws", None)]),
+        ("new hose on with the old clamps", [("fitted", "hose", None), ("reused", "clamps", None)]),
+        ("couplings fitted times two", [("fitted", "couplings", Decimal(2))]),
+        (
+            "Fitted new hose, clips and two o rings",
+            [("fitted", "hose", None), ("fitted", "clips", None), ("fitted", "o rings", Decimal(2))],
+        ),
+        ("switch out\nNew one's number 77 double 4 1 2.", [("fitted", "switch", None)]),
+    ],
+)
+def test_old_and_new_pieces_are_told_apart(said: str, told: list[tuple[str, str, Decimal | None]]) -> None:
+    assert parts(said) == told
+    assert not doubtful(said)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "two of the old studs sheared and one new",
+        "two of the old bolts were snapped",
+        "threw out three of the old clips",
+        "pump off\nthe new one's number is on the box",
+    ],
+)
+def test_old_pieces_that_did_not_go_on_again_are_no_parts(said: str) -> None:
+    assert not parts(said)
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("the old module's in the box under the bench tagged for the claim", "module"),
+        ("old strip removed and retained", "strip"),
+    ],
+)
+def test_what_is_kept_may_be_named_some_words_before(said: str, name: str) -> None:
+    assert parts(said) == [("removed", name, None)]
+
+
+def test_what_went_back_to_somebody_is_not_back_on_the_vehicle() -> None:
+    assert not steps("Old brake hose went back to the supplier.")
+
+
+def test_of_a_new_thing_and_another_the_other_is_not_just_put_back() -> None:
+    said = "New tensioner and idler on, and one belt."
+    assert not steps(said)
+    assert parts(said)[0] == ("fitted", "tensioner", None)
+    assert [f.detail.name for f in doubtful(said) if isinstance(f.detail, Part)] == ["idler", "belt"]
