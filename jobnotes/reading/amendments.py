@@ -250,7 +250,7 @@ def _old(
 
 
 def _alike(text: Text, candidates: list[tuple[int, int]], new: int) -> tuple[int, int] | None:
-    """ "41 litres a minute at 1,000 rpm, no, 51": of two numbers the one before is meant, which is as long."""
+    """ "41 litres a minute at 1,000 rpm, no, 51": of two numbers the one that is as long is meant."""
     said = text.number(new)
     if said is None or len(candidates) < 2:
         return None

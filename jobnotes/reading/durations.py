@@ -22,6 +22,10 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
         and text.norm(i + 1) == "and"
         and text.norm(i - 1) not in ("per", "every", "the")
     )
+    if text.norm(i) == "hour" and text.norm(i - 1) not in ("per", "every", "the", "an", "a", "half", "one"):
+        alone = i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK
+        if alone and (number := text.number(i + 1)) is not None and number.value < 60:
+            return _minutes_after(text, Decimal(1), i + 1)  # "hour forty five labour"
     if bare or (text.norm(i) in ("an", "a") and text.norm(i + 1) == "hour"):
         hours: Decimal = Decimal(1)
         end = i + (1 if bare else 2)

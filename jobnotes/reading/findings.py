@@ -220,7 +220,7 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             continue
         component, failure = what_failed(text, start, end)
         doubts: tuple[str, ...] = ()
-        if component is None and (name := _unknown_before(text, start, i)) is not None:
+        if (name := _unknown_before(text, start, i)) is not None:
             component, doubts = name.text, (f"'{name.text}' is no part that the lexicon knows",)
         if component is None and {"it", "it's", "they", "they're", "them", "one"} & set(
             text.norms[start : i + 1]

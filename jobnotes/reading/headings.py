@@ -75,6 +75,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         return None
     if kind in ("cause",) and (text.sense(i, ("condition", "question")) is not None):
         return None
+    if phrase == ["reported"] and not (i == text.breath(i)[0] and text.tokens[i].text.endswith(":")):
+        return None
     if (
         kind in ("complaint",)
         and text.norm(i) == "in"
@@ -102,8 +104,11 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
     if (
         kind == "hazard"
-        and phrase in (["warning"], ["hazard"])
-        and (i != text.breath(i)[0] or text.tokens[end].gap == NO_BREAK)
+        and phrase in (["warning"], ["hazard"], ["safety"], ["caution"])
+        and (
+            i != text.breath(i)[0]
+            or (text.tokens[end].gap == NO_BREAK and not text.tokens[i].text.endswith(":"))
+        )
     ):
         return None
     if kind == "hazard" and phrase in (["careful"],) and prev in ("been", "was"):

@@ -188,6 +188,8 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     if not meanings:
         return None
     unit, form = meanings[0]
+    if (small := _by_its_capital(text, unit, form, j)) is not None:
+        return small, form, end
     if len(form) <= 3 and text.tokens[j].gap > NO_BREAK:
         return None  # "max 8.5, min 7.5"
     if trade_letter(text, j) and (
@@ -206,6 +208,14 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     if len(form) == 1 and j > i and form not in "vωVΩ":
         return None  # "5081-A" is a number with a letter
     return unit, form, end
+
+
+def _by_its_capital(text: Text, unit: Unit, form: str, j: int) -> Unit | None:
+    """ "mΩ" and "MΩ" differ by their capital only: milli, where it is small."""
+    if unit.ucum != "MOhm" or form not in ("mω", "mohm", "mohms"):
+        return None
+    printed = text.tokens[j].text.lstrip("0123456789.,- (")
+    return text.trade.units.get("mOhm") if printed.startswith("m") else None
 
 
 def trade_letter(text: Text, i: int) -> bool:
@@ -472,7 +482,7 @@ def takes(text: Text, q: Quantity) -> bool:
     return (
         bool(before)
         and (
-            before[-1] in ("in", "takes", "takes about", "about", "only")
+            before[-1] in ("in", "takes", "took", "takes about", "about", "only")
             or q.unit is None
             or q.unit.ucum in ("s", "ms")
         )

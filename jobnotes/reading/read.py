@@ -21,7 +21,7 @@ from jobnotes.reading.parts import parts
 from jobnotes.reading.photo_cues import photo_cues
 from jobnotes.reading.readings import readings
 from jobnotes.reading.same_again import same_again
-from jobnotes.reading.steps import lost, steps, tests
+from jobnotes.reading.steps import lost, not_back, steps, tests
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import Token, tokenise
 from jobnotes.reading.trade import Trade, load
@@ -77,6 +77,7 @@ def _drafts(text: Text) -> list[Draft]:
     found += readings(text, verbs)
     found += list(steps(text, verbs))
     found += lost(text, list(found))
+    found += not_back(text, verbs, found)
     found += tests(text)
     found += photo_cues(text)
     found += statements(text)

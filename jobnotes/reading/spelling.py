@@ -212,7 +212,11 @@ def _other_hand(tokens: Sequence[Token], j: int) -> bool:
     """ "899 760 510, one": figures, a comma, and a number in words, which is another number."""
     if not (tokens[j - 1].norm.isdigit() and len(tokens[j - 1].norm) > 1 and tokens[j].norm.isalpha()):
         return False
-    follows = j + 1 >= len(tokens) or tokens[j + 1].gap > NO_BREAK
+    follows = (
+        j + 1 >= len(tokens)
+        or tokens[j + 1].gap > NO_BREAK
+        or tokens[j + 1].norm in ("times", "off", "of", "pieces", "counts")
+    )
     return follows and tokens[j].norm in UNITS
 
 

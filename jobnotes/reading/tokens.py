@@ -163,6 +163,13 @@ def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Tok
         for at, piece in enumerate(pieces):
             if piece == ":":
                 joined = False
+                if (
+                    at == len(pieces) - 1
+                    and tokens
+                    and tokens[-1].norm.isdigit()
+                    and _number_next(words, index)
+                ):
+                    gap = max(gap, COMMA)  # "axle 1: 22 kN"
                 continue  # "On order: suction hose" goes on
             if piece == "." and joined and tokens[-1].norm == "no" and _number_next(words, index):
                 tokens[-1] = replace(tokens[-1], norm="number")

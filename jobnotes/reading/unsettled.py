@@ -101,7 +101,7 @@ def _elsewhere(text: Text, draft: Draft) -> str | None:
 
 
 def _after(text: Text, draft: Draft) -> list[int]:
-    """Where a word that takes something back may stand: right after, or after "I think", "er" and the like."""
+    """Where a word that takes something back may stand: right after, or after "I think" and the like."""
     end = draft.end
     while (
         end < len(text.tokens) and text.norms[end] in text.trade.words["hesitation"] and end < draft.end + 4

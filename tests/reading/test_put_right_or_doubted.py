@@ -60,3 +60,18 @@ def test_a_makers_code_told_again_has_its_new_state() -> None:
 def test_codes_in_one_breath_come_from_the_unit_that_heads_it() -> None:
     text = "the modulator's got code one four active and code three one stored"
     assert [c.ecu for c in details(text, FaultCode)] == ["modulator", "modulator"]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("Hazard: cab stuck at half tilt", "hazard"),
+        ("Safety: key out before the fan casing's opened", "hazard"),
+        ("never crack a fitting with air in it", "hazard"),
+        ("Reported: oil on the inside of the right rear wheel.", "complaint"),
+        ("hazard lights are on all the time", "complaint"),
+    ],
+)
+def test_a_heading_before_a_colon_tells_what_follows(text: str, kind: str) -> None:
+    assert kind in [f.kind for f in said(text)]
+    assert (kind == "hazard") == ("hazard" in [f.kind for f in said(text)])

@@ -9,10 +9,11 @@ import math
 from functools import lru_cache
 
 import pytest
-from reading_forms import TRADE
+from reading_forms import TRADE, details
 from ucumvert import PintUcumRegistry
 
 from jobnotes.reading.trade import convert
+from jobnotes.record import Measurement
 
 UNITS = sorted(TRADE.units)
 #: The codes that the contract of the record names.
@@ -98,3 +99,22 @@ def test_conversions_give_the_values_of_the_definitions(
 def test_what_can_not_be_compared_is_not_converted() -> None:
     assert convert(TRADE, 1, "bar", "Ohm") is None
     assert convert(TRADE, 1, "N.m", "V") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ("earth lead 12.5 mΩ", "mOhm"),
+        ("earth lead 12.5mΩ", "mOhm"),
+        ("insulation 3.5 MΩ", "MOhm"),
+        ("insulation 3.5 megohms", "MOhm"),
+        ("brake force 22 kN", "kN"),
+        ("vacuum 12 inHg", "[in_i'Hg]"),
+        ("return flow 12 mL/min", "mL/min"),
+        ("outlet 96 C", "Cel"),
+    ],
+)
+def test_printed_units_are_told_apart_by_their_capitals(text: str, unit: str) -> None:
+    """Prefixes m and M: BIPM, SI Brochure, 9th edition, table 7."""
+    (reading,) = details(text, Measurement)
+    assert reading.unit == unit
