@@ -72,7 +72,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     if j < last and trade.cue["stop.everything"].at(norms, j)[1]:
         end = trade.cue["stop.everything"].at(norms, j)[0]
         # "all the bolts", "all four lines" are names of their own
-        if not (norms[j] == "all" and end == j + 1 and end < last and _plain(text, end, last)):
+        counts = norms[j] == "all" and end == j + 1 and end < last and tokens[end].gap == NO_BREAK
+        if not (counts and (_plain(text, end, last) or text.number(end) is not None)):
             return Name(i, end, "everything", "everything", pronoun=False)
     if j < last and norms[j] in ("her", "him") and (j + 1 >= last or not _plain(text, j + 1, last)):
         return Name(i, j + 1, "it", pronoun=True)
@@ -119,6 +120,9 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if norm in text.trade.words["new"]:
             condition, j = "new", j + 1
             continue
+        if norm in ("whole", "entire", "complete") and j > i and norms[j - 1] in trade.determiners:
+            j += 1  # "a whole new loom"
+            continue
         if norm in text.trade.words["old"] and norms[j + 1 : j + 2] != ["up"]:
             condition, j = condition or "used", j + 1
             continue
@@ -152,7 +156,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                 j += 1  # "the said line"
             continue
         if (
-            norm in ("one", "ones", "one's")
+            (norm in ("one", "ones") or (norm == "one's" and norms[j + 1 : j + 2] != ["going"]))
             and (condition or definite)
             and (j + 1 >= last or not _plain(text, j + 1, last))
         ):
@@ -245,6 +249,8 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
                     head_end = j
                 continue
             break
+        if kind is not None and norm in trade.words["adverbs"]:
+            break  # "tapped the seal home"
         j += 1
         previous_was_of = False
     if previous_was_of:

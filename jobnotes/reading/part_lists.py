@@ -227,6 +227,7 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
     `told`: the parts that are told already.
     """
     fitting = Near((d for d in told if _action(d) == "fitted"), lambda d: d.start)
+    near = Near(works, lambda w: w.start)
     put_back = Near((w for w in works if w.action in ("refitted", "reconnected")), lambda w: w.start)
     repairing = Near((w for w in works if w.action == "repaired"), lambda w: w.start)
     for i, norm in enumerate(text.norms):
@@ -269,10 +270,14 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
                 action = "fitted"
             else:
                 break
+            piece = (
+                name.text.casefold().split()[0] in text.trade.words["dabs"] | text.trade.words["made_up_of"]
+            )
+            driven = any(w.form.split()[0] in text.trade.words["driven_in"] for w in near.between(breath, i))
             tool = (
                 action == "fitted"
                 and name.condition is None
-                and not fitting.between(breath, i)
+                and (not fitting.between(breath, i) or ((piece or driven) and name.count is None))
                 and text.cue("identity.part_number", name.end) is None
             )
             yield Draft(
@@ -319,6 +324,7 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
             or n.pronoun
             or n.kind in text.trade.kinds["test_gear"]
             or n.text.casefold() in text.trade.words["dabs"]
+            or (n.kind in text.trade.kinds["poured"] and n.unit is None)  # "filters changed, oil and air"
             for n in names
         ):
             continue

@@ -191,7 +191,7 @@ def _swapped_over(text: Text, name: Name) -> bool:
         if text.tokens[k].gap > NO_BREAK or text.norm(k) in ("for", "with"):
             return False
         if text.norm(k) in ("over", "round", "around", "side"):
-            return True
+            return text.norm(k + 1) not in ("for", "with")
     return False
 
 

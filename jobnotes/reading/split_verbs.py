@@ -17,6 +17,8 @@ def split_at(text: Text, i: int) -> Work | None:
         return None
     if i + 1 < len(text.tokens) and text.tokens[i + 1].gap > NO_BREAK:
         return None  # "prop dropped, carrier out"
+    if i and text.norms[i - 1] == "to" and norm in text.trade.words["also_infinitive"]:
+        return None  # "not had chance to put the strut back"
     limit = text.sentence(i)[1]
     objects = names_at(text, i + 1, min(limit, i + 14))
     if not objects:
@@ -38,11 +40,15 @@ def split_at(text: Text, i: int) -> Work | None:
                             and not _pourable(text, objects[-1])
                         ):
                             continue  # "put the bulbs in"
+                        if particle == ("back",) and split.action == "refitted" and _winds(text, norm):
+                            continue  # "wound the caliper back"
                         if particle[-1:] == ("over",) and objects[-1].kind is None:
                             continue  # "it's got blue spots all over"
                         if tuple(text.norms[j : j + len(particle)]) == particle and (
-                            best is None or len(particle) > best[0] - j
-                        ):
+                            best is None
+                            or len(particle) > best[0] - j
+                            or (part and objects[-1].condition == "new" and len(particle) == best[0] - j)
+                        ):  # "tapped the new seal home"
                             best = (j + len(particle), split.action, part, split.tense)
         if best is not None:
             end, action, part, tense = best
@@ -76,6 +82,10 @@ def split_at(text: Text, i: int) -> Work | None:
             subject = text.norms[i - 1] in ("i", "we", "i've", "we've") if i else False
             return Work(i, first.end, "fitted", True, "past", norm, (first,), False, subject)
     return None
+
+
+def _winds(text: Text, verb: str) -> bool:
+    return any(s.action == "adjusted" and ("back",) in s.particles for s in text.trade.splits.get(verb, ()))
 
 
 def _pourable(text: Text, name: Name) -> bool:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from jobnotes.reading.names import Name, name_at
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import COMMA, STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.work import Work
 from jobnotes.record import Statement, Step
 
@@ -17,6 +17,7 @@ _SILENT = frozenset(("measured", "found"))
 
 
 def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    excepted: set[int] = set()
     for work in works:
         poured = (
             work.part
@@ -114,6 +115,13 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             end = max(work.end, name.end)
             if count is None and unit is None and (told := _of_them(text, end)) is not None:
                 count, end = told.value, told.end + 2
+            if name.kind == "everything" and (but := _except(text, end)) is not None:
+                doubts = (*doubts, f"all but the {but.text}")
+                told_already = text.find(text.trade.cue["headings.loose_end"], *text.sentence(work.start))
+                if but.start not in excepted and not told_already:
+                    excepted.add(but.start)
+                    told_so = Statement("loose_end", text.said(work.start, but.end), but.text)
+                    yield Draft(told_so, work.start, but.end, 0.9)
             yield Draft(
                 Step(action, name.text, count, unit),
                 work.start,
@@ -126,8 +134,21 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             )
 
 
+def _except(text: Text, i: int) -> Name | None:
+    """ "everything's back on apart from the undertray": what isn't."""
+    for k in range(i, min(i + 5, len(text.tokens))):
+        after = k + 2 if text.norms[k : k + 2] in (["apart", "from"], ["other", "than"]) else k + 1
+        if after == k + 2 or text.norm(k) in ("except", "bar", "barring", "but", "minus"):
+            name = name_at(text, after)
+            return name if name is not None and name.kind and not name.pronoun else None
+    return None
+
+
 def _of_them(text: Text, i: int) -> Number | None:
     """ "took the clamps off, two of them": how many there were."""
+    place = name_at(text, i) if i < len(text.tokens) and text.tokens[i].gap == NO_BREAK else None
+    if place is not None and place.definite and not place.pronoun:
+        i = place.end  # "popped the clips off the trim, six of them"
     number = text.number(i) if i < len(text.tokens) and text.tokens[i].gap <= COMMA else None
     return (
         number if number is not None and text.norms[number.end : number.end + 2] == ["of", "them"] else None
@@ -166,6 +187,32 @@ def lost(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:
                 0.9,
                 draft.doubts,
             )
+
+
+def not_back(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
+    """What is left for later: "left the guard off", "I've not put the prop back yet"."""
+    for work in works:
+        action = text.trade.actions.get(work.action)
+        if not work.objects or work.part or action is None:
+            continue
+        name = work.objects[-1]
+        left = text.norm(name.start - 1) == "left" and action.opens is not None
+        if not left and not (action.opens is None and _not_yet(text, work)):
+            continue
+        start, end = text.sentence(work.start)
+        if text.find(text.trade.cue["headings.loose_end"], start, end):
+            continue  # told already
+        start, end = max(start, work.start - 8), min(end, max(work.end, name.end) + 6)
+        yield Draft(Statement("loose_end", text.said(start, end), name.text), start, end, 0.88)
+
+
+def _not_yet(text: Text, work: Work) -> bool:
+    """Whether a verb of putting back is denied for now, not for good."""
+    if work.action not in ("refitted", "reconnected", "filled", "closed", "tightened"):
+        return False
+    verb = _verb_index(work)
+    denied = text.negated(max(text.sentence(verb)[0], verb - 6), verb)
+    return denied and "yet" in text.norms[verb : min(text.breath(verb)[1], work.end + 8)]
 
 
 def _verb_index(work: Work) -> int:

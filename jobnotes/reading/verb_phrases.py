@@ -61,6 +61,10 @@ def work_at(text: Text, i: int) -> Work | None:
         return None  # "relay welded shut", "the spindle's stripped", "bracket's cracked the …": their state
     if action == "cleaned" and norms[end - 1] == "out" and norms[end : end + 1] == ["of"]:
         return None  # "it's blowing out of the chamber"
+    if form.split()[0] in ("come", "came") and trade.failures.at(norms, end)[1]:
+        return None  # "seal came out in bits"
+    if i and norms[i - 1] == "to" and norms[i] in text.trade.words["also_infinitive"] and tense == "past":
+        return None  # "not had chance to put it back"
     if norms[end - 1] == "back" and norms[end : end + 1] == ["to"] and action == "refitted":
         return None  # "went back to the supplier"
     if form == "dropped" and norms[end : end + 1] == ["to"]:
@@ -101,7 +105,32 @@ def work_at(text: Text, i: int) -> Work | None:
         objects = names_at(text, j, max(clause_end, j))
         if not objects and clause_end <= j < sentence_end:
             objects = names_at(text, j, sentence_end)
+    if objects and norms[i - 1] == "and" and norms[end - 1] in ("off", "out") and objects[0].definite:
+        undergone = name_at(text, text.clause(i - 2)[0] if clause_start == i - 1 else clause_start, i)
+        if (
+            undergone is not None
+            and undergone.kind
+            and undergone.end == i - 2
+            and norms[i - 2].endswith("ed")
+        ):
+            # "plugs numbered and pulled off the injectors": it was done to the plugs
+            return Work(i, end, action, part, tense, form, (undergone,), False, subject)
     tail = objects[-1].end if objects else j
+    if (
+        before - 2 > clause_start
+        and norms[before - 1] in ("there", "here", "it")
+        and norms[before - 2] in text.trade.words["tells_where"]
+    ):
+        before -= 2  # "two plugs under there undone"
+    if before > clause_start and norms[before] in ("all", "both") and text.tokens[before].gap == COMMA:
+        at = (
+            before - 2
+            if norms[before - 2] in ("a", "each", "per") and norms[before - 1] == "side"
+            else before
+        )
+        told_of = name_before(text, at, clause_start) if not subject else None
+        if told_of is not None and told_of.kind and tense == "past" and not objects:
+            return Work(told_of.start, end, action, part, tense, form, (told_of,), True, subject)
     counted = None if subject else _pieces_before(text, before, clause_start)
     if counted is not None:
         before = counted.start  # "edge rubber two off on order"
@@ -178,7 +207,7 @@ def work_at(text: Text, i: int) -> Work | None:
             return Work(i, end, action, part, tense, form, (), False, subject)
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
-        passive, objects = True, _with_listed(text, prior, clause_start)
+        passive, objects = True, with_listed(text, prior, clause_start)
     elif (
         prior is not None
         and objects
@@ -298,7 +327,7 @@ def _alone(text: Text, name: Name, end: int, clause_start: int) -> bool:
     return opens and closes and thing(text, name)
 
 
-def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
+def with_listed(text: Text, last: Name, start: int) -> list[Name]:
     """ "hose and clamp removed": the names that stand in a list before the last one."""
     found = [last]
     while found[0].start > start and not last.pronoun:
@@ -309,6 +338,12 @@ def _with_listed(text: Text, last: Name, start: int) -> list[Name]:
         elif not (len(found) > 1 and text.tokens[at].gap == COMMA):
             break  # "shoes, drum and wheel refitted": commas count where an "and" closes the list
         name = name_before(text, at, start)
+        if (
+            name is not None
+            and name.start > start
+            and text.norm(name.start - 1) in text.trade.words["tells_where"]
+        ):
+            break  # "held the nut with a spanner and the bolt came out"
         if name is None or (name.kind is None and not (len(found) == 1 and thing(text, name))):
             break
         found.insert(0, name)

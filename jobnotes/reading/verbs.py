@@ -34,6 +34,7 @@ def works(text: Text) -> list[Work]:
                 work.start - last.end <= 7
                 and text.breath(last.start) == text.breath(work.start)
                 and not last.part
+                and not _another_thing(text, last.end, work.start)
             ):
                 objects = tuple(
                     replace(o, start=work.start, end=work.end, count=None, unit=None)
@@ -65,7 +66,7 @@ def works(text: Text) -> list[Work]:
         elif _for_a_test(text, work):
             work = replace(work, action="connected", part=False)
         found.append(work)
-        i = max(work.end if not work.passive else i + 1, i + 1)
+        i = max(work.end if not work.passive or work.start == i else i + 1, i + 1)
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
@@ -117,6 +118,16 @@ def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
         ):
             return True
     return False
+
+
+def _another_thing(text: Text, start: int, end: int) -> bool:
+    """Whether a component is named between, but for where or with what: "two plugs there undone"."""
+    return any(
+        text.component_at(k)[1]
+        and text.norm(k - 1) not in text.trade.words["tells_where"] | text.trade.determiners
+        and text.norm(k - 2) not in text.trade.words["tells_where"]
+        for k in range(start, end)
+    )
 
 
 def _says_it_goes(text: Text, work: Work) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
-from jobnotes.reading.verb_phrases import reading_told
+from jobnotes.reading.verb_phrases import reading_told, with_listed
 from jobnotes.reading.work import Work
 
 _STATES = {
@@ -96,11 +96,20 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             o
             for o in found
             if (o.kind or o is found[-1])
-            and (o.kind not in text.trade.kinds["no_place"] or text.norms[end : end + 2] == ["to", "get"])
+            and (
+                o.kind not in text.trade.kinds["no_place"]
+                or text.norms[end : end + 2] == ["to", "get"]
+                or (
+                    particle[-1] == "in"  # "batteries in": only on, off and out tell how they work
+                    and o.kind not in text.trade.kinds["poured"] | text.trade.kinds["test_gear"]
+                )
+            )
             and o.condition != "new"
         ]
         if not objects:
             return None
+        if norms[i - 1] == "and" and objects[0] is found[0]:  # "hub, caliper and wheel are back on"
+            objects = [*with_listed(text, found[0], text.clause(i)[0])[:-1], *objects]
         plugged = objects[-1].kind in text.trade.kinds["plugged"] and not objects[-1].text.split()[
             -1
         ].casefold().startswith("pin")

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from jobnotes.reading.read import read_text
-from jobnotes.record import Fact, Part, Step
+from jobnotes.record import Fact, Part, Statement, Step
 
 
 def parts(said: str) -> list[tuple[str, str, Decimal | None]]:
@@ -250,3 +250,78 @@ def test_of_a_new_thing_and_another_the_other_is_not_just_put_back() -> None:
     assert not steps(said)
     assert parts(said)[0] == ("fitted", "tensioner", None)
     assert [f.detail.name for f in doubtful(said) if isinstance(f.detail, Part)] == ["idler", "belt"]
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("hub, caliper and wheel are back on", [("refitted", n, None) for n in ("hub", "caliper", "wheel")]),
+        ("reconnected all six injector plugs", [("reconnected", "injector plugs", Decimal(6))]),
+        ("popped the clips off the trim, six of them", [("removed", "clips", Decimal(6))]),
+        (
+            "seat out, two plugs under there undone",
+            [("removed", "seat", None), ("disconnected", "plugs", Decimal(2))],
+        ),
+        ("eight wheel nuts a side, all torqued", [("tightened", "wheel nuts", Decimal(8))]),
+        ("batteries in", [("refitted", "batteries", None)]),
+        ("plugs numbered and pulled off the injectors", [("removed", "plugs", None)]),
+        ("held the nut with a spanner and the bolt came out", [("removed", "bolt", None)]),
+        ("wound the caliper back", [("adjusted", "caliper", None)]),
+    ],
+)
+def test_each_step_is_of_the_thing_that_it_was_done_to(
+    said: str, told: list[tuple[str, str, Decimal | None]]
+) -> None:
+    assert steps(said) == told
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("tapped the new seal home", [("fitted", "seal", None)]),
+        ("put two screws through it", [("fitted", "screws", Decimal(2))]),
+        ("Ended up fitting a whole new loom.", [("fitted", "loom", None)]),
+        ("swapped the alternator over for the reconditioned one", [("fitted", "alternator", None)]),
+        ("Track rod end off, new one on.", [("fitted", "track rod end", None)]),
+        ("filters all changed, oil, two fuel and the air", [("fitted", "filters", None)]),
+    ],
+)
+def test_a_fitted_part_has_its_whole_name(said: str, told: list[tuple[str, str, Decimal | None]]) -> None:
+    assert parts(said) == told
+
+
+def test_what_a_thing_was_driven_in_with_may_be_a_tool() -> None:
+    for said in ("seal knocked in with a bit of tube", "pressed the new bush in with a socket"):
+        assert all("tool" in str(f.why) for f in doubtful(said))
+        assert len([f for f in read_text(said) if f.kind == "part" and f.status == "sure"]) == 1
+
+
+def loose_ends(said: str) -> list[str]:
+    return [
+        f.detail.component or ""
+        for f in read_text(said)
+        if isinstance(f.detail, Statement) and f.kind == "loose_end"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("said", "thing"),
+    [
+        ("I've not put the prop back up yet.", "prop"),
+        ("haven't plugged the sensor back in yet", "sensor"),
+        ("left the belt guard off for now", "belt guard"),
+        ("everything's back on apart from the undertray", "undertray"),
+    ],
+)
+def test_what_is_left_for_later_is_a_loose_end(said: str, thing: str) -> None:
+    assert loose_ends(said) == [thing]
+    assert not [
+        f
+        for f in read_text(said)
+        if isinstance(f.detail, Step) and f.detail.action == "refitted" and f.status == "sure"
+    ]
+
+
+def test_a_wheel_on_the_left_is_not_left_off() -> None:
+    assert not loose_ends("left hand wheel off")
+    assert not steps("Not had chance to put the bonnet strut back yet.")
