@@ -77,7 +77,7 @@ def _drafts(text: Text) -> list[Draft]:
     found += readings(text, verbs)
     found += list(steps(text, verbs))
     found += lost(text, list(found))
-    found += not_back(text, verbs, found)
+    found += not_back(text, verbs)
     found += tests(text)
     found += photo_cues(text)
     found += statements(text)
