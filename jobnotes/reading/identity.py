@@ -94,6 +94,9 @@ def _spelled(text: Text) -> Iterator[Draft]:
         if run is None or not _fits(text, kind, run.text, i, end, j):
             i = end
             continue
+        if kind == "registration" and run.text.isdigit() and _bounds(text, run.end):
+            i = end  # "the plate says one twenty maximum"
+            continue
         if (
             run.end < len(text.tokens)
             and text.trade.unit_forms.at(text.norms, run.end)[1]
@@ -125,6 +128,13 @@ def _spelled(text: Text) -> Iterator[Draft]:
         text.claim(i, run.end)
         yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))
         i = run.end
+
+
+def _bounds(text: Text, i: int) -> bool:
+    """A word of limit or a unit follows a number."""
+    roles = ("max_after", "min_after", "nominal_after")
+    limit = any(text.cue(f"limits.{role}", i) for role in roles)
+    return limit or bool(text.trade.unit_forms.at(text.norms, i)[1])
 
 
 def _before_is(text: Text, i: int) -> Spelled | None:

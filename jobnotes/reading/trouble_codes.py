@@ -36,6 +36,8 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
                 letter, j = meanings[0], end
             else:
                 end, meanings = text.trade.letters_misheard.at(text.norms, i)
+                if text.norm(i - 1) in text.trade.words["before_a_verb"]:
+                    return None  # "it should be 1200", "I see 1200"
                 if meanings and meanings[0] in _SYSTEMS:
                     letter, j = meanings[0], end
                     doubts.append(f"'{letter.upper()}' was heard as '{text.said(i, end)}'")

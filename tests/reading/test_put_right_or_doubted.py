@@ -75,3 +75,21 @@ def test_codes_in_one_breath_come_from_the_unit_that_heads_it() -> None:
 def test_a_heading_before_a_colon_tells_what_follows(text: str, kind: str) -> None:
     assert kind in [f.kind for f in said(text)]
     assert (kind == "hazard") == ("hazard" in [f.kind for f in said(text)])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "rail pressure is 420 bar, it should be 1200",
+        "slip clutch lets go at 400 newton metres, it must be 1500",
+        "I can see 1200 on the gauge",
+        "the plate says one twenty maximum",
+    ],
+)
+def test_a_number_after_a_verb_is_no_code_and_no_registration(text: str) -> None:
+    assert [f for f in said(text) if f.kind in ("fault_code", "registration")] == []
+
+
+def test_a_limit_without_its_unit_belongs_to_the_reading_before_it() -> None:
+    (flow,) = details("dosing test 250 ml in 90 s, expected 230 to 270", Measurement)
+    assert (flow.limit.min, flow.limit.max, flow.conditions) == (230, 270, ("in 90 s",))
