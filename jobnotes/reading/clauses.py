@@ -133,6 +133,8 @@ def _value_follows(text: Lookup, i: int) -> bool:
 
 
 def _starts_verb(text: Lookup, i: int) -> bool:
+    if text.norm(i) == "set" and (text.norm(i + 1) == "of" or text.norm(i - 1) in ("a", "new", "the")):
+        return False  # "fitted a set of pads"
     if text.reports(i):
         return True
     split = text.trade.splits.get(text.norm(i), ()) or text.trade.part_splits.get(text.norm(i), ())

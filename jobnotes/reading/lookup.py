@@ -21,6 +21,8 @@ class Lookup:
         self.norms = [t.norm for t in tokens]
         self._numbers: dict[int, numbers.Number | None] = {}
         self._steps: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}
+        self._components: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}
+        self._reports: dict[int, bool] = {}
         self._fittings: dict[int, tuple[int, tuple[tuple[PartAction, str, str], ...]]] = {}
 
     def norm(self, i: int) -> str:
@@ -49,13 +51,17 @@ class Lookup:
 
     def component_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(kind, name)]) of the longest component that starts at `i`: "hose, clips" are two."""
-        return self._unbroken(self.trade.components, i)
+        if i not in self._components:
+            self._components[i] = self._unbroken(self.trade.components, i)
+        return self._components[i]
 
     def reports(self, i: int) -> bool:
         """Whether a verb in a form that reports work starts at `i`."""
-        return any(m[1] in ("past", "doing") for m in self.steps_at(i)[1]) or any(
-            m[1] in ("past", "doing") for m in self.fittings_at(i)[1]
-        )
+        if i not in self._reports:
+            self._reports[i] = any(
+                m[1] in ("past", "doing") for m in (*self.steps_at(i)[1], *self.fittings_at(i)[1])
+            )
+        return self._reports[i]
 
     def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, tuple[M, ...]]:
         """The longest phrase at `i` that no break cuts: "is split. The …" isn't "split the"."""

@@ -55,6 +55,32 @@ def verb_at(text: Text, i: int) -> bool:
 def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     """The name that starts at `i` and ends before `limit`, or None."""
     last = len(text.tokens) if limit is None else min(limit, len(text.tokens))
+    # what lies far ahead makes no difference: a name is short
+    key = (i, min(last, i + _REACH))
+    if key not in text.names:
+        text.names[key] = _name_at(text, i, key[1])
+    return text.names[key]
+
+
+#: More tokens than the longest name has, with its count, size and what is looked at after it.
+_REACH = 60
+
+
+def _may_end_name(text: Text, norm: str) -> bool:
+    """Whether a name can end with that word at all."""
+    trade = text.trade
+    return (
+        norm not in trade.stop
+        or norm in trade.pronouns
+        or norm in ("her", "him", "this")
+        or norm in trade.words["sides"]
+        or norm in trade.general
+        or trade.components.can_end_with(norm)
+        or trade.cue["stop.everything"].can_end_with(norm)
+    )
+
+
+def _name_at(text: Text, i: int, last: int) -> Name | None:
     trade, norms, tokens = text.trade, text.norms, text.tokens
     if text.norm(i - 1) == "like" or (text.norm(i - 1) in ("a", "an") and text.norm(i - 2) == "like"):
         return None  # "like a carpet" names no part
@@ -69,6 +95,7 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     definite = False
     exact = True
     counted = i  # where the number of pieces ends
+    doubt = ""
     if j < last and trade.cue["stop.everything"].at(norms, j)[1]:
         end = trade.cue["stop.everything"].at(norms, j)[0]
         # "all the bolts", "all four lines" are names of their own
@@ -105,10 +132,17 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if two in _COUNTS:
             count, j = Decimal(_COUNTS[two]), j + 2
             continue
+        if norm == "set" and count is None and norms[j + 1 : j + 2] == ["of"] and text.number(j + 2):
+            j += 2  # "a set of four pads"
+            continue
         if norms[j + 1 : j + 2] == ["of"] and (
             (norm in text.trade.words["containers"] and count is not None)
             or (norm in text.trade.words["dabs"] and _used_up(text, j + 2))
         ):
+            if norm == "pairs" and count is not None:
+                count *= 2
+            elif norm == "sets" or (norm == "set" and count is not None):
+                doubt = f"'{text.said(i, j + 1)}': how many pieces are that?"
             j += 2
             continue
         if norm in text.trade.words["containers"] and norms[j + 1 : j + 5] == ["and", "a", "half", "of"]:
@@ -137,8 +171,11 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             if norm in ("a", "an") and j + 1 < last:
                 number = text.number(j)
                 if number and number.end > j + 1:
-                    count, j = number.value, number.end
-                    unit, j = _amount_unit(text, j)
+                    found, after = _amount_unit(text, number.end)
+                    if found in _SIZES and norms[after - 1] != "of" and _plain(text, after, last):
+                        j = after  # "a half inch stud"
+                        continue
+                    count, unit, j = number.value, found, after
                     continue
                 found, after = _amount_unit(text, j + 1)
                 if found and norms[after : after + 4] == ["and", "a", "half", "of"]:
@@ -163,6 +200,12 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
             return Name(i, j + 1, "it", None, count, unit, condition, definite, pronoun=True)
         number = text.number(j) if count is None and not _of_a_code(text, j) else None
         if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
+            if (
+                norms[number.end] in ("quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths")
+                and _amount_unit(text, number.end + 1)[0] == "[in_i]"
+            ):
+                j = number.end + 2  # "three quarter inch hose"
+                continue
             found, after = _amount_unit(text, number.end)
             if found and after == number.end + 1 and trade.components.at(norms, number.end)[0] > after:
                 found = None  # "six V clamps"
@@ -273,14 +316,29 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
         if norms[end - 1] in ("one", "ones"):
             return Name(i, end, "it", None, count, unit, condition, definite, pronoun=True)
         kind = None
+    several = count is not None and count > 1 and unit is None and kind is not None
+    if several and _of_one(text, start, end, i) and norms[i] in ("a", "an"):
+        count = None  # "a ten stud hub"
+    elif several and _of_one(text, start, end, i):
+        doubt = f"'{text.said(i, end)}': is {count} how many, or what it is made with?"
     return Name(
-        i, end, text.said(start, end), kind, count, unit, condition, definite, exact=exact, reach=max(j, end)
+        i,
+        end,
+        text.said(start, end),
+        kind,
+        count,
+        unit,
+        condition,
+        definite,
+        exact=exact,
+        reach=max(j, end),
+        doubt=doubt,
     )
 
 
 def thing(text: Text, name: Name) -> bool:
     """Whether a name that no lexicon knows can be a thing on a vehicle: "sprag ring", but not "time"."""
-    words = text.norms[name.start : name.end]
+    words = name.text.casefold().split()  # without the amount of it
     return len(words) <= 4 and not any(
         w in text.trade.words["no_thing"] or w in text.trade.stop or w.endswith("ly") or len(w) < 3
         for w in words
@@ -313,6 +371,13 @@ _NO_AMOUNT = frozenset(
 def _of_no_amount(text: Text, j: int) -> bool:
     meanings = text.trade.unit_forms.at(text.norms, j)[1]
     return bool(meanings) and meanings[0][0].quantity in _NO_AMOUNT and len(meanings[0][1]) > 2
+
+
+def _of_one(text: Text, start: int, end: int, i: int) -> bool:
+    """Whether a counted name of two nouns is of one thing: "ten stud hub", but "ten hub studs"."""
+    if end - start < 2 or text.component_at(start)[0] >= end or text.norm(start - 1) in ("of", "both", "off"):
+        return False
+    return not any(w.endswith("s") or w in ("teeth", "leaves") for w in text.norms[start:end])
 
 
 def _size_at(text: Text, j: int, start: int, counted: int, last: int) -> int:
@@ -402,12 +467,16 @@ def _plain(text: Text, j: int, last: int) -> bool:
     if j >= last:
         return False
     norm = text.norms[j]
+    if norm in text.trade.words["persons"]:
+        return False
     if norm in text.trade.stop or norm in text.trade.determiners or not norm[:1].isalpha():
         return False
     if text.number(j) is not None and norm not in ("second",):
         return False
     if text.norm(j + 1) in ("it", "them", "the") and any(m[1] == "base" for m in text.steps_at(j)[1]):
         return False  # "nipped up, torque them when …"
+    if norm == "set" and text.norm(j + 1) == "of":
+        return True  # "a set of pads"
     if verb_at(text, j):
         return bool(text.trade.components.at(text.norms, j)[1])
     for name in ("headings", "photo.cues", "clock", "private.open"):
@@ -498,6 +567,8 @@ def _counted(text: Text, j: int) -> bool:
 
 def name_before(text: Text, end: int, start: int) -> Name | None:
     """The name that ends just before token `end`, not reaching back over `start`."""
+    if end <= start or not _may_end_name(text, text.norms[end - 1]):
+        return None  # most often
     best: Name | None = None
     for i in range(end - 1, max(start, end - 9) - 1, -1):
         if i < end - 1 and text.tokens[i + 1].gap > NO_BREAK:

@@ -56,6 +56,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             or _photo_clause(text, i)
             or _followed_by_reading(text, name.end)
             or _wanted_after(text, name.end)
+            or {text.norm(name.end), text.norm(name.end - 1)} & text.trade.words["after_no_new_part"]
+            or text.norm(i + 1) in text.trade.words["new_kind_of"]
         ):
             i += 1
             continue
@@ -87,6 +89,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             or text.clause(i)[0] >= start - 1
             else ("a new part was named, but not that it was fitted",)
         )
+        if not doubts and text.find(text.trade.cue["parts.fetched"], text.clause(i)[0], start):
+            doubts = ("it was got: was it fitted?",)
         yield Draft(
             Part(name.text, action, name.count, name.unit, condition="new"),
             start,
@@ -151,7 +155,7 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
 def _wanted_after(text: Text, i: int) -> bool:
     """Whether a list of new parts that goes on at `i` ends with "needed": "new pads, new discs required"."""
     for k in range(i, min(text.breath(i - 1)[1], i + 10)):
-        if text.norm(k) in ("needed", "required", "wanted"):
+        if text.norm(k) in text.trade.words["after_no_new_part"]:
             return True
         if text.reports(k) or (text.norm(k) in text.trade.stop and text.norm(k) not in ("and", "are", "is")):
             return False
@@ -233,6 +237,8 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
     for i, norm in enumerate(text.norms):
         if norm not in ("with", "using", "plus"):
             continue
+        if norm == "using" and text.norm(i - 1) in text.trade.words["vehicle_does"]:
+            continue  # "it's using two litres of oil a week"
         if text.sense(i) is not None or text.negated_before(i):
             continue
         sentence = text.sentence(i)
@@ -257,6 +263,8 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
                 continue
             if name.pronoun or name.condition == "used" or name.definite or name.kind == "everything":
                 break
+            if norm == "with" and name.condition != "new" and _equipped(text, i):
+                break  # "the truck is fitted with drum brakes"
             if name.kind in text.trade.kinds["used_with"] or (
                 name.kind in text.trade.kinds["poured"] and name.unit
             ):
@@ -294,6 +302,11 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
                 doubts=("was it fitted, or was it the tool?",) if tool else (),
                 keys=((name.start, name.end),),
             )
+
+
+def _equipped(text: Text, i: int) -> bool:
+    """Whether the "with" at `i` tells what a vehicle has: "it's fitted with …", not "was fitted with …"."""
+    return text.norm(i - 1) in ("fitted", "equipped") and text.norm(i - 2) in ("is", "are", "it's", "they're")
 
 
 def _detail(draft: Draft) -> Part:

@@ -137,10 +137,21 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     stop = min(text.breath(draft.start)[1], draft.end + 12)
     if part.action == "fitted" and text.find(text.trade.cue["parts.lent"], draft.start, stop):
         doubts.append("was it fitted for good, or only to try?")
+    for i, j, _ in text.find(text.trade.cue["parts.another_time"], draft.start, stop)[:1]:
+        doubts.append(f"'{text.said(i, j)}': was it on this job?")
     start = draft.keys[0][0]
     if part.quantity is not None and text.norm(start - 1) in ("to", "or"):
         before = [n for back in (1, 2, 3) if (n := text.number(start - 1 - back)) and n.end == start - 1]
         doubts += [f"'{text.said(n.start, draft.keys[0][1])}': how many were there?" for n in before[:1]]
+    more = text.norms[draft.end : draft.end + 4]
+    if (
+        part.quantity is not None
+        and "another" in more
+        and set(more[: more.index("another")]) <= {"and", "then"}
+    ):
+        number = text.number(draft.end + more.index("another") + 1)
+        if number is not None and text.norm(number.end) not in text.trade.kind_of:
+            doubts.append(f"'{text.said(start, number.end)}': how many were there?")
     words = part.name.casefold().split()
     measures = text.trade.words["dabs"] | text.trade.words["containers"] | text.trade.words["made_up_of"]
     if words[1:2] == ["of"] and words[0] not in measures and words[0] not in text.trade.kind_of:

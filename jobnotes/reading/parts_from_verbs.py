@@ -31,9 +31,11 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if (
             text.sense(verb, _KINDS if work.form.endswith("on order") else _ALL_KINDS) is not None
             or text.negated_before(verb)
-            or (work.passive and text.negated(work.start, work.end))
+            or (work.passive and (text.negated(work.start, work.end) or _described(text, work, verb)))
         ):
             continue
+        if work.form in ("used", "using") and text.norm(work.start - 1) in text.trade.words["vehicle_does"]:
+            continue  # "it's using two litres of oil a week"
         doubts: list[str] = []
         repairs: tuple[Repair, ...] = ()
         objects = list(work.objects)
@@ -60,9 +62,11 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if work.start > start and text.norm(work.start - 1) not in text.trade.words["before_fit"]:
                 continue
             doubts.append("heard as 'fit': was it done, or still to do?")
-        for name in objects:
+        for at, name in enumerate(objects):
+            if name.kind is None and (named := _shared_head(text, objects[at : at + 2])) is not None:
+                name = named
             action: PartAction = work.part_action if work.part else "consumed"
-            if name.kind == "everything" or name.pronoun:
+            if name.kind == "everything" or name.pronoun or text.norm(name.start) == "my":
                 continue
             if filled and name.unit is None:
                 continue
@@ -115,6 +119,18 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if action == "fitted" and not name.kind and work.form in text.trade.part_splits:
                 continue  # "put hands in"
+            if work.form == "kept" and text.norm(name.end).endswith("ing"):
+                continue  # "kept the engine running"
+            if action == "fitted" and text.norms[name.start : name.end] in (["gear"], ["gears"]):
+                continue  # "changed gear"
+            if (
+                action == "fitted"
+                and work.form in ("put", "got", "have")
+                and text.norm(work.end - 1) == "on"
+                and name.kind in text.trade.kinds["no_place"]
+                and name.condition != "new"
+            ):
+                continue  # "put the lights on"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
             if (
@@ -151,6 +167,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and name.count is None
             ):
                 more = (*more, f"'{text.norm(name.start)}' was taken for the {name.text}")
+            if action == "consumed" and work.form == "used" and not name.unit and name.kind in _used_as(text):
+                more = (*more, f"was the {name.text} fitted, or was it the tool?")
             if name.doubt:
                 more = (*more, name.doubt)
             if not name.kind:
@@ -164,6 +182,45 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 repairs=repairs,
                 keys=((name.start, name.end),),
             )
+
+
+def _shared_head(text: Text, pair: Sequence[Name]) -> Name | None:
+    """ "primary and secondary fuel filters": the first name lacks what the second ends with."""
+    if len(pair) < 2 or pair[1].kind is None or text.norms[pair[0].end : pair[1].start] != ["and"]:
+        return None
+    first, second = pair
+    words = second.text.split()
+    which = text.trade.words["sides"] | text.trade.words["which_of_two"]
+    if len(words) < 2 or first.text.casefold() not in which or words[0].casefold() not in which:
+        return None
+    return replace(first, text=" ".join([first.text, *words[1:]]), kind=second.kind)
+
+
+def _described(text: Text, work: Work, verb: int) -> bool:
+    """Whether a passive tells what is there, or what was not done: "the pump fitted is wrong"."""
+    start = work.start
+    if (
+        text.norm(work.end) in ("is", "are", "was", "were")
+        and text.norm(verb - 1) not in text.trade.words["be"]
+    ):
+        return True
+    existing = text.norm(start - 1) == "there's" or text.norms[max(0, start - 2) : start] in (
+        ["there", "is"],
+        ["there", "was"],
+        ["there", "are"],
+        ["there", "were"],
+    )
+    if existing and work.action != "ordered":
+        return True
+    before = start - 2 if text.norm(start - 1) == "of" else start - 1
+    return text.norm(before) in ("not", "none", "neither", "never")
+
+
+def _used_as(text: Text) -> frozenset[str]:
+    """Kinds of what is rather a tool when it was "used"."""
+    kinds = text.trade.kinds
+    used = kinds["used_up"] | kinds["fastening"] | kinds["missed"] | kinds["plugged"]
+    return frozenset(text.trade.kind_of.values()) - used
 
 
 def _fitted_misheard(text: Text, work: Work) -> Name | None:
@@ -188,6 +245,9 @@ def _swapped_over(text: Text, name: Name) -> bool:
         return False
     stop = min(text.sentence(name.start)[1], name.end + 6)
     for k in range(name.end, stop):
+        to_and_fro = text.norm(k + 1) == "to" and text.norm(k) in text.trade.words["sides"]
+        if to_and_fro or (text.norm(k) == "with" and text.norm(k + 1) == "the"):
+            return True  # "swapped the sensors left to right", "… the relay with the horn one"
         if text.tokens[k].gap > NO_BREAK or text.norm(k) in ("for", "with"):
             return False
         if text.norm(k) in ("over", "round", "around", "side"):

@@ -36,10 +36,10 @@ def split_at(text: Text, i: int) -> Work | None:
                     for particle in split.particles:
                         if (
                             split.action == "filled"
-                            and particle == ("in",)
+                            and (particle == ("in",) or norm in text.trade.part_splits)
                             and not _pourable(text, objects[-1])
                         ):
-                            continue  # "put the bulbs in"
+                            continue  # "put the bulbs in", "put the cab up"
                         if particle == ("back",) and split.action == "refitted" and _winds(text, norm):
                             continue  # "wound the caliper back"
                         if particle[-1:] == ("over",) and objects[-1].kind is None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.names import Name, name_at, thing
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -33,7 +33,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             continue
         if work.passive and text.negated(work.start, work.end):
             continue
+        if work.action == "lost" and text.norm(work.start - 1) in text.trade.words["vehicle_does"]:
+            continue  # "it lost ten litres of oil"
         doubts = _doubts(text, work)
+        named = text.trade.cue["stop.test_names"].at(text.norms, work.start)[0] == work.end
+        if work.tense == "base" and named and not work.objects:
+            continue  # "pressure test, no loss": told by its noun
         if work.tense == "base" and not work.subject:
             continue_ = _command(text, work)
             if not continue_:
@@ -67,6 +72,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and name.kind is None
                 and not _test_name(text, name)
             ):
+                continue
+            if not _worked_on(text, work, name):
                 continue
             action = work.action
             if (
@@ -102,12 +109,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             ):
                 action = "reconnected"
             unknown = (
-                ()
-                if name.kind
-                or _test_name(text, name)
-                or work.action in ("tested", "inspected", "cleared", "calibrated", "reset", "cleaned")
-                else ("",)
+                name.kind is None
+                and not _test_name(text, name)
+                and work.action not in ("tested", "cleared", "calibrated", "reset", "bled")
             )
+            if unknown and not thing(text, name):
+                continue  # "pulled codes", "all four came out sweet"
             count, unit = name.count, name.unit
             if unit is None and work.action in ("drained", "filled"):
                 count, unit = _amount_after(text, name, work)
@@ -127,9 +134,15 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 work.start,
                 end,
                 score=0.93 if not unknown else 0.8,
-                doubts=doubts
-                if name.exact
-                else (*doubts, f"the amount was heard as '{text.said(name.start, name.end)}'"),
+                doubts=(
+                    *doubts,
+                    *(
+                        ()
+                        if name.exact
+                        else (f"the amount was heard as '{text.said(name.start, name.end)}'",)
+                    ),
+                    *((f"'{name.text}' is no part that the lexicon knows",) if unknown else ()),
+                ),
                 keys=((name.start, name.end),),
             )
 
@@ -142,6 +155,29 @@ def _except(text: Text, i: int) -> Name | None:
             name = name_at(text, after)
             return name if name is not None and name.kind and not name.pronoun else None
     return None
+
+
+#: What is done to a vehicle, a code or a form without taking anything apart.
+_TO_ANYTHING = frozenset(
+    ("tested", "inspected", "cleared", "reset", "calibrated", "cleaned", "lifted", "lowered")
+)
+
+
+def _worked_on(text: Text, work: Work, name: Name) -> bool:
+    """Whether that can have been done to the thing: not "pulled the codes", "drained the battery"."""
+    if text.norm(name.start) == "my":
+        return False  # "put my coat on"
+    if work.action == "drained" and name.kind in text.trade.kinds["no_place"] - text.trade.kinds["poured"]:
+        return name.kind in text.trade.kinds["test_gear"] or name.unit is not None
+    if name.kind is not None or work.action in _TO_ANYTHING:
+        return True
+    head = text.norms[name.end - 1]
+    if work.action in ("disconnected", "connected", "reconnected") and head in text.trade.general:
+        return True  # "uncoupled the trailer"
+    return head not in text.trade.words["no_object"] and not (
+        head in text.trade.words["vehicles"]
+        and work.action not in ("filled", "drained", "bled", "lubricated")
+    )
 
 
 def _of_them(text: Text, i: int) -> Number | None:
@@ -333,6 +369,9 @@ def tests(text: Text) -> Iterator[Draft]:
     for i, j, _ in text.find(text.trade.cue["stop.test_names"], 0, len(text.tokens)):
         if not text.free(i, j) or text.sense(i) is not None or text.negated_before(i):
             continue
+        after = text.find(text.trade.cue["not_done"], j, min(text.sentence(i)[1], j + 4))
+        if text.norm(j) == "not" or any(meaning in ("plan", "condition") for _, _, meaning in after):
+            continue  # "road test still to do"
         if text.negated(j, min(j + 2, text.breath(i)[1])):
             continue  # "forced regen not required"
         if (

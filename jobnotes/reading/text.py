@@ -5,12 +5,16 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from jobnotes.reading.clauses import borders
 from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.lookup import Lookup
 from jobnotes.reading.tokens import NO_BREAK, STOP, Token
 from jobnotes.record import Detail, Repair, Word
+
+if TYPE_CHECKING:
+    from jobnotes.reading.names import Name
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,7 @@ class Text(Lookup):
         self.words = words
         self.repairs = repairs or {}
         self.claimed = [False] * len(tokens)
+        self.names: dict[tuple[int, int], Name | None] = {}  # by where they start and must end
         self.stops = [i for i, t in enumerate(tokens) if t.gap == STOP or i == 0]
         self.starts, self.sentences = borders(self)
 

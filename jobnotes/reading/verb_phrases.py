@@ -34,7 +34,9 @@ def work_at(text: Text, i: int) -> Work | None:
         return None
     candidates = [c for c in candidates if c[0] == longest]
     order = {"past": 0, "doing": 1, "base": 2}
-    using = _used_up_follows(text, longest)  # "went through a can of cleaner", but "… the wiring"
+    using = len(candidates) > 1 and _used_up_follows(
+        text, longest
+    )  # "went through a can of cleaner", but "… the wiring"
     end, action, part, tense, form = min(
         candidates, key=lambda c: (order[c[3]], using and c[1] != "consumed", c[2])
     )
@@ -61,6 +63,14 @@ def work_at(text: Text, i: int) -> Work | None:
         return None  # "relay welded shut", "the spindle's stripped", "bracket's cracked the …": their state
     if action == "cleaned" and norms[end - 1] == "out" and norms[end : end + 1] == ["of"]:
         return None  # "it's blowing out of the chamber"
+    if tense == "base" and trade.failures.at(norms, i)[0] > end:
+        return None  # "open circuit"
+    if tense == "base" and norms[i] == "code" and (end >= len(norms) or text.spelled(end) is not None):
+        return None  # "code P2263 active"
+    if form == "ran" and norms[end : end + 1] in (["out"], ["into"]):
+        return None  # "ran out of grease"
+    if form == "turned up" and (end >= len(norms) or text.tokens[end].gap > NO_BREAK):
+        return None  # "new seal turned up"
     if form.split()[0] in ("come", "came") and trade.failures.at(norms, end)[1]:
         return None  # "seal came out in bits"
     if i and norms[i - 1] == "to" and norms[i] in text.trade.words["also_infinitive"] and tense == "past":

@@ -155,6 +155,19 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
         return [name]
     plural = name.text in ("them", "those", "these")
     undone = _undone(text, work, earlier, single=not plural)
+    subject = None if plural else _subject_here(text, work.start)
+    if subject is not None and (not undone or undone[-1].end < text.breath(work.start)[0]):
+        return [
+            replace(
+                subject,
+                start=name.start,
+                end=name.end,
+                definite=True,
+                count=name.count,
+                unit=None,
+                condition=name.condition or subject.condition,
+            )
+        ]
     if undone and not plural and name.condition is None:
         return [replace(undone[-1], start=name.start, end=name.end, definite=True, count=None, unit=None)]
     if text.norm(name.end - 1) in ("one", "ones", "one's") or (
@@ -280,6 +293,14 @@ def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
         else:
             return name
     return _unknown_subject(text, before, low) or place
+
+
+def _subject_here(text: Text, before: int) -> Name | None:
+    """What the breath began with and told of: "air pipe's off its spigot, pushed it back on"."""
+    start = text.breath(before)[0]
+    name = name_at(text, start, before) if 1 < before - start < 10 else None
+    told = name is not None and name.kind is not None and not name.pronoun and name.count is None
+    return name if name is not None and told and text.norm(name.end) in ("is", "was") else None
 
 
 def _unknown_subject(text: Text, before: int, low: int) -> Name | None:

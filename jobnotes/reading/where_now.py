@@ -85,6 +85,11 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             action == "refitted" and _goes_on(text, j, end) and came_off(found[-1], i, earlier)
         ):
             return None
+        on = particle == ("on",) and norms[j - 1] in ("is", "are") and found[-1].text.casefold().split()[-1]
+        if on and on in trade.words["switched_on"] and not came_off(found[-1], i, earlier):
+            return None  # "the heater's on"
+        if i and norms[i - 1] == "with" and norms[end : end + 1] in (["you"], ["you'd"], ["we'd"], ["it's"]):
+            return None  # "with the wheel off you can see"
         if found[-1].kind is None and not _plainly_placed(text, i, found[-1], end, particle):
             return None
         if any(o.condition == "new" for o in found[:-1]):
@@ -214,6 +219,13 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         return False
     if particle in (("off",), ("out",)) and following.kind and following.condition == "new":
         return True  # "sensor lead out new lead in"
+    if (
+        particle == ("off",)
+        and norm in text.trade.determiners
+        and text.norm(following.end + (text.norm(following.end) == "is"))
+        not in text.trade.words["place_ahead"] - {"is"}
+    ):
+        return False  # "hose off the turbo is split"
     if particle in (("off",), ("back", "on"), ("back", "in")):
         return following.kind is not None
     # "drum on wheel on": the next thing has a state of its own

@@ -325,3 +325,114 @@ def test_what_is_left_for_later_is_a_loose_end(said: str, thing: str) -> None:
 def test_a_wheel_on_the_left_is_not_left_off() -> None:
     assert not loose_ends("left hand wheel off")
     assert not steps("Not had chance to put the bonnet strut back yet.")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "could've fitted two clamps but one did the job",
+        "the truck is fitted with drum brakes",
+        "the filters fitted are from another maker",
+        "there's a ten amp fuse fitted where it should be five",
+        "new style clamps don't suit this hose",
+        "none of the bolts were replaced",
+        "not one bolt was replaced",
+        "clutch has been replaced at some point",
+        "the seal's been changed recently by the look of it",
+        "a new seal would fix it",
+        "new seal costs forty pounds",
+        "new seal arrived",
+        "collected a new seal from the dealer",
+        "put the lights on",
+        "put my boots on",
+        "changed gear",
+        "swapped the relay with the horn one and it works",
+        "swapped the sensors left to right and the fault moved",
+        "used two jacks",
+        "kept the engine running",
+        "it's using two litres of oil a week",
+    ],
+)
+def test_a_part_that_was_only_spoken_of_is_not_sure(said: str) -> None:
+    assert not [f for f in read_text(said) if f.kind == "part" and f.status == "sure"]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "it lost ten litres of oil",
+        "took an hour off for lunch",
+        "pulled the codes",
+        "pulled a vacuum on it",
+        "dropped the keys off at the office",
+        "ran out of grease",
+        "tightened up the rules",
+        "drained the battery",
+        "charged the customer two hours",
+        "the heater's on",
+        "the code's back on",
+        "battery's on its way out",
+        "hose off the turbo is split",
+        "with the wheel off you can see the crack",
+        "put the cab up and put my coat on",
+    ],
+)
+def test_nothing_is_taken_apart_or_put_back_by_a_turn_of_speech(said: str) -> None:
+    assert not [s for s in steps(said) if s[0] != "lifted"]
+
+
+def test_a_thing_told_of_right_before_is_meant_rather_than_one_that_came_off_long_before() -> None:
+    said = "the catch is off\nair pipe's off its spigot pushed it back on"
+    assert ("refitted", "air pipe", None) in steps(said)
+    assert ("refitted", "catch", None) not in steps(said)
+
+
+def test_two_things_of_one_head_each_have_it() -> None:
+    assert parts("Replaced primary and secondary fuel filters.") == [
+        ("fitted", "primary fuel filters", None),
+        ("fitted", "secondary fuel filters", None),
+    ]
+
+
+def test_a_state_or_a_test_that_is_named_like_a_command_is_no_doubtful_step() -> None:
+    assert not steps("solenoid reads open circuit")
+    assert not steps("code P2263 active")
+    assert steps("pressure test one bar fifteen minutes no loss") == [("tested", "pressure test", None)]
+    assert not doubtful("pressure test one bar fifteen minutes no loss", "step")
+
+
+@pytest.mark.parametrize(
+    ("said", "name", "quantity"),
+    [
+        ("fitted a three quarter inch hose", "hose", None),
+        ("fitted a half inch stud", "stud", None),
+        ("fitted a ten stud hub", "stud hub", None),
+        ("fitted a set of four pads", "pads", "4"),
+        ("fitted two pairs of wipers", "wipers", "4"),
+        ("fitted two brake pads", "brake pads", "2"),
+        ("fitted half a can of cleaner", "cleaner", "0.5"),
+    ],
+)
+def test_a_count_is_of_pieces_and_not_of_inches_or_studs(said: str, name: str, quantity: str | None) -> None:
+    assert [(n, q) for _, n, q in parts(said)] == [(name, Decimal(quantity) if quantity else None)]
+    assert not doubtful(said)
+
+
+@pytest.mark.parametrize(
+    "said", ["fitted four sets of pads", "fitted 12 piece seal kit", "fitted two clips and then another two"]
+)
+def test_how_many_pieces_there_were_is_asked_where_it_was_not_said(said: str) -> None:
+    assert len(doubtful(said)) == len(parts(said)) == 1
+
+
+def test_a_set_is_a_noun_where_it_is_of_something() -> None:
+    assert parts("Removed the caliper, fitted a set of pads.") == [("fitted", "set of pads", None)]
+    assert parts("bearing set new") == [("fitted", "bearing set", None)]
+    assert steps("set the clearance") == [("adjusted", "clearance", None)]
+
+
+@pytest.mark.parametrize(
+    "said", ["road test still to do", "pressure test not done", "road test to be done tomorrow"]
+)
+def test_a_test_that_is_still_to_do_was_not_done(said: str) -> None:
+    assert not steps(said)
