@@ -23,6 +23,9 @@ def clock(text: Text) -> Iterator[Draft]:
             i += 1
             continue
         end, action = max(heard, key=itemgetter(0))  # the longest; of equals the first
+        if any(t.gap > NO_BREAK for t in text.tokens[i + 1 : end]):
+            i += 1  # "hold on, hold on"
+            continue
         back = (
             text.norm(i) == "back"
             and text.tokens[i].gap == NO_BREAK
@@ -121,6 +124,11 @@ def _of_a_thing(text: Text, i: int, end: int) -> bool:
             return True
     if text.norm(i - 1) in text.trade.words["shifts"] and text.tokens[i].gap == NO_BREAK:
         return True
+    if text.norm(end) in text.trade.determiners and text.tokens[end].gap == NO_BREAK:
+        return text.norm(end + 1) not in text.trade.words["clock_words"]  # "pause that video"
+    told = text.norms[text.breath(i)[0] : i]
+    if len(told) >= 4 and text.tokens[i].gap == NO_BREAK and not set(told) & text.trade.words["clock_words"]:
+        return True  # "the one in the canteen stopped at ten past four"
     if text.norm(i - 1) in ("now", "so", "right", "okay", "ok", "and", "lunch", "back"):
         return False
     before = text.norms[max(text.breath(i)[0], i - 8) : i]

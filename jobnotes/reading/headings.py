@@ -38,6 +38,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
     prev = text.norm(i - 1)
+    if phrase == ["correction"] and text.norm(end) in ("fluid", "tape", "factor", "paper"):
+        return None
     if kind == "correction" and " ".join(phrase) in text.trade.words["correction_headings"]:
         if text.number(end) is not None or text.claimed[i]:
             return None

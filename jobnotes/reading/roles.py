@@ -188,6 +188,8 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         ):
             return "skip"
     prev = norms[q.start - 1] if q.start else ""
+    if q.unit.quantity == "length" and q.end < len(norms) and norms[q.end] in trade.words["tools"]:
+        return "skip"  # "hand me the nineteen mil spanner"
     sized = (
         q.unit.ucum in ("mm", "[in_i]", "cm", "m")
         and q.end < len(norms)

@@ -163,3 +163,28 @@ def test_what_only_sounds_like_a_fact_of_this_job_is_never_sure(kinds: tuple[str
 )
 def test_what_is_plainly_of_this_job_stays_sure(text: str, kind: str) -> None:
     assert [f.status for f in said(text) if f.kind == kind] == ["sure"]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("the boss pulled the plug on it before we got near the engine", "step"),
+        ("all four bolts came out sweet", "step"),
+        ("pulled codes and got nothing", "step"),
+        ("has anyone actually tightened those wheel nuts or are we just hoping", "step"),
+        ("my patience is down to about two millimetres with this thing", "measurement"),
+        ("hand me the nineteen mil spanner", "measurement"),
+        ("I'd say it's somewhere round eighty degrees going by the back of my hand", "measurement"),
+        ("hold on, hold on, I haven't started yet", "clock"),
+        ("the one in the canteen stopped at ten past four sometime last winter", "clock"),
+        ("the young one forgot to clock on again", "clock"),
+        ("correction fluid's in the top drawer", "correction"),
+    ],
+)
+def test_a_figure_of_speech_is_never_a_sure_fact(text: str, kind: str) -> None:
+    assert [f for f in said(text) if f.kind == kind and f.status == "sure"] == []
+
+
+def test_a_step_on_a_thing_that_no_lexicon_knows_is_for_a_person() -> None:
+    (step,) = [f for f in said("took the fire extinguisher off") if f.kind == "step"]
+    assert step.status == "check"
