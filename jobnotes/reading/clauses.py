@@ -29,7 +29,10 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
     had_action = False
     spelt = (trade.cue["codes.spn"], trade.cue["codes.fmi"], trade.unit_forms)
     hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
-    first_words = frozenset().union(*(trade.cue[name].first_words for name in hard))
+    openers: dict[str, list[str]] = {}
+    for name in hard:
+        for word in trade.cue[name].first_words:
+            openers.setdefault(word, []).append(name)
     i = 0
     covered = 0  # tokens of a cue that has opened a clause can't open another
     while i < len(tokens):
@@ -41,8 +44,8 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
         gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
         clause = sentence = i == 0 or gap == STOP
         opened = i
-        if i >= covered and norm in first_words:
-            for name in hard:
+        if i >= covered and norm in openers:
+            for name in openers[norm]:
                 found = text.cue(name, i)
                 if found and (sentence or _opens(text, name, i, found[0])):
                     opened = max(opened, found[0])

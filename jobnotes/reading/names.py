@@ -58,8 +58,14 @@ def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     # what lies far ahead makes no difference: a name is short
     key = (i, min(last, i + _REACH))
     if key not in text.names:
+        if len(text.names) >= _KEPT:
+            text.names.clear()  # a day's worth of speech: what was read long ago isn't asked for again
         text.names[key] = _name_at(text, i, key[1])
     return text.names[key]
+
+
+#: So many names are remembered at most.
+_KEPT = 100_000
 
 
 #: More tokens than the longest name has, with its count, size and what is looked at after it.
