@@ -303,7 +303,7 @@ def test_what_the_page_allows_is_taken(tmp_path: Path, name: str) -> None:
 
 
 @given(st.sampled_from(PLACES), st.sampled_from(VALUES))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_any_value_at_any_place_is_taken_or_refused_in_one_line(
     place: tuple[str, tuple[str | int, ...]], value: Any
 ) -> None:
