@@ -18,6 +18,7 @@ import pint
 from jobnotes.errors import JobnotesError
 from jobnotes.reading.knowledge import Trade, convert
 from jobnotes.reading.trade_tables import (
+    Cues,
     check_top,
     cues_of,
     fault_texts_of,
@@ -54,7 +55,7 @@ def load(folder: Path | None = None) -> Trade:
     spelling = spelling_of(files["spelling"])
     things = things_of(files["lexicon"])
     verbs = verbs_of(files["lexicon"])
-    cues = cues_of(files["cues"])
+    cues = cues_of(files["cues"]) if len(files["cues"]) > 1 else _shipped_cues()
     return Trade(
         units=units.units,
         unit_forms=units.forms,
@@ -92,6 +93,12 @@ def load(folder: Path | None = None) -> Trade:
         sha256=digest.hexdigest(),
         ureg=ureg,
     )
+
+
+@lru_cache(maxsize=1)
+def _shipped_cues() -> Cues:
+    """The phrases as shipped: most of the time of a load, and the same for workshops without their own."""
+    return cues_of(_read("cues", None)[0])
 
 
 def _read(name: str, folder: Path | None) -> tuple[list[tuple[str, dict[str, Any]]], bytes]:
