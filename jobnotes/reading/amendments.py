@@ -170,7 +170,7 @@ def _closes(text: Text, end: int) -> bool:
     """After the new number the sentence ends, or only its unit is said again."""
     if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK:
         return True
-    if text.trade.unit_forms.at(text.norms, end)[1] or text.opens_clause(end):
+    if text.unit_follows(end) or text.opens_clause(end):
         return True
     return any(
         text.trade.cue[n].at(text.norms, end)[1]
@@ -234,7 +234,7 @@ def _old(
         return None
     unit = text.trade.unit_forms.at(text.norms, new_end)[1]
     last_start, last_end = candidates[-1]
-    bare = not text.trade.unit_forms.at(text.norms, last_end)[1]
+    bare = not text.unit_follows(last_end)
     if unit and bare and text.breath(last_start) == text.breath(cue) and cue - last_end <= 2:
         return candidates[-1]  # "top bolt 330, no, 300 Nm"
     if unit:

@@ -111,7 +111,8 @@ def _more_said(text: Text, start: int, end: int, *, most: int = 2) -> bool:
 
 def _of_a_thing(text: Text, i: int, end: int) -> bool:
     """ "the wipers park and then carry on", "resume button": no job starts or stops there."""
-    if text.norms[end : end + 2] == ["the", "dash"] or text.norm(end) == "dash":
+    place = end + 1 if text.norm(end) == "the" else end
+    if text.norm(place) in text.trade.words["clock_places"]:
         return True  # "the clock on the dash"
     said = text.norms[i:end]
     if len(said) > 1 and set(said) & text.trade.words["clock_words"]:

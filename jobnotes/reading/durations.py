@@ -73,7 +73,7 @@ def unnamed_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
     number = text.number(i) if found else None
     if number is None or "." not in number.text or not 0 < number.value < 24:
         return None
-    if text.trade.unit_forms.at(text.norms, number.end)[1]:
+    if text.unit_follows(number.end):
         return None
     return number.value, number.end
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobnotes.reading.names import Name, name_at, thing
+from jobnotes.reading.names import Name, name_at, thing, unknown
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.record import Statement
@@ -221,7 +221,7 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         component, failure = what_failed(text, start, end)
         doubts: tuple[str, ...] = ()
         if (name := _unknown_before(text, start, i)) is not None:
-            component, doubts = name.text, (f"'{name.text}' is no part that the lexicon knows",)
+            component, doubts = name.text, (unknown(name),)
         if component is None and {"it", "it's", "they", "they're", "them", "one"} & set(
             text.norms[start : i + 1]
         ):

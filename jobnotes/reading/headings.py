@@ -38,7 +38,7 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
     prev = text.norm(i - 1)
-    if phrase == ["correction"] and text.norm(end) in ("fluid", "tape", "factor", "paper"):
+    if phrase == ["correction"] and text.norm(end) in text.trade.words["after_no_correction"]:
         return None
     if kind == "correction" and " ".join(phrase) in text.trade.words["correction_headings"]:
         if text.number(end) is not None or text.claimed[i]:
@@ -154,7 +154,7 @@ def _value_wanted(text: Text, end: int) -> bool:
     return (
         number.end >= len(text.tokens)
         or text.tokens[number.end].gap > NO_BREAK
-        or bool(text.trade.unit_forms.at(text.norms, number.end)[1])
+        or text.unit_follows(number.end)
     )
 
 

@@ -99,7 +99,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
             continue
         if (
             run.end < len(text.tokens)
-            and text.trade.unit_forms.at(text.norms, run.end)[1]
+            and text.unit_follows(run.end)
             and text.tokens[run.end].gap == NO_BREAK
             and kind == "job_number"
         ):
@@ -134,7 +134,7 @@ def _bounds(text: Text, i: int) -> bool:
     """A word of limit or a unit follows a number."""
     roles = ("max_after", "min_after", "nominal_after")
     limit = any(text.cue(f"limits.{role}", i) for role in roles)
-    return limit or bool(text.trade.unit_forms.at(text.norms, i)[1])
+    return limit or text.unit_follows(i)
 
 
 def _before_is(text: Text, i: int) -> Spelled | None:

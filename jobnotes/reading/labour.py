@@ -93,7 +93,7 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return False
     if text.norm(i - 1) == "in" and i - 1 == text.breath(i)[0]:
         return False  # "in an hour it lost a litre"
-    if set(text.norms[start:i]) & trade.words["not_worked"] & trade.words["others_at_work"]:
+    if set(text.norms[start:i]) & trade.words["others_at_work"]:
         return False  # "it took the driver two hours"
     asked_for = text.ends_at(trade.cue["labour.strong"], i, 6) is not None  # "put me down for"
     inside = i > text.breath(i)[0] and not asked_for
@@ -106,10 +106,9 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     if strong and (
         text.negated(max(start, strong[0][0] - 2), strong[0][0] + 1)
         or (text.norm(strong[0][0] - 1) == "on" and text.norm(strong[0][0]) == "charge")
-        or text.norm(strong[0][0] - 1) == "quote"
     ):
         return False  # "no charge for the half hour", "on charge for two hours"
-    if "quote" in text.norms[start:i]:
+    if "quote" in text.norms[max(0, start - 1) : i]:
         return False
     if (
         strong
@@ -217,7 +216,7 @@ def _more_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
     named = text.norm(i - 1).isalpha() and text.norm(i - 1) not in text.trade.stop
     if text.norm(i - 1) not in ("plus", "and") and not named:
         return None
-    if text.trade.unit_forms.at(text.norms, number.end)[1] or not 0 < number.value < 24:
+    if text.unit_follows(number.end) or not 0 < number.value < 24:
         return None
     return number.value, number.end
 

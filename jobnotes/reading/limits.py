@@ -158,7 +158,7 @@ def at_bare_speed(text: Text, i: int) -> bool:
         number is not None
         and number.value >= LEAST_SPEED
         and number.value == number.value.to_integral_value()
-        and not text.trade.unit_forms.at(text.norms, number.end)[1]
+        and not text.unit_follows(number.end)
         and bool(text.ends_at(text.trade.unit_forms, i, 4) or text.ends_at(text.trade.conditions, i, 5))
     )
 

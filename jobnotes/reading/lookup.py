@@ -106,6 +106,10 @@ class Lookup:
             )
         return self._numbers[i]
 
+    def unit_follows(self, i: int) -> bool:
+        """Whether a unit, in any of its forms, stands at `i`."""
+        return bool(self.trade.unit_forms.at(self.norms, i)[1])
+
     def number_end(self, i: int) -> int:
         """The end of the quantity at `i`, or of that one token."""
         number = self.number(i)

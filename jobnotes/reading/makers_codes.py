@@ -26,7 +26,7 @@ def listed_code(text: Text, i: int) -> HeardCode | None:
     if len(run.text) < 3 and not several:
         return None
     state = text.cue("states", run.end)
-    if state is None or text.tokens[run.end].gap > COMMA or text.trade.unit_forms.at(text.norms, run.end)[1]:
+    if state is None or text.tokens[run.end].gap > COMMA or text.unit_follows(run.end):
         return None
     start = max(text.breath(i)[0], i - 20)
     announced = [end for _, end, _ in text.find(text.trade.cue["codes.fault"], start, i)]
@@ -40,15 +40,13 @@ def known_again(text: Text, i: int, known: Set[str]) -> HeardCode | None:
     run = spelling.digits(text.tokens, i, text.trade, due=False, longest=8, gap=NO_BREAK) if known else None
     if run is None or run.text not in known or text.norm(i - 1) in text.trade.words["before_no_value"]:
         return None
-    if text.trade.unit_forms.at(text.norms, run.end)[1]:
+    if text.unit_follows(run.end):
         return None
     start, end = text.breath(i)
-    cleared = [
-        m
-        for _, _, m in text.find(text.trade.cue["states"], start, end)
-        if m in ("cleared", "absent", "returned")
-    ]
-    return HeardCode(i, run.end, FaultCode(run.text, "maker")) if cleared else None
+    states = {meaning for _, _, meaning in text.find(text.trade.cue["states"], start, end)}
+    if not states & {"cleared", "absent", "returned"}:
+        return None
+    return HeardCode(i, run.end, FaultCode(run.text, "maker"))
 
 
 def makers_code(text: Text, i: int) -> HeardCode | None:
@@ -69,7 +67,7 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
     run = text.spelled(j, 12)
     if run is None or not any(c.isdigit() for c in run.text) or text.tokens[j].gap == STOP:
         return None
-    if text.trade.unit_forms.at(text.norms, run.end)[1] or text.cue("codes.count", run.end):
+    if text.unit_follows(run.end) or text.cue("codes.count", run.end):
         return None
     if trouble_code(text, j) or len(run.text.strip("-")) < 2:
         return None

@@ -292,7 +292,7 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             number = text.number(j) if j > start and norms[j - 1] in trade.words["numbered"] else None
             if number is not None and number.end < len(tokens) and tokens[number.end].joined:
                 number = None  # "pin 4C-1180": a part number
-            if number is not None and not trade.unit_forms.at(norms, number.end)[1]:
+            if number is not None and not text.unit_follows(number.end):
                 j = number.end
                 if head_end == start or norms[head_end - 1] in text.trade.words["numbered"]:
                     head_end = j
@@ -340,6 +340,16 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         reach=max(j, end),
         doubt=doubt,
     )
+
+
+def head_of(name: Name) -> str:
+    """The last word of a name, as it is for one: "hose" of "the two heater hoses"."""
+    return name.text.split()[-1].casefold().removesuffix("s")
+
+
+def unknown(name: Name) -> str:
+    """The doubt about a name that the lexicon doesn't know."""
+    return f"'{name.text}' is no part that the lexicon knows"
 
 
 def thing(text: Text, name: Name) -> bool:
@@ -395,7 +405,7 @@ def _size_at(text: Text, j: int, start: int, counted: int, last: int) -> int:
         return j
     between = text.norms[counted:j]
     partly = between[:1] == ["of"] and len(between) <= 2 and set(between[1:]) <= text.trade.determiners
-    measured = text.trade.unit_forms.at(text.norms, number.end)[1]
+    measured = text.unit_follows(number.end)
     return number.end if partly and counted > start and not measured else j
 
 
@@ -566,9 +576,7 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
 def _counted(text: Text, j: int) -> bool:
     """A new item of a list that runs on without a comma: "two bolts four nuts"."""
     number = text.number(j)
-    return (
-        number is not None and number.value < 100 and not text.trade.unit_forms.at(text.norms, number.end)[1]
-    )
+    return number is not None and number.value < 100 and not text.unit_follows(number.end)
 
 
 def name_before(text: Text, end: int, start: int) -> Name | None:

@@ -14,6 +14,10 @@ from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
 
+#: What is counted after one of these was what came off or was done up, and no part that was fitted.
+_NO_FITTING = frozenset(("removed", "disconnected", "refitted", "tightened", "loosened"))
+#: What is counted after one of these went into the work.
+_TAKES_PARTS = frozenset(("repaired", "lubricated"))
 #: Nobody fits more pieces of a part than this in one go and says so.
 LARGEST_COUNT = 99
 
@@ -213,7 +217,7 @@ def numbered(text: Text, i: int) -> bool:
     run = text.spelled(i) if i < len(text.tokens) and text.tokens[i].gap <= COMMA else None
     if run is None or sum(c.isdigit() for c in run.text) < 5 or text.norm(run.end) in ("off", "of"):
         return False
-    return not text.trade.unit_forms.at(text.norms, run.end)[1]
+    return not text.unit_follows(run.end)
 
 
 def _photo_clause(text: Text, i: int) -> bool:
@@ -352,16 +356,9 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
         breath = text.breath(first)[0]
         before = used.between(first - 29, first + 1)
         before += takewhile(lambda d: first - d.end < 30, reversed(own))  # noqa: B023 used at once
-        actions = {w.action for w in near.starting(breath, first)}
-        same = any(breath <= d.start for d in before) or bool(actions & {"repaired", "lubricated"})
-        last = [w.action for w in near.starting(breath, first)][-1:]
-        after_removal = last in (
-            ["removed"],
-            ["disconnected"],
-            ["refitted"],
-            ["tightened"],
-            ["loosened"],
-        )
+        done = near.starting(breath, first)
+        same = any(breath <= d.start for d in before) or any(w.action in _TAKES_PARTS for w in done)
+        after_removal = bool(done) and done[-1].action in _NO_FITTING
         used_up = all(n.kind in text.trade.kinds["used_up"] or n.unit for n in names)
         if (not before and not used_up and not same) or (after_removal and not used_up):
             continue

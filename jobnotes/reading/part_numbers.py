@@ -47,9 +47,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 0 <= i - d.keys[0][1] <= 3 or 0 <= i - d.end <= 1
                 for d in (out.drafts[n] for n in out.around(i - 3, i))
             )
-            if plain_cue and (
-                len(run.text) < (3 if follows else 5) or text.trade.unit_forms.at(text.norms, run.end)[1]
-            ):
+            if plain_cue and (len(run.text) < (3 if follows else 5) or text.unit_follows(run.end)):
                 i += 1
                 continue
             target = _target(text, out, i, run.end, key)
@@ -127,11 +125,7 @@ def _unnamed(text: Text, out: _Placed, works: Works) -> None:
             continue
         if run.end < len(text.tokens) and text.tokens[run.end].gap == NO_BREAK:
             counted = text.norm(run.end) in ("off", "of", "times", "newton", "point")
-            if (
-                counted
-                or text.trade.unit_forms.at(text.norms, run.end)[1]
-                or name_at(text, run.end) is not None
-            ):
+            if counted or text.unit_follows(run.end) or name_at(text, run.end) is not None:
                 continue
         doubts = draft.doubts
         if not run.exact:

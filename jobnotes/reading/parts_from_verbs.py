@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import PartAction
-from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.names import Name, name_at, unknown
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
@@ -172,7 +172,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if name.doubt:
                 more = (*more, name.doubt)
             if not name.kind:
-                more = (*more, f"'{name.text}' is no part that the lexicon knows")
+                more = (*more, unknown(name))
             yield Draft(
                 Part(name.text, action, name.count, name.unit, condition=condition),
                 work.start,

@@ -59,7 +59,7 @@ def find_quantities(text: Text) -> list[Quantity]:
                 prev in text.trade.words["before_one"]
                 or (prev in text.trade.opposite and text.number(i + 1) is None)
             )
-            and not _unit_after(text, i + 1)
+            and not text.unit_follows(i + 1)
             and text.norm(i + 1) != "point"
         ):
             i += 1  # "with a new one", "on that one three millimetres"
@@ -71,12 +71,12 @@ def find_quantities(text: Text) -> list[Quantity]:
                 i += 1  # "cylinder 1 28 bar", "cylinder one twenty-eight"
                 continue
             volts = first is not None and len(first.atoms) == 2 and len(first.atoms[0]) == 2
-            if not _unit_after(text, text.number_end(i)) and not (
+            if not text.unit_follows(text.number_end(i)) and not (
                 volts and first is not None and not first.exact
             ):
                 i = text.number_end(i)  # "axle two", "pin 4", but not "battery twelve six"
                 more = text.number(i + 1) if text.norm(i) in ("and", "to", "or", "&") else None
-                if more is not None and not _unit_after(text, more.end):
+                if more is not None and not text.unit_follows(more.end):
                     i = more.end  # "pins 1 and 2"
                 continue
         if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
@@ -252,10 +252,6 @@ def _two_halves(text: Text, number: Number) -> Number | None:
         if first and second and first.end == k and second.end == number.end and second.value > first.value:
             return first
     return None
-
-
-def _unit_after(text: Text, i: int) -> bool:
-    return bool(text.trade.unit_forms.at(text.norms, i)[1])
 
 
 def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity | None:

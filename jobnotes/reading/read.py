@@ -103,9 +103,10 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
             if one.loose:
                 doubts = (*doubts, "one thing was named in the place of another: does the rest still hold?")
             start = min(start, one.old_start)  # the quote shows what was corrected
-    if isinstance(draft.detail, LabourSaid) and any(
-        one.old_start <= end + NEAR and start - NEAR <= one.new_end for one in found
-    ):
+    # both ends grow along the list here too
+    reaching = bisect_left(found, start - NEAR, key=lambda one: one.new_end)
+    near = reaching < bisect_right(found, end + NEAR, key=lambda one: one.old_start)
+    if near and isinstance(draft.detail, LabourSaid):
         doubts = (*doubts, "the hours were put right in speaking: are these the ones that count?")
     return replace(draft, start=start, end=end, doubts=doubts, keys=tuple(back(a, b) for a, b in draft.keys))
 

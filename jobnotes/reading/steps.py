@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.names import Name, name_at, thing
+from jobnotes.reading.names import Name, name_at, thing, unknown
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -108,12 +108,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and name.kind not in text.trade.kinds["test_gear"]
             ):
                 action = "reconnected"
-            unknown = (
+            strange = (
                 name.kind is None
                 and not _test_name(text, name)
                 and work.action not in ("tested", "cleared", "calibrated", "reset", "bled")
             )
-            if unknown and not thing(text, name):
+            if strange and not thing(text, name):
                 continue  # "pulled codes", "all four came out sweet"
             count, unit = name.count, name.unit
             if unit is None and work.action in ("drained", "filled"):
@@ -129,20 +129,17 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                     excepted.add(but.start)
                     told_so = Statement("loose_end", text.said(work.start, but.end), but.text)
                     yield Draft(told_so, work.start, but.end, 0.9)
+            against = list(doubts)
+            if not name.exact:
+                against.append(f"the amount was heard as '{text.said(name.start, name.end)}'")
+            if strange:
+                against.append(unknown(name))
             yield Draft(
                 Step(action, name.text, count, unit),
                 work.start,
                 end,
-                score=0.93 if not unknown else 0.8,
-                doubts=(
-                    *doubts,
-                    *(
-                        ()
-                        if name.exact
-                        else (f"the amount was heard as '{text.said(name.start, name.end)}'",)
-                    ),
-                    *((f"'{name.text}' is no part that the lexicon knows",) if unknown else ()),
-                ),
+                score=0.93 if not strange else 0.8,
+                doubts=tuple(against),
                 keys=((name.start, name.end),),
             )
 

@@ -67,7 +67,7 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
                 doubts.append("the failure type was heard as a word")
     elif j < len(text.tokens) and text.tokens[j].gap == NO_BREAK:
         pair, end, _ = _hex(text, j, 2)
-        unit = text.trade.unit_forms.at(text.norms, end)[1] or text.cue("codes.count", end)
+        unit = text.unit_follows(end) or text.cue("codes.count", end)
         if len(pair) == 2 and not unit and text.norm(j) not in ("a", "b"):
             code, j = f"{code}-{pair.upper()}", end
             doubts.append("two more digits followed the code: a failure type, if so")

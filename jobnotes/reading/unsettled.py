@@ -45,11 +45,11 @@ def _contradicted(draft: Draft, told: Mapping[str, set[str]]) -> Draft:
 
 def _doubted(text: Text, draft: Draft) -> Draft:
     detail = draft.detail
+    if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
+        return draft
     elsewhere = _elsewhere(text, draft)
     if elsewhere is not None:
         draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))
-    if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
-        return draft
     if isinstance(detail, Step) and detail.quantity is None:
         return draft
     if isinstance(detail, Part) and detail.number is None and detail.quantity is None:
@@ -87,8 +87,6 @@ _ONLY: Mapping[type, str] = {Part: "not_fitted", Measurement: "not_measured", Fa
 def _elsewhere(text: Text, draft: Draft) -> str | None:
     """The words in the same breath that tell of another vehicle, time or person, or of what wasn't done."""
     detail = draft.detail
-    if not isinstance(detail, Measurement | Part | Step | LabourSaid | Identity | FaultCode):
-        return None
     first, last = text.breath(draft.start)
     start, end = max(first, draft.start - REACH), min(last, draft.end + REACH)
     groups = [*_ANY, *(name for kind, name in _ONLY.items() if isinstance(detail, kind))]
@@ -122,7 +120,7 @@ def _takes_back(text: Text, at: int) -> bool:
     return (
         text.tokens[at + 1].gap > NO_BREAK
         or text.number(at + 1) is not None
-        or bool(text.trade.unit_forms.at(text.norms, at + 1)[1])
+        or text.unit_follows(at + 1)
         or text.norms[at + 1] in text.trade.words["correction_lead"]
     )
 
@@ -181,7 +179,7 @@ def _spelled_on(text: Text, draft: Draft) -> str | None:
 def _small_number(text: Text, at: int) -> bool:
     """Minutes that may belong to the hours before: "three hours forty I think"."""
     number = text.number(at)
-    named = number is not None and bool(text.trade.unit_forms.at(text.norms, number.end)[1])
+    named = number is not None and text.unit_follows(number.end)
     return number is not None and not named and "." not in number.text and number.value < 60
 
 

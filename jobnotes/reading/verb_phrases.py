@@ -79,11 +79,7 @@ def work_at(text: Text, i: int) -> Work | None:
         return None  # "went back to the supplier"
     if form == "dropped" and norms[end : end + 1] == ["to"]:
         return None  # "it dropped to six bar"
-    if (
-        form == "dropped"
-        and text.number(end) is not None
-        and text.trade.unit_forms.at(norms, text.number_end(end))[1]
-    ):
+    if form == "dropped" and text.number(end) is not None and text.unit_follows(text.number_end(end)):
         after = text.trade.unit_forms.at(norms, text.number_end(end))[0]
         if norms[after : after + 1] != ["of"]:
             return None  # "boom dropped twelve mil"
@@ -306,7 +302,7 @@ def reading_told(text: Text, i: int) -> bool:
     """Whether a number with its unit stands in the breath of token `i`."""
     start, end = text.breath(i)
     return any(
-        (number := text.number(k)) is not None and bool(text.trade.unit_forms.at(text.norms, number.end)[1])
+        (number := text.number(k)) is not None and text.unit_follows(number.end)
         for k in range(max(start, i - 20), min(end, i + 20))
     )
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_at, thing
+from jobnotes.reading.names import Name, head_of, name_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.verb_phrases import work_at
 from jobnotes.reading.where_now import where_now_at
@@ -109,12 +109,12 @@ def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
     name = work.objects[0]
     if not loose or name.condition is not None or name.kind is None:
         return False
-    head = name.text.split()[-1].casefold().removesuffix("s")
+    head = head_of(name)
     for one in reversed(earlier):
         if work.start - one.end > 250:
             break
         if one.action in ("removed", "disconnected", "opened") and any(
-            o.text.split()[-1].casefold().removesuffix("s") == head for o in one.objects
+            head_of(o) == head for o in one.objects
         ):
             return True
     return False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
+from jobnotes.reading.names import Name, head_of, name_at, name_before, names_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.verb_phrases import reading_told, with_listed
@@ -128,19 +128,15 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
 
 def came_off(name: Name, before: int, earlier: Sequence[Work]) -> bool:
     """Whether a thing of that name came off, not long before token `before`."""
-    head = _head(name)
+    head = head_of(name)
     for work in reversed(earlier):
         if before - work.end > 400:
             return False
         if work.action in ("removed", "disconnected", "lowered", "opened", "loosened") and any(
-            o.kind == name.kind and _head(o) == head for o in work.objects if not o.pronoun
+            o.kind == name.kind and head_of(o) == head for o in work.objects if not o.pronoun
         ):
             return True
     return False
-
-
-def _head(name: Name) -> str:
-    return name.text.split()[-1].casefold().removesuffix("s")
 
 
 def _goes_on(text: Text, particle: int, end: int) -> bool:
