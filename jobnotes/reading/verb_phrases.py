@@ -21,15 +21,10 @@ def work_at(text: Text, i: int) -> Work | None:
     candidates += [(end, name, True, tense, form) for name, tense, form in fitting]
     split = split_at(text, i)
     longest = max((c[0] for c in candidates), default=i)
-    told = name_before(text, i, text.clause(i)[0])
-    passive_form = (
-        told is not None
-        and told.kind
-        and told.start == text.clause(i)[0]
-        and any(c[3] == "past" for c in candidates)
-    )
-    if split is not None and split.end > longest and not (longest > i + 1) and not passive_form:
-        return split
+    if split is not None and split.end > longest and not (longest > i + 1):
+        past = any(c[3] == "past" for c in candidates)
+        if not (past and _thing_before(text, i)):
+            return split
     if not candidates:
         return None
     candidates = [c for c in candidates if c[0] == longest]
@@ -40,53 +35,7 @@ def work_at(text: Text, i: int) -> Work | None:
     end, action, part, tense, form = min(
         candidates, key=lambda c: (order[c[3]], using and c[1] != "consumed", c[2])
     )
-    if (
-        any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
-        or trade.conditions.at(norms, i)[0] > end
-    ) and (tense != "past" or reading_told(text, i)):
-        return None  # "engine running" is how it was measured; "sensor unplugged" too, where a value is told
-    if form == "cut out" and norms[end : end + 1] in (
-        ["at"],
-        ["is"],
-        ["was"],
-        ["pressure"],
-        ["in"],
-        ["switch"],
-        ["test"],
-    ):
-        return None
-    if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
-        return None  # "the arm's come off its shaft": what was found
-    failed = max(trade.failures.at(norms, k)[0] for k in range(i, end))
-    stated = i > 0 and norms[i - 1] in ("is", "are")
-    if failed > end or (stated and (failed >= end or (norms[end - 1] == "the" and failed > i))):
-        return None  # "relay welded shut", "the spindle's stripped", "bracket's cracked the …": their state
-    if action == "cleaned" and norms[end - 1] == "out" and norms[end : end + 1] == ["of"]:
-        return None  # "it's blowing out of the chamber"
-    if tense == "base" and trade.failures.at(norms, i)[0] > end:
-        return None  # "open circuit"
-    if tense == "base" and norms[i] == "code" and (end >= len(norms) or text.spelled(end) is not None):
-        return None  # "code P2263 active"
-    if form == "ran" and norms[end : end + 1] in (["out"], ["into"]):
-        return None  # "ran out of grease"
-    if form == "turned up" and (end >= len(norms) or text.tokens[end].gap > NO_BREAK):
-        return None  # "new seal turned up"
-    if form.split()[0] in ("come", "came") and trade.failures.at(norms, end)[1]:
-        return None  # "seal came out in bits"
-    if i and norms[i - 1] == "to" and norms[i] in text.trade.words["also_infinitive"] and tense == "past":
-        return None  # "not had chance to put it back"
-    if norms[end - 1] == "back" and norms[end : end + 1] == ["to"] and action == "refitted":
-        return None  # "went back to the supplier"
-    if form == "dropped" and norms[end : end + 1] == ["to"]:
-        return None  # "it dropped to six bar"
-    if form == "dropped" and text.number(end) is not None and text.unit_follows(text.number_end(end)):
-        after = text.trade.unit_forms.at(norms, text.number_end(end))[0]
-        if norms[after : after + 1] != ["of"]:
-            return None  # "boom dropped twelve mil"
-    component, meaning = trade.components.at(norms, i)
-    if meaning and component > end and not text.steps_at(component)[1]:
-        return None  # "drain plug", "test lead"
-    if _noun_here(text, i, end):
+    if _no_report(text, i, end, action, tense, form):
         return None
     clause_start, clause_end = text.clause(i)
     sentence_end = text.sentence(i)[1]
@@ -250,6 +199,64 @@ def work_at(text: Text, i: int) -> Work | None:
         passive,
         subject,
     )
+
+
+def _thing_before(text: Text, i: int) -> bool:
+    """Whether a component opens the clause and ends right before token `i`: "hose removed"."""
+    start = text.clause(i)[0]
+    name = name_before(text, i, start)
+    return name is not None and name.kind is not None and name.start == start
+
+
+def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str) -> bool:
+    """Whether the words of a verb tell a state, a condition or a thing here, and no work."""
+    trade, norms = text.trade, text.norms
+    if (
+        any(trade.conditions.at(norms, k)[0] >= end for k in range(max(0, i - 3), i))
+        or trade.conditions.at(norms, i)[0] > end
+    ) and (tense != "past" or reading_told(text, i)):
+        return True  # "engine running" is how it was measured; "sensor unplugged" too, where a value is told
+    if form == "cut out" and norms[end : end + 1] in (
+        ["at"],
+        ["is"],
+        ["was"],
+        ["pressure"],
+        ["in"],
+        ["switch"],
+        ["test"],
+    ):
+        return True
+    if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
+        return True  # "the arm's come off its shaft": what was found
+    failed = max(trade.failures.at(norms, k)[0] for k in range(i, end))
+    stated = i > 0 and norms[i - 1] in ("is", "are")
+    if failed > end or (stated and (failed >= end or (norms[end - 1] == "the" and failed > i))):
+        # their state: "relay welded shut", "open circuit", "the spindle's stripped"
+        return True
+    if action == "cleaned" and norms[end - 1] == "out" and norms[end : end + 1] == ["of"]:
+        return True  # "it's blowing out of the chamber"
+    if tense == "base" and norms[i] == "code" and (end >= len(norms) or text.spelled(end) is not None):
+        return True  # "code P2263 active"
+    if form == "ran" and norms[end : end + 1] in (["out"], ["into"]):
+        return True  # "ran out of grease"
+    if form == "turned up" and (end >= len(norms) or text.tokens[end].gap > NO_BREAK):
+        return True  # "new seal turned up"
+    if form.split()[0] in ("come", "came") and trade.failures.at(norms, end)[1]:
+        return True  # "seal came out in bits"
+    if i and norms[i - 1] == "to" and norms[i] in text.trade.words["also_infinitive"] and tense == "past":
+        return True  # "not had chance to put it back"
+    if norms[end - 1] == "back" and norms[end : end + 1] == ["to"] and action == "refitted":
+        return True  # "went back to the supplier"
+    if form == "dropped" and norms[end : end + 1] == ["to"]:
+        return True  # "it dropped to six bar"
+    if form == "dropped" and text.number(end) is not None and text.unit_follows(text.number_end(end)):
+        after = text.trade.unit_forms.at(norms, text.number_end(end))[0]
+        if norms[after : after + 1] != ["of"]:
+            return True  # "boom dropped twelve mil"
+    component, meaning = trade.components.at(norms, i)
+    if meaning and component > end and not text.steps_at(component)[1]:
+        return True  # "drain plug", "test lead"
+    return _noun_here(text, i, end)
 
 
 def _pieces_before(text: Text, end: int, start: int) -> Number | None:
