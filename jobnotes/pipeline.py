@@ -109,7 +109,7 @@ def run(
     also: Also | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
-    """Do the main job: everything in `folder` to a record and three documents in `out`. As `derive`."""
+    """Do the main job: everything in `folder` to a record and three documents in `out`. As `listen`."""
     progress = progress or Silent()
     workshop = workshop or Workshop()
     _writable(out)
@@ -119,25 +119,6 @@ def run(
         derived = concluded(heard, library, workshop)
         derived, digest = _filed(derived, out, library, also or Also())
     return _drawn(derived, digest, out, library, progress, house=workshop.house, also=also or Also())
-
-
-def derive(
-    folder: Path,
-    library: Library,
-    recogniser: Recogniser,
-    zone: tzinfo,
-    *,
-    workshop: Workshop | None = None,
-    progress: Progress | None = None,
-) -> Derived:
-    """Take in everything in `folder`, and conclude the record of its job; no document is written.
-
-    `zone` is where clocks without an offset stand. What can't be used is named in the record's problems;
-    raises JobnotesError where nothing can be done, and where what the office states of the job is wrong.
-    """
-    workshop = workshop or Workshop()
-    heard = listen(folder, library, recogniser, zone, workshop=workshop, progress=progress)
-    return concluded(heard, library, workshop)
 
 
 def listen(
@@ -150,15 +131,18 @@ def listen(
     progress: Progress | None = None,
     job: str | None = None,
 ) -> Heard:
-    """Take in everything in `folder` and hear it. `job` is whose it is, if that is known. As `derive`."""
+    """Take in everything in `folder` and hear it. `job` is whose it is, if that is known.
+
+    `zone` is where clocks without an offset stand. What can't be used is named in the problems; raises
+    JobnotesError where nothing can be done, and where what the office states of the job is wrong.
+    """
     progress = progress or Silent()
     taken = take_in(folder, library, zone, progress)
     if not taken.recordings:
         raise NothingUsableError(folder, taken.problems)
     kept = _keep_details(folder, library)
-    details_of(
-        kept, library, workshop or Workshop()
-    )  # what is wrong with it is said before anything is heard
+    # what is wrong with it is said before anything is heard
+    details_of(kept, library, workshop or Workshop())
     filed = library.file_job(
         [GivenFile(r.sha256, r.file) for r in taken.recordings],
         [GivenFile(p.sha256, p.file) for p in taken.photos],

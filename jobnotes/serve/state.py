@@ -1,7 +1,7 @@
 """What a page shows of a job: its record with every decision made so far, as JSON.
 
 A decision hears nothing and takes nothing in anew: `concluded` lays the decisions over what was read, links
-and checks it again, and comes to the very record that `pipeline.derive` would, in a fraction of the time.
+and checks it again, and comes to the very record that `pipeline.concluded` would, in a fraction of the time.
 """
 
 from __future__ import annotations
@@ -86,7 +86,7 @@ def concluded(
     job: str,
     workshop: Workshop,
 ) -> Record:
-    """`record` as `pipeline.derive` would give it with these decisions and statements: from the same words
+    """`record` as `pipeline.concluded` would give it with these decisions and statements: from the same words
     and photos."""
     untied = tuple(replace(photo, fact_ids=(), linked_by=None) for photo in record.photos)
     return conclude(

@@ -32,13 +32,11 @@ def shown_and_derived(desk: Desk) -> tuple[Record, Record]:
     with Library.open(settings.library) as library:
         now = state.current(settings, library, job)
         assert now is not None
-        derived = pipeline.derive(
-            settings.given(desk.job),
-            library,
-            settings.recogniser(),
-            settings.tzinfo(),
-            workshop=settings.load_workshop(),
+        workshop = settings.load_workshop()
+        heard = pipeline.listen(
+            settings.given(desk.job), library, settings.recogniser(), settings.tzinfo(), workshop=workshop
         )
+        derived = pipeline.concluded(heard, library, workshop)
     return now.record, derived.record
 
 
