@@ -24,7 +24,7 @@ from jobnotes.reading.trade import Trade
 POLICY = "claim_policy.toml"
 _HOUSE_FILES = ("documents", "pairing")
 #: other files of a workshop's folder, which no job can name as its policy
-NO_POLICIES = frozenset(
+_NO_POLICIES = frozenset(
     {p.name for p in resources.files("jobnotes").joinpath("data").iterdir()} - {POLICY} | {workshops.NAME}
 )
 
@@ -75,6 +75,13 @@ def load(folder: Path | None, job: Path | None = None) -> Workshop:
     )
 
 
+def policies_in(folder: Path | None) -> tuple[str, ...]:
+    """The names of the files in a workshop's folder that may be a claim policy that a job names."""
+    if folder is None:
+        return ()
+    return tuple(sorted(path.name for path in folder.glob("*.toml") if path.name not in _NO_POLICIES))
+
+
 def _policy(folder: Path | None, named: str | None, stated: str) -> Path | None:
     """The file of the claim policy that is named, in `stated`, for the job; None: the one that ships."""
     if folder is None:
@@ -84,7 +91,7 @@ def _policy(folder: Path | None, named: str | None, stated: str) -> Path | None:
         return None
     own = folder / (named or POLICY)
     if named is not None and not own.is_file():
-        there = sorted(p.name for p in folder.glob("*.toml") if p.name not in NO_POLICIES)
+        there = policies_in(folder)
         close = get_close_matches(named, there, 1, 0.5) or there
         remedy = f"name a policy of {folder}, such as {close[0]}" if close else f"put it into {folder}"
         raise JobnotesError(stated, f"names the claim policy {named}, which isn't there", remedy)

@@ -11,7 +11,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 from typing import Any, Literal
 
 from jobnotes.office.cover import COVERED
@@ -155,13 +154,6 @@ def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group,
 
 def _policies(named: tuple[tuple[str, str], ...]) -> str:
     return "" if named else "The workshop’s folder has none of its own"
-
-
-def policies_in(folder: Path | None, others: frozenset[str]) -> tuple[str, ...]:
-    """The files of that folder that may be a claim policy."""
-    if folder is None:
-        return ()
-    return tuple(sorted(path.name for path in folder.glob("*.toml") if path.name not in others))
 
 
 def field_of(key: str, form: tuple[Group, ...]) -> OfficeField | None:

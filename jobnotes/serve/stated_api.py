@@ -27,11 +27,11 @@ from jobnotes.office import job as job_details
 from jobnotes.office.stated import EntryError, Table
 from jobnotes.serve import access, decisions_api, state, uploads
 from jobnotes.serve.decisions_api import RefusedError
-from jobnotes.serve.office_forms import Group, OfficeField, entry_of, field_of, groups, policies_in
+from jobnotes.serve.office_forms import Group, OfficeField, entry_of, field_of, groups
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Device, ServeJob, Store
 from jobnotes.stating import AT_DESK, entry_said
-from jobnotes.workshop import NO_POLICIES, Workshop
+from jobnotes.workshop import Workshop, policies_in
 
 #: entries by which the list calls a job
 _CALLED = ("number", "registration")
@@ -53,7 +53,7 @@ class Office:
     @property
     def form(self) -> tuple[Group, ...]:
         own = self.workshop.office.workshop if self.workshop.office else None
-        return groups(own, policies_in(self.workshop.folder, NO_POLICIES))
+        return groups(own, policies_in(self.workshop.folder))
 
 
 def office_of(settings: Settings, library: Library, job: ServeJob) -> Office:
