@@ -234,7 +234,7 @@ def _lay_over(base: dict[str, Any], own: dict[str, Any], path: Path, where: tupl
             base[key] = value
         else:
             if isinstance(shipped, str):
-                _check_names(shipped, value, dotted, _place(path, here))
+                _check_names(shipped, value, path, here)
             base[key] = value
 
 
@@ -247,14 +247,17 @@ def _check_terms(terms: list[Any], path: Path) -> None:
             )
 
 
-def _check_names(shipped: str, own: str, dotted: str, place: str) -> None:
+def _check_names(shipped: str, own: str, path: Path, where: tuple[str, ...]) -> None:
+    dotted = ".".join(where)
     try:
         strange = _names(own) - _names(shipped)
     except ValueError as error:
-        raise JobnotesError(place, f"{dotted}: {error}", "write {{ and }} for plain braces") from error
+        raise JobnotesError(
+            _place(path, where), f"{dotted}: {error}", "write {{ and }} for plain braces"
+        ) from error
     if strange:
         raise JobnotesError(
-            place,
+            _place(path, where),
             f"{dotted} asks for {{{sorted(strange)[0]}}}, which is not filled in",
             "use the names that documents.toml has there",
         )
