@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from jobnotes.errors import Problem
 from jobnotes.library.library import Library
-from jobnotes.library.stated import Entry, StatedEntry, in_force
+from jobnotes.library.stated import Entry, StatedEntry, in_force, said_otherwise
 from jobnotes.office import job as job_details
 from jobnotes.office.job import JobDetails
 from jobnotes.office.stated import Table
@@ -16,7 +16,7 @@ from jobnotes.workshop import Workshop
 #: what a problem with what was stated by hand is filed under, with the entry's name behind it
 ON_STATED = "stated at the desk: "
 #: what is stated by hand is called in errors
-AT_DESK = "what is stated at the desk"
+_AT_DESK = "what is stated at the desk"
 
 
 def details_of(
@@ -26,15 +26,16 @@ def details_of(
 
     None where nothing is stated. Raises JobnotesError where it makes no sense.
     """
-    own = workshop.office.workshop if workshop.office else None
     file = file_of(kept, library)
-    if file is not None:
-        job_details.details_of(file, own)  # a mistake in the file is told as such, with its line
-    said = in_force(stated)
-    if not said:
-        return job_details.details_of(file, own) if file else None
-    entries = {key: entry.after for key, entry in said.items()}
-    return job_details.details_of(job_details.overlaid(file, entries, AT_DESK), own)
+    # a mistake in the file is told as such, with its line
+    in_file = job_details.details_of(file, workshop.own) if file else None
+    return together(file, stated, workshop) if in_force(stated) else in_file
+
+
+def together(file: Table | None, stated: Iterable[StatedEntry], workshop: Workshop) -> JobDetails:
+    """What the file and what was stated by hand say in one. Raises JobnotesError where it makes no sense."""
+    entries = {key: entry.after for key, entry in in_force(stated).items()}
+    return job_details.details_of(job_details.overlaid(file, entries, _AT_DESK), workshop.own)
 
 
 def entries_of(kept: Details | None, library: Library) -> dict[str, Entry]:
@@ -57,14 +58,12 @@ def by_hand_in(
     file = entries_of(kept, library) if stated else {}
     shown, problems = [], []
     for key, entry in in_force(stated).items():
-        there = file.get(key)
-        differs = there is not None and there != entry.after
-        value = entry_said(entry.after)
-        shown.append(Stated(key, entry.who, entry.at, value, entry_said(there) if differs else None))
-        if differs and there != entry.file and kept is not None:
+        other, value = said_otherwise(entry, file), entry_said(entry.after)
+        shown.append(Stated(key, entry.who, entry.at, value, entry_said(other)))
+        if other is not None and other != entry.file and kept is not None:
             counts = f"“{value}”" if value is not None else "that there is none"
             reason = (
-                f"{kept.file} says “{entry_said(there)}” now, but at the desk {entry.who} stated {counts} "
+                f"{kept.file} says “{entry_said(other)}” now, but at the desk {entry.who} stated {counts} "
                 f"({entry.at:%Y-%m-%d}), which counts; correct the file, or take back what was stated"
             )
             problems.append(Problem(f"{ON_STATED}{key}", reason))

@@ -41,6 +41,11 @@ class Workshop:
     folder: Path | None = None
     policy_named: str | None = None
 
+    @property
+    def own(self) -> workshops.Workshop | None:
+        """What the workshop states of itself."""
+        return self.office.workshop if self.office else None
+
     def under(self, details: JobDetails | None) -> Workshop:
         """The same with the claim policy that the job's details name. Raises JobnotesError."""
         named = details.policy if details else None

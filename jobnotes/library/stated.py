@@ -59,6 +59,12 @@ def laid_over(file: Mapping[str, Entry], entries: Iterable[StatedEntry]) -> dict
     return now
 
 
+def said_otherwise(entry: StatedEntry, file: Mapping[str, Entry]) -> Entry | None:
+    """What the office's file says instead of what was stated; None where it says nothing else."""
+    there = file.get(entry.key)
+    return there if there != entry.after else None
+
+
 def taken_back(
     entries: Sequence[StatedEntry], about: StatedEntry, file: Mapping[str, Entry], who: str, at: datetime
 ) -> list[StatedEntry]:

@@ -22,7 +22,7 @@ from starlette.routing import BaseRoute, Route
 
 from jobnotes.errors import JobnotesError
 from jobnotes.library.library import Library
-from jobnotes.library.stated import Entry, StatedEntry, in_force, laid_over, taken_back
+from jobnotes.library.stated import Entry, StatedEntry, in_force, laid_over, said_otherwise, taken_back
 from jobnotes.office import job as job_details
 from jobnotes.office.stated import EntryError, Table
 from jobnotes.serve import access, decisions_api, state, uploads
@@ -30,7 +30,7 @@ from jobnotes.serve.decisions_api import RefusedError
 from jobnotes.serve.office_forms import Group, OfficeField, entry_of, field_of, groups
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Device, ServeJob, Store
-from jobnotes.stating import AT_DESK, entry_said
+from jobnotes.stating import entry_said, together
 from jobnotes.workshop import Workshop, policies_in
 
 #: entries by which the list calls a job
@@ -52,8 +52,7 @@ class Office:
 
     @property
     def form(self) -> tuple[Group, ...]:
-        own = self.workshop.office.workshop if self.workshop.office else None
-        return groups(own, policies_in(self.workshop.folder))
+        return groups(self.workshop.own, policies_in(self.workshop.folder))
 
 
 def office_of(settings: Settings, library: Library, job: ServeJob) -> Office:
@@ -117,12 +116,12 @@ def _standing(
     by_hand: Mapping[str, StatedEntry],
     file: Mapping[str, Entry],
 ) -> dict[str, Any]:
-    entry, there = by_hand.get(key), file.get(key)
-    told = state.some(value=now.get(key))
+    entry, told = by_hand.get(key), state.some(value=now.get(key))
     if entry is not None:
         told |= {"by": entry.who, "at": entry.at.isoformat()}
-        if there is not None and there != entry.after:
-            told |= {"file": entry_said(there), "since": there != entry.file}
+        other = said_otherwise(entry, file)
+        if other is not None:
+            told |= {"file": entry_said(other), "since": other != entry.file}
     return told
 
 
@@ -242,14 +241,12 @@ def _taken_back(number: Any, office: Office, who: str, at: datetime) -> list[Sta
 
 def _check(office: Office, wanted: Sequence[StatedEntry]) -> None:
     """Refuse what makes no sense together with the rest, as it would be refused in the office's file."""
-    by_hand = in_force((*office.stated, *wanted))
-    own = office.workshop.office.workshop if office.workshop.office else None
-    now = laid_over(office.entries, by_hand.values())
+    stated = (*office.stated, *wanted)
+    now = laid_over(office.entries, stated)
     if any(key.startswith("customer.") for key in now) and "customer.name" not in now:
         raise RefusedError(400, "not stored: see what stands at the fields", {"customer.name": "is missing"})
     try:
-        table = job_details.overlaid(office.file, {k: e.after for k, e in by_hand.items()}, AT_DESK)
-        office.workshop.under(job_details.details_of(table, own))
+        office.workshop.under(together(office.file, stated, office.workshop))
     except EntryError as error:
         key = error.key
         last, _, column = key.rpartition(".")
