@@ -154,15 +154,18 @@ def _state_it(
             return JSONResponse(
                 answer | ({"fields": refusal.fields} if refusal.fields else {}), refusal.status
             )
-        library.state(job.library_job, wanted)
-        _call(store, job, office, wanted)
+        made = library.state(job.library_job, wanted)
+        office = replace(office, stated=(*office.stated, *made))
+        if any(entry.key in _CALLED for entry in made):
+            number, registration = (entry_said(office.now.get(key)) for key in _CALLED)
+            store.call(job.id, number, registration)
         store.touch(job.id)
         job = store.job(job.id) or job
         then = state.current(settings, library, job)
         answer = {
             "state": state.shown(then, job, store),
-            "office": shown(office_of(settings, library, job)),
-            "stated": [entry.key for entry in wanted],
+            "office": shown(office),
+            "stated": [entry.key for entry in made],
         }
     return JSONResponse(answer, background=BackgroundTask(decisions_api.file, settings, store, job.id))
 
@@ -175,13 +178,6 @@ def _alone(settings: Settings, store: Store, job: ServeJob) -> Iterator[tuple[Li
         there = job.library_job or store.in_library(job.id, library.open_job())
         with library.alone_with(there):
             yield library, replace(job, library_job=there)
-
-
-def _call(store: Store, job: ServeJob, office: Office, wanted: Sequence[StatedEntry]) -> None:
-    if any(entry.key in _CALLED for entry in wanted):
-        now = laid_over(office.entries, (*office.stated, *wanted))
-        number, registration = (entry_said(now.get(key)) for key in _CALLED)
-        store.call(job.id, number, registration)
 
 
 def entries_for(asked: dict[str, Any], office: Office, who: str, at: datetime) -> list[StatedEntry]:
