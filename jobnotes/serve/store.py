@@ -275,7 +275,7 @@ class Store:
         row = self._db.execute(
             f"SELECT {_JOB} FROM jobs WHERE library_job = ? ORDER BY opened_at LIMIT 1", (library_job,)
         ).fetchone()
-        return ServeJob(*row) if row else None
+        return _served(row) if row else None
 
     def jobs(self, device: Device | None = None) -> tuple[ServeJob, ...]:
         """The jobs that the device may work on, the latest first; all of them without a device."""
@@ -306,11 +306,9 @@ class Store:
         """What the library's jobs are in short, each with the id that it gets here if it has none yet."""
         with self._write() as db:
             for new_id, job in jobs:
-                row = db.execute(
-                    f"SELECT {_JOB} FROM jobs WHERE library_job = ? ORDER BY opened_at LIMIT 1", (job.job,)
-                ).fetchone()
-                job_id = row[0] if row else new_id
-                if row is None:
+                known = self.job_in_library(job.job)
+                job_id = known.id if known else new_id
+                if known is None:
                     opened_at = (job.opened_at or job.saved_at).timestamp()
                     db.execute(
                         "INSERT OR IGNORE INTO jobs (id, technician, opened_at, opened_by, library_job, "
