@@ -225,7 +225,7 @@ def reading_name(measured: r.Measurement, wording: Wording) -> str:
 
 def _at(text: str, measured: r.Measurement, wording: Wording) -> str:
     subject = measured.subject
-    if not subject:
+    if not subject or subject.isspace():
         return text
     if _names_quantity(measured, wording):
         return sentence_case(wording.spoken(subject))

@@ -138,6 +138,7 @@ def test_any_text_in_any_place_gives_documents_that_open_and_hold_it(text: str) 
         "\u202egnihtyna",
         "a\r\nb\tc",
         "\ufeff",
+        "\r",
     ],
 )
 def test_text_that_could_break_xml_or_hide_something_is_shown_as_lost(tmp_path: Path, text: str) -> None:
