@@ -120,7 +120,7 @@ def _own_files(folder: Path) -> tuple[Path, ...]:
 
 
 def _build(language: str, own: Sequence[Path]) -> Wording:
-    shipped = _shipped_tables()
+    shipped = copy.deepcopy(_shipped_tables())  # a workshop's own go into it
     locale = _locale(language)
     signs: dict[str, str] = {}
     for path in own:
@@ -154,6 +154,7 @@ def _build(language: str, own: Sequence[Path]) -> Wording:
     )
 
 
+@lru_cache(maxsize=1)
 def _shipped_tables() -> dict[str, Any]:
     """documents.toml, which has English and what is the same in every language, and documents.<tag>.toml."""
     data = resources.files("jobnotes") / "data"
