@@ -64,7 +64,7 @@ def _draft_notice(seen: View, sheet: Sheet) -> None:
         lead = seen.say("mark.draft_prices" if invoice else "mark.confirm_prices")
         told.append((lead, seen.say("mark.prices_text")))
     if told:
-        sheet.notice(told[0][0], "\n".join((told[0][1], *(text for _, text in told[1:]))))
+        sheet.notice(told[0][0], "\n".join(text for _, text in told))
 
 
 def _title(seen: View) -> str:

@@ -195,28 +195,19 @@ class Sheet:
             else:
                 keep = False
             for index, width in zip(kept, widths, strict=True):
-                points = measure.points_of(columns[index].style, scale)
-                filled = self._filled(row[index], columns[index], width, none, points, scale, keep=keep)
-                line.append(filled)
+                line.append(self._filled(row[index], columns[index], width, none, scale, keep=keep))
             table.append(line)
         self._add(table)
         self._add(wordml.paragraph("AfterTable", ""))
         return sum(heights)
 
     def _filled(
-        self,
-        cell: Cell,
-        column: Column,
-        width: float,
-        none: str,
-        points: float | None,
-        scale: float,
-        *,
-        keep: bool,
+        self, cell: Cell, column: Column, width: float, none: str, scale: float, *, keep: bool
     ) -> Any:
         if cell.plate is not None:
             room = width - measure.PADDING_MM
             return wordml.cell(width, *self._plate("PlatePicture", cell.plate, room, measure.PICTURE_MM))
+        points = measure.points_of(column.style, scale)
         text = wordml.paragraph(column.style, cell.text or none, bold=cell.bold, points=points)
         wordml.align(text, column.align)
         paragraphs = [text]
