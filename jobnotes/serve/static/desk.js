@@ -42,6 +42,8 @@ export const said = (text) => h("bdi", {}, text ?? "");
 
 export const byId = (id) => document.getElementById(id);
 
+export const when = (iso) => new Date(iso).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+
 // --- the list of jobs ---------------------------------------------------------------------------
 
 byId("open-job")?.addEventListener("submit", async (event) => {

@@ -1,12 +1,13 @@
 // What the office knows of a job: the form, and what is stated of it in short. See review.js, which opens it.
 
-import { byId, h, said } from "/static/desk.js";
+import { byId, h, said, when } from "/static/desk.js";
 
-const when = (iso) => new Date(iso).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
 const idOf = (key) => `o-${key}`;
 
+export const fieldsOf = (office) => office.groups.flatMap((group) => group.fields);
+
 /** In one line, as the server writes it: rows are parted by semicolons. */
-export const inLine = (value) =>
+const inLine = (value) =>
   typeof value === "string" ? value : value.map((row) => Object.values(row).filter(Boolean).join(", ")).join("; ");
 
 /** What is stated, by group; what differs from the office's file says so, and can give way to it. */
@@ -111,7 +112,7 @@ function rowsField(field) {
 /** What was changed in the form, and what it showed of that: {values, seen}. */
 export function readOffice(office) {
   const [values, seen] = [{}, {}];
-  for (const field of office.groups.flatMap((group) => group.fields)) {
+  for (const field of fieldsOf(office)) {
     const typed = field.shape === "rows" ? readRows(field) : byId(idOf(field.key)).value;
     const before = field.value ?? (field.shape === "rows" ? [] : "");
     if (JSON.stringify(typed) === JSON.stringify(before)) continue;
@@ -135,7 +136,7 @@ const readRow = (line) => Object.fromEntries(
 export function markOffice(office, wrong) {
   for (const input of byId("office-body").querySelectorAll("[data-entry], [data-column]")) input.removeAttribute("aria-invalid");
   for (const place of byId("office-body").querySelectorAll(".wrong")) place.textContent = "";
-  const rows = office.groups.flatMap((group) => group.fields).filter((field) => field.shape === "rows");
+  const rows = fieldsOf(office).filter((field) => field.shape === "rows");
   for (const [name, what] of Object.entries(wrong)) {
     const list = rows.find((field) => name.startsWith(`${field.key}.`));
     const [place, input] = list ? inRow(list, name.slice(list.key.length + 1)) : [byId(`${idOf(name)}-wrong`), byId(idOf(name))];

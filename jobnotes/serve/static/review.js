@@ -1,7 +1,7 @@
 // The review of one job: its statements in order of doubt, decided by keyboard or by hand.
 
-import { ask, byId, h, me, said } from "/static/desk.js";
-import { markOffice, openOffice, readOffice, showOffice } from "/static/office.js";
+import { ask, byId, h, me, said, when } from "/static/desk.js";
+import { fieldsOf, markOffice, openOffice, readOffice, showOffice } from "/static/office.js";
 import { sendFrom } from "/static/sending.js";
 
 const job = byId("main").dataset.job;
@@ -43,7 +43,6 @@ const noteOf = (id) => state.notes.find((note) => note.id === id);
 const itemOf = (id) => byId(`fact-${id}`);
 const clip = (text, most) => (text.length > most ? `${text.slice(0, most)}…` : text);
 const count = (n, one, many) => `${n} ${n === 1 ? one : many}`;
-const when = (iso) => new Date(iso).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
 const picture = (photo, width) => `${api}/photos/${photo.id}?width=${width}&of=${photo.sha256.slice(0, 16)}`;
 
 // --- the state ----------------------------------------------------------------------------------
@@ -546,7 +545,7 @@ async function loadOffice() {
 }
 
 async function withdraw(key) {
-  const label = office.groups.flatMap((group) => group.fields).find((field) => field.key === key)?.label;
+  const label = fieldsOf(office).find((field) => field.key === key)?.label;
   await send("stated", { withdraw: key }, "withdraw", label);
   byId("office-open").focus(); // the button that was pressed is gone
 }
@@ -575,7 +574,7 @@ byId("office-itself").addEventListener("submit", async (event) => {
     byId("office-said").textContent = "Nothing was changed.";
     return;
   }
-  const labels = shownOffice.groups.flatMap((group) => group.fields).filter((field) => field.key in changed.values);
+  const labels = fieldsOf(shownOffice).filter((field) => field.key in changed.values);
   const { stored, body } = await send("stated", changed, "state", labels.map((field) => field.label).join(", "));
   if (stored) {
     byId("office").close();
