@@ -14,6 +14,8 @@ from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
 from jobnotes.record import FaultCode
 
+_NOT_CLEARED = "it did not return, but nobody said that it was cleared"
+
 
 def fault_codes(text: Text) -> Iterator[Draft]:
     """Each code where it is named, and each again where news came of all of them ("codes did not return")."""
@@ -27,10 +29,13 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             assert isinstance(detail, FaultCode)
             codes[detail.code] = named[position]
             position += 1
+        cleared = any(m == "cleared" for _, _, m in text.find(text.trade.cue["states"], 0, i))
         for draft in codes.values():
             assert isinstance(draft.detail, FaultCode)
             gone = replace(draft.detail, state="cleared", count=None, ecu=None)
-            yield Draft(gone, i, end, 0.9, draft.doubts, draft.repairs, ((i, end),))
+            came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
+            doubts = (*draft.doubts, _NOT_CLEARED) if came_back and not cleared else draft.doubts
+            yield Draft(gone, i, end, 0.9, doubts, draft.repairs, ((i, end),))
 
 
 def _named(text: Text) -> Iterator[Draft]:

@@ -58,6 +58,8 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
 
 def _in_a_name(text: Text, i: int) -> bool:
     """The "slack" of a slack adjuster is no failure, nor the "low" of the low side."""
+    if text.norm(i) == "failed" and text.norm(i + 1) in ("part", "parts"):
+        return True  # "failed part tagged"
     if text.norm(i) in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
         return True
     return any(

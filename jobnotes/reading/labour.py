@@ -10,6 +10,8 @@ from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
 
+#: So many words before a word of labour may be the operation; more are other statements.
+LONGEST_OPERATION = 10
 #: Nobody writes down less than this, in hours.
 SHORTEST = Decimal("0.08")
 
@@ -236,6 +238,19 @@ def _of_a_process(text: Text, start: int, i: int, end: int) -> bool:
     return limit or any(w.startswith(tuple(text.trade.words["vehicle_process_stems"])) for w in told)
 
 
+def _named_before(text: Text, k: int, last: int) -> str | None:
+    """The operation between a word of labour, which ends at `k`, and its hours at `last`."""
+    while k < last and text.norm(k) in text.trade.words["after_labour"]:
+        k += 1
+    while last > k and text.norm(last - 1) in text.trade.words["operation_end"]:
+        last -= 1
+    tells_nothing = all(
+        w in text.trade.words["labour_lead"] or text.trade.cue["labour.cues"].at([w], 0)[1]
+        for w in text.norms[k:last]
+    )
+    return None if tells_nothing else text.said(k, last)
+
+
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:
     """(operation, end, start) said after or before the hours."""
     before = text.find(text.trade.cue["labour.strong"], start, i)
@@ -245,7 +260,16 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         if text.norm(j) == "and":
             break
         j += 1
-    if j < stop and text.tokens[j].gap < STOP and text.norm(j) not in ("and", "plus", "i", "then"):
+    named_before = _named_before(text, before[-1][1], i) if before else None
+    apart = j < stop and text.tokens[j].gap > NO_BREAK
+    if apart and named_before is not None:
+        return named_before, end, begin  # "labour, thermostat, two hours, clocking off"
+    if (
+        j < stop
+        and text.tokens[j].gap < STOP
+        and text.norm(j) not in ("and", "plus", "i", "then")
+        and text.cue("clock", j) is None
+    ):
         last = j
         while last < stop and last - j < 10 and (text.tokens[last].gap == NO_BREAK or last == j):
             if duration(text, last) is not None or (last > j and text.opens_sentence(last)):
@@ -256,22 +280,13 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         if last > j and not set(text.norms[j:last]) <= text.trade.words["labour_tail"]:
             return text.said(j, last), last, begin
     if before:
-        k = before[-1][1]
-        last = i
-        while k < last and text.norm(k) in text.trade.words["after_labour"]:
-            k += 1
-        while last > k and text.norm(last - 1) in text.trade.words["operation_end"]:
-            last -= 1
-        if last > k and not all(
-            w in text.trade.words["labour_lead"] or text.trade.cue["labour.cues"].at([w], 0)[1]
-            for w in text.norms[k:last]
-        ):
-            return text.said(k, last), end, begin
+        if named_before is not None:
+            return named_before, end, begin
         if before[0][0] > start:
             first = start
             while first < before[0][0] and text.norm(first) in text.trade.words["operation_start"]:
                 first += 1
-            if first < before[0][0]:
+            if 0 < before[0][0] - first <= LONGEST_OPERATION:
                 return text.said(first, before[0][0]), end, first
     if before and before[0][0] == start:
         named = text.find(text.trade.cue["labour.operations"], start, i)

@@ -27,6 +27,10 @@ def statements(text: Text) -> Iterator[Draft]:
     for draft, following in zip(headed, [*headed[1:], None], strict=False):
         if following is None or not _told_again(draft, following):
             yield draft
+    missing = list(missing_things(text))
+    for draft in missing:
+        if _after_putting_back(text, draft.start):
+            covered.add(draft.start, draft.end)  # lost in the work: the vehicle hadn't that fault
     first = _first_complaint(text, covered)
     if first is not None:
         covered.add(first.start, first.end)
@@ -38,9 +42,20 @@ def statements(text: Text) -> Iterator[Draft]:
         if component is not None:
             covered.add(start, end)
             yield Draft(Statement("finding", text.told(start, end), component, failure), start, end, 0.85)
-    yield from missing_things(text)
+    yield from missing
     yield from unheaded_findings(text, covered)
     yield from described_findings(text, covered)
+
+
+def _after_putting_back(text: Text, i: int) -> bool:
+    """Whether the sentence at `i` or the one before it tells of putting something back."""
+    start = text.sentence(i)[0]
+    start = text.sentence(start - 1)[0] if start else start
+    return any(
+        action in ("refitted", "reconnected", "tightened") and tense == "past"
+        for k in range(start, i)
+        for action, tense in text.steps_at(k)[1]
+    )
 
 
 def _headed(text: Text, covered: Covered) -> Iterator[Draft]:

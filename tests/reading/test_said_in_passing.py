@@ -219,3 +219,36 @@ def test_how_long_something_took_is_a_reading_beside_another() -> None:
 def test_the_control_unit_may_stand_before_the_code_or_within_its_name(text: str, ecu: str) -> None:
     (code,) = details(text, FaultCode)
     assert code.ecu == ecu
+
+
+@pytest.mark.parametrize(
+    ("text", "operation"),
+    [
+        ("labour, thermostat, two hours, clocking off", "thermostat"),
+        ("labour, fuel filter, 0.5 hours, pausing the job", "fuel filter"),
+        ("labour, brake caliper, three hours, failed part tagged", "brake caliper"),
+        ("labour two hours, clocking off", None),
+        ("labour two hours, fitting the hose", "fitting the hose"),
+    ],
+)
+def test_the_operation_is_what_was_named_with_the_hours(text: str, operation: str | None) -> None:
+    (labour,) = details(text, LabourSaid)
+    assert labour.operation == operation
+    assert [f for f in said(text) if f.kind == "finding"] == []
+
+
+def test_what_is_missing_after_putting_back_is_a_loose_end_and_no_fault_of_the_vehicle() -> None:
+    told = details("refitted the grille with five screws. One screw is missing.", Statement)
+    assert [(s.kind, s.component) for s in told] == [("loose_end", "screw")]
+
+
+@pytest.mark.parametrize(
+    ("text", "status"),
+    [
+        ("fault code P0217, active. Codes did not return.", "check"),
+        ("fault code P0217, active. Codes cleared. Codes did not return.", "sure"),
+    ],
+)
+def test_a_code_that_did_not_return_is_sure_to_be_gone_only_if_it_was_cleared(text: str, status: str) -> None:
+    last = [f for f in said(text) if f.kind == "fault_code"][-1]
+    assert (last.detail.state, last.status) == ("cleared", status)  # type: ignore[union-attr]
