@@ -2,8 +2,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from desk_browser import CHROMIUM, FLAGS
 from served import Paired, Running, Served, served, start
 
 
@@ -31,6 +33,15 @@ def technician(web: Served) -> Paired:
 @pytest.fixture
 def clerk(web: Served) -> Paired:
     return web.pair("clerk", "desk")
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    sync_api = pytest.importorskip("playwright.sync_api")
+    with sync_api.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield browser
+        browser.close()
 
 
 @pytest.fixture

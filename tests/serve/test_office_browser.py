@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import os
-import threading
-import time
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
+from desk_browser import SIZES, answering, clerks_page
 from desk_jobs import make_desk_recogniser
 from served import free_port, jpeg, served, wav
 from test_jobs_of_the_library import Ran, at_desk, folder_in
 from test_review_browser import (
-    CHROMIUM,
-    FLAGS,
-    SIZES,
     SMALL,
     focused,
     said,
@@ -28,18 +23,7 @@ from test_review_browser import (
 )
 from test_stated import DETAILS, form, workshop_in, write_details
 
-from jobnotes.serve import access
-
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")
@@ -60,16 +44,8 @@ def ran(tmp_path: Path, workshop: Path, chromium: Any) -> Iterator[Ran]:
     )
     write_details(folder_in(tmp_path), DETAILS)
     made = at_desk(tmp_path, web)
-    server = uvicorn.Server(uvicorn.Config(web.app, host="127.0.0.1", port=port, log_level="warning"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield made
-    for context in list(chromium.contexts):
-        context.close()
-    server.should_exit = True
-    thread.join(timeout=10)
+    with answering(web.app, chromium):
+        yield made
 
 
 @pytest.fixture
@@ -79,20 +55,7 @@ def page(ran: Ran, chromium: Any) -> Any:
 
 def page_at(ran: Ran, chromium: Any, size: str = "desk", **more: Any) -> Any:
     """The job's page, with all of it loaded."""
-    settings = ran.web.settings
-    context = chromium.new_context(
-        viewport=SIZES[size],
-        base_url=settings.address,
-        locale="en-GB",
-        timezone_id="Europe/London",
-        accept_downloads=True,
-        **more,
-    )
-    code = access.new_code(ran.web.app.state.store, settings, "clerk").code
-    assert context.request.post("/api/pair", data={"code": code, "name": "Office desk"}).ok
-    page = context.new_page()
-    page.problems = []
-    page.on("pageerror", lambda error: page.problems.append(str(error)))
+    page = clerks_page(ran.web.app, chromium, size, **more)
     page.goto(f"/desk/{ran.job}")
     loaded(page)
     return page

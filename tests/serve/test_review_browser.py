@@ -9,7 +9,6 @@ import io
 import os
 import re
 import shutil
-import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -17,12 +16,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
+from desk_browser import SIZES, answering, clerks_page
 from docx import Document
 from served import ROOT, free_port
+from starlette.applications import Starlette
 
 from jobnotes.library.library import Library
-from jobnotes.serve import access
 from jobnotes.serve.app import create_app
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import ServeJob, Store
@@ -32,14 +31,6 @@ pytestmark = pytest.mark.browser
 
 SAMPLE = ROOT / "sample_media"
 JOB = "samplejobx"
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--autoplay-policy=no-user-gesture-required",
-)
-SIZES = {"phone": {"width": 360, "height": 740}, "desk": {"width": 1280, "height": 900}}
 NARROW_NBSP = "\u00a0"
 
 
@@ -67,38 +58,15 @@ def heard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return library
 
 
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield browser
-        browser.close()
-
-
 @dataclass
 class Desk:
     """The running server, and browsers that are paired with it as clerks."""
 
+    app: Starlette
     chromium: Any
-    settings: Settings
-    store: Store
 
     def page(self, size: str = "desk", name: str = "Office desk", **more: Any) -> Any:
-        context = self.chromium.new_context(
-            viewport=SIZES[size],
-            base_url=self.settings.address,
-            locale="en-GB",
-            timezone_id="Europe/London",
-            accept_downloads=True,
-            **more,
-        )
-        code = access.new_code(self.store, self.settings, "clerk").code
-        answer = context.request.post("/api/pair", data={"code": code, "name": name})
-        assert answer.ok, answer.text()
-        page = context.new_page()
-        page.problems = []
-        page.on("pageerror", lambda error: page.problems.append(str(error)))
+        page = clerks_page(self.app, self.chromium, size, name, **more)
         page.on("console", lambda said: said.type == "error" and page.problems.append(said.text))
         return page
 
@@ -121,18 +89,8 @@ def desk(heard: Path, chromium: Any, tmp_path: Path) -> Iterator[Desk]:
     shutil.copytree(heard, library)
     settings = settings_for(library, free_port())
     app = create_app(settings)
-    port = int(settings.address.rpartition(":")[2])
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    opened = Desk(chromium, settings, app.state.store)
-    yield opened
-    for context in list(chromium.contexts):
-        context.close()
-    server.should_exit = True
-    thread.join(timeout=10)
+    with answering(app, chromium):
+        yield Desk(app, chromium)
 
 
 def state_of(page: Any) -> dict[str, Any]:
