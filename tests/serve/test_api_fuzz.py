@@ -1,12 +1,14 @@
 """The API is as it describes itself, and answers whatever it is sent without an error of its own.
 
 schemathesis makes the requests from the description, valid ones and others; each answer is held to it. The
-default run tries a few of each operation; `-m slow` many.
+default run tries a few of each operation; `-m slow` many, or as many as the variable FUZZ_CASES says: 1800 are
+about an hour's worth.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -172,7 +174,7 @@ few = settings(
     phases=[Phase.generate],
     suppress_health_check=list(HealthCheck),
 )
-many = settings(few, max_examples=500, derandomize=False)
+many = settings(few, max_examples=int(os.environ.get("FUZZ_CASES", "500")), derandomize=False)
 
 
 @pytest.mark.parametrize("operation", sorted(OPERATIONS.keys() - ENDING))
