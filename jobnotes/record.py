@@ -62,12 +62,43 @@ class Note:
     words: tuple[Word, ...]
 
 
+#: where something is in a photo: four points (x, y), clockwise from its own top left as one reads it, as
+#: shares 0–1 of width and height of the photo as shown, from its top left
+Corners = tuple[tuple[float, float], ...]
+Flaw = Literal["too dark", "burnt out", "blurred", "too small"]
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoText:
+    """One line of writing in a photo, or what a barcode in it says; confidence 0–1 (1 for a barcode, which
+    checks itself). `symbology`: the barcode's kind, as its standard names it; absent for writing."""
+
+    text: str
+    confidence: float
+    corners: Corners
+    symbology: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What was seen in a photo, and what saw it. `flaws` is what makes it a poor proof; the hexadecimal
+    `fingerprint`s of pictures that look alike differ in few bits."""
+
+    reader: RecogniserStamp
+    texts: tuple[PhotoText, ...] = ()
+    flaws: tuple[Flaw, ...] = ()
+    sharpness: float | None = None
+    fingerprint: str | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Photo:
     """One photo. `taken_at` is the camera's time, already corrected by `clock_offset_s` seconds.
 
     `width` and `height` are of the picture as shown (orientation applied). `linked_by` says how the
-    facts were found: "cue", "time", "person"; absent where the photo is linked to nothing.
+    facts were found: "value" (it shows what was said), "cue", "time", "person"; absent where the photo is
+    linked to nothing. `sight` is absent where nobody looked for text in it. `like` is the id of the sharpest
+    of the photos that look like this one, where that is another.
     """
 
     id: str
@@ -81,6 +112,8 @@ class Photo:
     camera: str | None = None
     fact_ids: tuple[str, ...] = ()
     linked_by: str | None = None
+    sight: Sight | None = None
+    like: str | None = None
 
 
 # --- what was said: the details of each kind of fact ---------------------------------------------
@@ -206,8 +239,24 @@ class Repair:
 
 
 @dataclass(frozen=True, slots=True)
+class Shown:
+    """What a photo shows of a fact: its key `field` ("number", "value", "code" …) stands there as `value`, in
+    the photo's writing `text`, at `corners`. `agrees` is False where it contradicts what was said."""
+
+    photo: str
+    field: str
+    value: str
+    text: str
+    corners: Corners
+    agrees: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Fact:
     """One statement with its evidence.
+
+    `source` is "photo" for what nobody said but a photo shows: `quote` is its writing. `shown` is what photos
+    show of it.
 
     `confidence` is 0–1. `why` says what is doubtful when `status` is "check". `note` … `at` are absent
     for a plain transcript. `superseded_by` is the id of the fact that corrects this one. `decided_by` and
@@ -230,6 +279,8 @@ class Fact:
     repairs: tuple[Repair, ...] = ()
     decided_by: str | None = None
     decided_at: datetime | None = None
+    source: Literal["photo"] | None = None
+    shown: tuple[Shown, ...] = ()
 
     @property
     def kind(self) -> str:

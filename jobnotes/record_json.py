@@ -32,7 +32,7 @@ def _plain(value: Any) -> Any:
         rest = {k: getattr(value, k) for k in _FACT_KEYS}
         # "photos" is in the contract for every fact of a recording, even when empty
         tail = {k: _plain(v) for k, v in rest.items() if v is not None and (v != () or k == "photos")}
-        if value.note is None:
+        if value.note is None and value.source is None:
             tail.pop("photos", None)
         return {**head, **{k: v for k, v in detail.items() if k != "kind"}, **tail}
     if hasattr(value, "__dataclass_fields__"):
@@ -65,6 +65,7 @@ def _structure_fact(raw: dict[str, Any], _: type) -> r.Fact:
     special = {
         "photos": tuple[str, ...],
         "repairs": tuple[r.Repair, ...],
+        "shown": tuple[r.Shown, ...],
         "at": datetime,
         "decided_at": datetime,
     }

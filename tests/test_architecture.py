@@ -11,8 +11,8 @@ PACKAGE = Path(__file__).parents[1] / "jobnotes"
 
 #: what the edges put together
 _WHOLE_FLOW = {
-    "workshop", "intake", "hearing", "reading", "linking", "office", "checking", "documents", "library",
-    "progress",
+    "workshop", "intake", "hearing", "seeing", "reading", "linking", "office", "checking", "documents",
+    "library", "progress",
 }  # fmt: skip
 
 #: what each part may import besides itself and what every part may; everything else is refused
@@ -26,6 +26,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     # the stages, in the order of the flow
     "intake": set(),
     "hearing": set(),
+    "seeing": set(),
     "reading": set(),
     "linking": {"reading"},
     "past": set(),

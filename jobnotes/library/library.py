@@ -36,7 +36,7 @@ from jobnotes.library.decisions import Decision
 from jobnotes.library.media import MediaStore, Misfit
 from jobnotes.library.stated import Entry, StatedEntry
 from jobnotes.past import Past
-from jobnotes.record import Fact, RecogniserStamp, Record, Word
+from jobnotes.record import Fact, RecogniserStamp, Record, Sight, Word
 
 OriginalKind = Literal["recording", "photo", "details"]
 """`details`: the file in which the office states what it knows of a job."""
@@ -355,6 +355,28 @@ class Library:
         }
         with self._told(), writing(self._db):
             self._db.table("heard").upsert(row, pk=("original", "engine", "model", "model_sha256"))
+
+    def seen(self, sha256: str, stamp: RecogniserStamp) -> Sight | None:
+        """What this very reader saw in the photo before; None if it didn't look."""
+        with self._told():
+            row = self._one(
+                "SELECT sight FROM seen WHERE original = ? AND engine = ? AND model = ? AND model_sha256 = ?",
+                *(sha256, stamp.engine, stamp.model, stamp.sha256),
+            )
+        return None if row is None else cattrs.structure(json.loads(row["sight"]), Sight)
+
+    def store_seen(self, sha256: str, sight: Sight) -> None:
+        """Keep what was seen in a photo that was kept before, to spare looking again."""
+        row = {
+            "original": sha256,
+            "engine": sight.reader.engine,
+            "model": sight.reader.model,
+            "model_sha256": sight.reader.sha256,
+            "sight": _compact(sight),
+            "made_at": _now(),
+        }
+        with self._told(), writing(self._db):
+            self._db.table("seen").upsert(row, pk=("original", "engine", "model", "model_sha256"))
 
     def save(self, record: Record, job: str) -> str:
         """Store the record of a job that was filed before; the digest of its record.json.

@@ -233,3 +233,21 @@ def _by_hand(db: Database) -> None:
         BEGIN SELECT RAISE(ABORT, 'what was stated is never changed'); END
         """
     )
+
+
+@MIGRATIONS(name="0008_seen")
+def _seen(db: Database) -> None:
+    """What was seen in each photo, by which reader: derived, kept to spare looking again."""
+    db.execute(
+        """
+        CREATE TABLE seen (
+            original TEXT NOT NULL REFERENCES originals(sha256),
+            engine TEXT NOT NULL,
+            model TEXT NOT NULL,
+            model_sha256 TEXT NOT NULL,
+            sight TEXT NOT NULL, -- JSON, as in record.json
+            made_at TEXT NOT NULL,
+            PRIMARY KEY (original, engine, model, model_sha256)
+        ) WITHOUT ROWID
+        """
+    )

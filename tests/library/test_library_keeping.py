@@ -32,7 +32,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.library.database import NAME
 from jobnotes.library.decisions import Decision, apply
 from jobnotes.library.library import GivenFile, Library
-from jobnotes.record import Job, Record
+from jobnotes.record import Job, PhotoText, Record, Sight
 
 NOBODY = 65534
 
@@ -166,6 +166,16 @@ def test_silence_that_was_heard_is_not_heard_again(library: Library, recording: 
     sha256 = library.keep(recording, "recording").sha256
     library.store_heard(sha256, STAMP, (), 0.5)
     assert library.heard(sha256, STAMP) == ()
+
+
+def test_what_was_seen_in_a_photo_comes_back_for_that_reader_only(library: Library, recording: Path) -> None:
+    sha256 = library.keep(recording, "photo").sha256
+    text = PhotoText("P/N 1 874 552", 0.97, ((0.1, 0.2), (0.5, 0.2), (0.5, 0.3), (0.1, 0.3)), "Code 128")
+    sight = Sight(STAMP, (text,), ("too dark",), 12.5, "0f")
+    assert library.seen(sha256, STAMP) is None
+    library.store_seen(sha256, sight)
+    assert library.seen(sha256, STAMP) == sight
+    assert library.seen(sha256, replace(STAMP, model="base")) is None
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -1,8 +1,8 @@
 """The API is as it describes itself, and answers whatever it is sent without an error of its own.
 
 schemathesis makes the requests from the description, valid ones and others; each answer is held to it. The
-default run tries a few of each operation; `-m slow` many, or as many as the variable FUZZ_CASES says: 1800 are
-about an hour's worth.
+default run tries a few of each operation; `-m slow` many, or as many as the variable FUZZ_CASES says (1800
+are about an hour's worth).
 """
 
 from __future__ import annotations
