@@ -16,6 +16,9 @@ class JobnotesError(Exception):
         self.subject, self.reason, self.remedy = (one_line(t) for t in (subject, reason, remedy))
         super().__init__(f"{self.subject}: {self.reason}; {self.remedy}")
 
+    def __reduce__(self) -> tuple[type[JobnotesError], tuple[str, str, str]]:
+        return type(self), (self.subject, self.reason, self.remedy)  # it may come from another process
+
 
 class UnusableInputError(JobnotesError):
     """One thing that was given can't be used; the others still can (exit status 1)."""

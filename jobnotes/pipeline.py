@@ -1,6 +1,6 @@
 """The whole flow in one place: a folder of recordings and photos becomes a record and three documents.
 
-Each stage is one function below, in the order in which it runs. The first two touch files and the database,
+Each stage is one function below, in the order in which it runs. The first three touch files and the database,
 the last one writes documents; what lies between is pure.
 """
 
@@ -37,7 +37,9 @@ from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Word
+from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Sight, Word
+from jobnotes.seeing.crew import PhotoFile, look
+from jobnotes.seeing.reader import PhotoReader, UnreadableError
 from jobnotes.stating import ON_STATED, by_hand_in, details_of
 from jobnotes.workshop import Workshop
 
@@ -105,6 +107,7 @@ def run(
     recogniser: Recogniser,
     zone: tzinfo,
     *,
+    reader: PhotoReader | None = None,
     workshop: Workshop | None = None,
     also: Also | None = None,
     progress: Progress | None = None,
@@ -113,7 +116,7 @@ def run(
     progress = progress or Silent()
     workshop = workshop or Workshop()
     _writable(out)
-    heard = listen(folder, library, recogniser, zone, workshop=workshop, progress=progress)
+    heard = listen(folder, library, recogniser, zone, reader=reader, workshop=workshop, progress=progress)
     # whoever decides something at the desk meanwhile finds it in what is saved here, or saves after it
     with library.alone_with(heard.job):
         derived = concluded(heard, library, workshop)
@@ -127,14 +130,16 @@ def listen(
     recogniser: Recogniser,
     zone: tzinfo,
     *,
+    reader: PhotoReader | None = None,
     workshop: Workshop | None = None,
     progress: Progress | None = None,
     job: str | None = None,
 ) -> Heard:
-    """Take in everything in `folder` and hear it. `job` is whose it is, if that is known.
+    """Take in everything in `folder`, hear it, and read the photos. `job` is whose it is, if that is known.
 
-    `zone` is where clocks without an offset stand. What can't be used is named in the problems; raises
-    JobnotesError where nothing can be done, and where what the office states of the job is wrong.
+    `zone` is where clocks without an offset stand. Without `reader` nobody looks for writing in
+    the photos. What can't be used is named in the problems; raises JobnotesError where nothing can be done,
+    and where what the office states of the job is wrong.
     """
     progress = progress or Silent()
     taken = take_in(folder, library, zone, progress)
@@ -150,11 +155,19 @@ def listen(
         job=job,
     )
     notes, anew = hear(taken.recordings, library, recogniser, progress)
-    problems = (*taken.problems, *filed.problems)
-    given = Record(Job(), notes, _photos(taken.photos), details=kept, problems=problems)
-    for note in _added(library, filed.job).notes:
+    added = _added(library, filed.job)
+    for note in added.notes:
         if note.recogniser != recogniser.stamp:
             hear([_again(note, library)], library, recogniser, progress)
+    own = _photos(taken.photos)
+    photos, unread = see((*own, *added.photos), library, reader, progress)
+    given = Record(
+        Job(),
+        notes,
+        photos[: len(own)],
+        details=kept,
+        problems=(*taken.problems, *filed.problems, *unread),
+    )
     return Heard(given, filed.job, anew)
 
 
@@ -166,9 +179,10 @@ def listen_to_more(
     recogniser: Recogniser,
     zone: tzinfo,
     *,
+    reader: PhotoReader | None = None,
     progress: Progress | None = None,
 ) -> Heard:
-    """Take in and hear what `who` adds to a job that the library has: what lies in `folder` comes on top."""
+    """Take in, hear and read what `who` adds to a job of the library: what is in `folder` comes on top."""
     progress = progress or Silent()
     taken = take_in(folder, library, zone, progress, photos_alone=True)
     elsewhere = library.add_to_job(
@@ -180,7 +194,8 @@ def listen_to_more(
     added = library.added(job)
     recordings = [r for r in taken.recordings if r.sha256 in added]
     notes, anew = hear(recordings, library, recogniser, progress)
-    given = Record(Job(), notes, _photos(taken.photos), problems=(*taken.problems, *elsewhere))
+    photos, unread = see(_photos(taken.photos), library, reader, progress)
+    given = Record(Job(), notes, photos, problems=(*taken.problems, *elsewhere, *unread))
     return Heard(given, job, anew, added=True)
 
 
@@ -214,7 +229,13 @@ def _with_more(heard: Heard, library: Library) -> Record:
         key=lambda n: (n.started_at, n.file),
     )
     photos = sorted(
-        map(_as_taken, (*whole.photos, *(p for p in more.photos if p.sha256 not in known))),
+        map(
+            _as_taken,
+            (
+                *whole.photos,
+                *(_as_seen_now(p, whole, library) for p in more.photos if p.sha256 not in known),
+            ),
+        ),
         key=lambda p: (p.taken_at, p.file),
     )
     again = {problem.file for problem in more.problems}
@@ -230,7 +251,14 @@ def _as_taken(photo: Photo) -> Photo:
     """The photo by its camera's own time, without its links: as it was taken in."""
     at = photo.taken_at.astimezone(UTC) - timedelta(seconds=photo.clock_offset_s)
     taken_at = at.astimezone(photo.taken_at.tzinfo)
-    return replace(photo, taken_at=taken_at, clock_offset_s=0.0, fact_ids=(), linked_by=None)
+    return replace(photo, taken_at=taken_at, clock_offset_s=0.0, fact_ids=(), linked_by=None, like=None)
+
+
+def _as_seen_now(photo: Photo, whole: Record, library: Library) -> Photo:
+    """A photo that was added, as the reader sees it that has seen the others."""
+    stamp = next((p.sight.reader for p in whole.photos if p.sight), None)
+    sight = library.seen(photo.sha256, stamp) if stamp else None
+    return replace(photo, sight=sight) if sight else photo
 
 
 def _as_heard_now(note: Note, whole: Record, library: Library) -> Note:
@@ -438,6 +466,38 @@ def _listen(
     words = recogniser.hear(samples, progress=progress)
     library.store_heard(recording.sha256, recogniser.stamp, words, recording.duration_s)
     return words
+
+
+# --- seeing --------------------------------------------------------------------------------------
+
+
+def see(
+    photos: Sequence[Photo], library: Library, reader: PhotoReader | None, progress: Progress
+) -> tuple[tuple[Photo, ...], tuple[Problem, ...]]:
+    """The photos with what is seen in each, and which couldn't be read; as they are, if there is no `reader`.
+
+    From the library where this reader has seen it before. Each is stored as soon as it has been seen, so that
+    a run that is broken off goes on from there.
+    """
+    if reader is None:
+        return tuple(photos), ()
+    problems: list[Problem] = []
+    try:
+        stamp = reader.stamp
+        known = {p.sha256: library.seen(p.sha256, stamp) for p in photos}
+        new = {p.sha256: p for p in photos if known[p.sha256] is None}
+        tick = progress.step("Looking at photos", len(new)) if new else ignore
+        files = [PhotoFile(library.path_of(p.sha256), p.sha256, p.file) for p in new.values()]
+        for done, (photo, result) in enumerate(look(files, reader), 1):
+            if isinstance(result, Sight):
+                library.store_seen(photo.sha256, result)
+                known[photo.sha256] = result
+            else:
+                problems.append(Problem.of(result))
+            tick(done)
+    except UnreadableError as error:  # without its weights the rest of the job is still done
+        return tuple(photos), (*problems, Problem.of(error))
+    return tuple(replace(p, sight=known[p.sha256]) for p in photos), tuple(problems)
 
 
 # --- documents -----------------------------------------------------------------------------------

@@ -28,6 +28,12 @@ workshop = click.option(
     type=click.Path(path_type=Path),
     help="The workshop's own folder: words, limits, claim policy, prices, letterhead.",
 )
+read_photos = click.option(
+    "--read-photos/--no-read-photos",
+    default=True,
+    show_default=True,
+    help="Read labels, displays and barcodes in the photos: about two seconds a photo and core, once.",
+)
 spreadsheet = click.option("--spreadsheet", is_flag=True, help="Write the priced lines to lines.xlsx too.")
 zone = click.option(
     "--zone", metavar="NAME", help="Where the clocks stand, such as Europe/London; else as this machine's."

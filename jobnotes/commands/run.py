@@ -34,6 +34,7 @@ _UNTIL: dict[Fixable, str] = {
     help="The workshop's own library of jobs; else one in the output folder.",
 )
 @options.hear_with
+@options.read_photos
 @options.workshop
 @options.spreadsheet
 @click.option(
@@ -46,6 +47,7 @@ def run(
     out: Path,
     library: Path | None,
     hear_with: str | None,
+    read_photos: bool,
     workshop: Path | None,
     spreadsheet: bool,
     einvoice: bool,
@@ -61,23 +63,30 @@ def run(
     """
     with plain_errors():
         also = Also(einvoice, spreadsheet)
-        _finish(_run(folder, out, library, hear_with, workshop, zone, also), as_json)
+        _finish(_run(folder, out, library, hear_with, read_photos, workshop, zone, also), as_json)
 
 
 @click.command(short_help="Do the same on the sample media that come with jobnotes.")
 @options.out
 @options.hear_with
+@options.read_photos
 @options.spreadsheet
 @click.option("--einvoice", is_flag=True, help="Write the invoice to invoice.xml too (EN 16931, CII).")
 @options.as_json
-def demo(out: Path, hear_with: str | None, spreadsheet: bool, einvoice: bool, as_json: bool) -> None:
+def demo(
+    out: Path, hear_with: str | None, read_photos: bool, spreadsheet: bool, einvoice: bool, as_json: bool
+) -> None:
     """Do the same on the sample media that come with the tool: an invented repair of a bus."""
     with plain_errors():
         # the sample's clocks stand in the zone of its invented workshop, wherever the demo runs
         sample = sample_folder()
         also = Also(einvoice, spreadsheet)
         _finish(
-            _run(sample / "job", out, None, hear_with, sample / "workshop", "Europe/London", also), as_json
+            _run(
+                *(sample / "job", out, None, hear_with, read_photos, sample / "workshop", "Europe/London"),
+                also,
+            ),
+            as_json,
         )
 
 
@@ -95,6 +104,7 @@ def _run(
     out: Path,
     library: Path | None,
     hear_with: str | None,
+    read_photos: bool,
     workshop: Path | None,
     zone: str | None,
     also: Also,
@@ -104,16 +114,28 @@ def _run(
     from jobnotes.hearing.choose import recogniser
     from jobnotes.intake.folder import scan
     from jobnotes.library.library import Library
+    from jobnotes.seeing.choose import photo_reader
 
     where = options.zone_named(zone)
     # whatever is wrong in the office's files is said before anything is heard or kept
     own = workshops.load(workshop, folder)
     listener = recogniser(hear_with)
+    reader = photo_reader() if read_photos else None
     scan(folder)  # a folder that can't be used must not leave an empty library behind
     bar = Bar()
     try:
         with Library.open(library or out / "library") as kept:
-            return pipeline.run(folder, out, kept, listener, where, workshop=own, also=also, progress=bar)
+            return pipeline.run(
+                folder,
+                out,
+                kept,
+                listener,
+                where,
+                reader=reader,
+                workshop=own,
+                also=also,
+                progress=bar,
+            )
     finally:
         bar.done()
 

@@ -39,6 +39,7 @@ READY = (
 )
 @click.option("--network", is_flag=True, help="Let the network's phones in, by TLS; else only this machine.")
 @options.hear_with
+@options.read_photos
 @options.zone
 @click.option(
     "--pair",
@@ -52,6 +53,7 @@ def serve(
     port: int,
     network: bool,
     hear_with: str | None,
+    read_photos: bool,
     zone: str | None,
     role: Role | None,
 ) -> None:
@@ -66,11 +68,17 @@ def serve(
         if role is not None:
             _print_code(library, role)
         else:
-            _serve(library, workshop, port, network, hear_with, zone)
+            _serve(library, workshop, port, network, hear_with, read_photos, zone)
 
 
 def _serve(
-    library: Path, workshop: Path | None, port: int, network: bool, hear_with: str | None, zone: str | None
+    library: Path,
+    workshop: Path | None,
+    port: int,
+    network: bool,
+    hear_with: str | None,
+    read_photos: bool,
+    zone: str | None,
 ) -> None:
     from jobnotes import workshop as workshops
     from jobnotes.hearing.choose import recogniser
@@ -78,7 +86,9 @@ def _serve(
     from jobnotes.serve.settings import Settings
     from jobnotes.serve.store import Store
 
-    settings = Settings(library.absolute(), workshop and workshop.absolute(), hear_with, _zone(zone))
+    settings = Settings(
+        library.absolute(), workshop and workshop.absolute(), hear_with, _zone(zone), read_photos=read_photos
+    )
     # whatever is wrong with the workshop's files or the recogniser is said before a phone is let in
     workshops.load(workshop)
     recogniser(hear_with)

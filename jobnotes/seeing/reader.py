@@ -9,7 +9,12 @@ from typing import Protocol
 
 from PIL import Image
 
+from jobnotes.errors import JobnotesError
 from jobnotes.record import RecogniserStamp, Sight
+
+
+class UnreadableError(JobnotesError):
+    """No photo can be read, because of the reader: its weights are missing, say."""
 
 
 class PhotoReader(Protocol):
@@ -23,9 +28,10 @@ class PhotoReader(Protocol):
     def stamp(self) -> RecogniserStamp: ...
 
     def see(self, picture: Image.Image) -> Sight:
-        """What is in `picture`: RGB, upright, as `jobnotes.intake.photos.shown` gives it in full size.
+        """What is in `picture`: RGB, upright, as `jobnotes.intake.photos.shown` gives it, a very large
+        one made smaller before.
 
-        Writing in the order in which one reads it, top to bottom. Raises JobnotesError where the weights
-        can't be used. Bounded in time and memory whatever the picture.
+        Writing in the order in which one reads it, top to bottom. Raises UnreadableError where the
+        weights can't be used. Bounded in time and memory whatever the picture.
         """
         ...

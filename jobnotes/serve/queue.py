@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
-import signal
 import threading
-from collections.abc import Iterator
 from dataclasses import dataclass
-from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
 from jobnotes.errors import JobnotesError
+from jobnotes.processes import deaf_to_ctrl_c
 from jobnotes.serve import worker
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
@@ -20,21 +18,6 @@ from jobnotes.serve.store import Store
 _LOOK_S = 0.5
 _STOP_S = 1.0  # one that is still starting has nothing to lose
 DIED = "the process that hears it ended unexpectedly; listen to it, and add by hand what it says"
-
-
-@contextlib.contextmanager
-def _deaf_to_ctrl_c() -> Iterator[None]:
-    """What is started meanwhile doesn't get the Ctrl-C that a terminal sends to all: the server ends it."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    # multiprocessing's own tracker would let the signal through again when it is first started
-    resource_tracker.ensure_running()
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @dataclass(slots=True)
@@ -85,7 +68,7 @@ class Workers:
         process = self._context.Process(
             target=worker.main, args=(self._settings, theirs), name="jobnotes-worker", daemon=True
         )
-        with _deaf_to_ctrl_c():
+        with deaf_to_ctrl_c():
             process.start()
         theirs.close()
         return _Worker(process, ours)

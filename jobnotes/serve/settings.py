@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 from jobnotes import workshop as workshops
 from jobnotes.hearing.choose import recogniser
 from jobnotes.hearing.recogniser import Recogniser
+from jobnotes.seeing.choose import photo_reader
+from jobnotes.seeing.reader import PhotoReader
 from jobnotes.workshop import Workshop
 
 MIB = 1024 * 1024
@@ -63,6 +65,8 @@ class Settings:
     workers: int = 1
     limits: Limits = field(default_factory=Limits)
     make_recogniser: Callable[[], Recogniser] | None = None
+    #: whether what is written in photos is read
+    read_photos: bool = False
 
     @property
     def folder(self) -> Path:
@@ -100,6 +104,10 @@ class Settings:
     def recogniser(self) -> Recogniser:
         """The recogniser that hears; its weights are loaded when it first hears."""
         return self.make_recogniser() if self.make_recogniser else recogniser(self.hear_with)
+
+    def reader(self) -> PhotoReader | None:
+        """What reads photos, if they are to be read; its weights are loaded with the first."""
+        return photo_reader() if self.read_photos else None
 
     def load_workshop(self) -> Workshop:
         """What the workshop's folder holds, for any job."""

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import signal
-import threading
 import time
 from multiprocessing.connection import Connection
 
@@ -14,16 +12,21 @@ from jobnotes.errors import JobnotesError
 from jobnotes.hearing.recogniser import Recogniser, load
 from jobnotes.library.library import Library
 from jobnotes.pipeline import RECORD, Derived, NothingUsableError, concluded, listen, listen_to_more
+from jobnotes.processes import live_as_long_as
+from jobnotes.seeing.reader import PhotoReader
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
 
 POLL_S = 0.2
 
 
-def conclude(settings: Settings, store: Store, job: str, recogniser: Recogniser) -> Derived:
+def conclude(
+    settings: Settings, store: Store, job: str, recogniser: Recogniser, reader: PhotoReader | None = None
+) -> Derived:
     """Derive the job's record from all that it was given, and save it. Raises JobnotesError.
 
-    What was heard before isn't heard again. A decision that is made meanwhile is in what is saved.
+    What was heard or seen before isn't heard or seen again. A decision that is made meanwhile is in
+    what is saved.
     """
     workshop = settings.load_workshop()
     served = store.job(job)
@@ -32,10 +35,10 @@ def conclude(settings: Settings, store: Store, job: str, recogniser: Recogniser)
         known = served.library_job if served else None
         if served is not None and served.from_library and known is not None:
             who = ", ".join(dict.fromkeys(_sender(store, f.device) for f in store.files(job)))
-            heard = listen_to_more(given, known, who or "desk", library, recogniser, zone)
+            heard = listen_to_more(given, known, who or "desk", library, recogniser, zone, reader=reader)
         else:
             known = known or _claimed(store, library, job)
-            heard = listen(given, library, recogniser, zone, workshop=workshop, job=known)
+            heard = listen(given, library, recogniser, zone, reader=reader, workshop=workshop, job=known)
         with library.alone_with(heard.job):
             derived = concluded(heard, library, workshop)
             save(settings, store, library, job, derived)
@@ -66,13 +69,15 @@ def save(settings: Settings, store: Store, library: Library, job: str, derived: 
     return sha256
 
 
-def hear_next(settings: Settings, store: Store, recogniser: Recogniser) -> bool:
+def hear_next(
+    settings: Settings, store: Store, recogniser: Recogniser, reader: PhotoReader | None = None
+) -> bool:
     """Take the next job off the queue and conclude it; False if none waits."""
     queued = store.take(os.getpid(), retry_s=settings.limits.retry_s)
     if queued is None:
         return False
     try:
-        conclude(settings, store, queued.job, recogniser)
+        conclude(settings, store, queued.job, recogniser, reader)
     except NothingUsableError as error:
         said = "; ".join(f"{problem.file}: {problem.message}" for problem in error.problems)
         store.failed(queued, said or str(error), final=True)
@@ -87,16 +92,15 @@ def hear_next(settings: Settings, store: Store, recogniser: Recogniser) -> bool:
 
 def main(settings: Settings, lifeline: Connection) -> None:
     """The process: hears until the server, at the other end of `lifeline`, is gone."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where it wasn't blocked: the server says when to stop
-    threading.Thread(target=_end_with, args=(lifeline,), daemon=True).start()
+    live_as_long_as(lifeline)
     with contextlib.suppress(OSError, AttributeError):
         os.nice(5)  # pages come first
     store = Store(settings.database)
-    recogniser = settings.recogniser()
+    recogniser, reader = settings.recogniser(), settings.reader()
     _warm(settings, recogniser)
     while True:
         try:
-            if not hear_next(settings, store, recogniser):
+            if not hear_next(settings, store, recogniser, reader):
                 time.sleep(POLL_S)
         except JobnotesError:  # the store can't be written just now: the disk is full, say
             time.sleep(5.0)
@@ -107,10 +111,3 @@ def _warm(settings: Settings, recogniser: Recogniser) -> None:
     with contextlib.suppress(JobnotesError):
         settings.load_workshop()
         load(recogniser)
-
-
-def _end_with(lifeline: Connection) -> None:
-    """End at once when the server ends, however it does: whatever is half done is done again."""
-    with contextlib.suppress(EOFError, OSError):
-        lifeline.recv()
-    os._exit(0)

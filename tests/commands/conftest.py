@@ -18,7 +18,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
     world = World(tmp_path_factory.mktemp("demo"))
     out = world.root / "out"
     before = files_in(SAMPLE / "job")
-    ended = world.jobnotes("demo", "--out", out, watch=True)
+    ended = world.jobnotes("demo", "--read-photos", "--out", out, watch=True)
     assert ended.status == 0, ended.err
     return Demo(ended, out, record_in(out), before, files_in(SAMPLE / "job"))
 

@@ -43,7 +43,7 @@ def test_the_sample_media_are_as_they_were(demo: Demo) -> None:
 
 
 def test_progress_is_on_standard_error_and_the_result_on_standard_output(demo: Demo) -> None:
-    assert demo.ended.err.splitlines() == ["Taking in …", "Listening …", "Writing …"]
+    assert demo.ended.err.splitlines() == ["Taking in …", "Listening …", "Looking at photos …", "Writing …"]
     lines = demo.ended.out.splitlines()
     assert lines[-4:] == [str(demo.out / name) for name in ("record.json", *DOCUMENTS)]
     assert "5 notes, 7 photos" in demo.ended.out
@@ -52,7 +52,7 @@ def test_progress_is_on_standard_error_and_the_result_on_standard_output(demo: D
 def test_a_second_demo_hears_nothing_again_and_writes_the_same_bytes(demo: Demo) -> None:
     names = ("record.json", *DOCUMENTS)
     before = {name: files_in(demo.out)[name][0] for name in names}
-    again = demo.ended.world.jobnotes("demo", "--out", demo.out)
+    again = demo.ended.world.jobnotes("demo", "--read-photos", "--out", demo.out)
     assert again.status == 0
     assert not again.heard
     assert {name: files_in(demo.out)[name][0] for name in names} == before

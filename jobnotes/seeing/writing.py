@@ -1,0 +1,197 @@
+"""The writing in a picture, by the engine `rapidocr`: a detector, a classifier of direction, a recogniser.
+
+The weights are those that its package carries, checked against the digests below, and given to it by path: it
+would fetch others where it is left to choose. One thread each, and one piece of writing at a time, so that
+the same picture gives the same text on any machine with the same packages, whatever else it does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from importlib import metadata
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from jobnotes.intake.originals import digest
+from jobnotes.seeing.lines import Piece, Quad
+from jobnotes.seeing.offline import no_socket_opened
+from jobnotes.seeing.reader import UnreadableError
+
+if TYPE_CHECKING:
+    from rapidocr import RapidOCR
+
+ENGINE, MODEL = "rapidocr", "PP-OCRv6 small"
+WEIGHTS = {
+    "Det": (
+        "PP-OCRv6_det_small.onnx",
+        "090f04abcd9d9a7498bc4ebf677e4cb9bdce1fe4197ddb7e529f1ef44e1ff94f",
+    ),
+    "Cls": (
+        "ch_ppocr_mobile_v2.0_cls_mobile.onnx",
+        "e47acedf663230f8863ff1ab0e64dd2d82b838fceb5957146dab185a89d6215c",
+    ),
+    "Rec": (
+        "PP-OCRv6_rec_small.onnx",
+        "6f327246b50388f3c176ae304bd95767ea6dc0c9ae92153ef8cbe210b3c14884",
+    ),
+}
+"""Of each part of the engine: its file in the package, and the file's SHA-256."""
+
+_REMEDY = "install it again: pip install --force-reinstall 'rapidocr==3.10.*'"
+_STEP = 32  # the detector's pictures have sides of whole multiples, in pixels
+_LINE_HEIGHT = 48  # pixels, as the recogniser was trained
+_WIDEST = 40  # heights; more is no line of a label
+_UPRIGHT_RATIO = 1.5  # taller than so many widths: the writing runs up or down
+
+Picture = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True)
+class WritingSettings:
+    """What decides on what is read; lengths in pixels, the rest are shares and confidences of 0–1.
+
+    `pixels` is how many the detector looks at, `side` the longest side of what the writing is cut from.
+    """
+
+    pixels: int = 960 * 704
+    side: int = 2560
+    at_least: float = 0.6
+    box_at_least: float = 0.5
+    turn_below: float = 0.9
+    most_pieces: int = 28
+    shortest: int = 2
+
+
+class Writing:
+    """Finds and reads writing; the weights are loaded with the first picture."""
+
+    def __init__(self, settings: WritingSettings | None = None) -> None:
+        self.settings = settings or WritingSettings()
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"settings": self.settings}  # another process loads the weights itself
+
+    def read(self, picture: Picture) -> list[Piece]:
+        """What is written in `picture`, shape (height, width, 3), blue first; no order is promised.
+
+        Raises UnreadableError where the weights can't be used.
+        """
+        found = self._places(picture)
+        pieces = (self._piece(picture, quad) for quad in found)
+        return [piece for piece in pieces if piece is not None]
+
+    def _places(self, picture: Picture) -> list[Quad]:
+        """Where writing seems to be, the largest first: quads of `picture` with its width as seen."""
+        height, width = picture.shape[:2]
+        share = min(1.0, (self.settings.pixels / (width * height)) ** 0.5)
+        size = tuple(max(_STEP, round(side * share / _STEP) * _STEP) for side in (width, height))
+        small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+        found: Any = self._engine(
+            small, use_det=True, use_cls=False, use_rec=False, box_thresh=self.settings.box_at_least
+        )
+        boxes = getattr(found, "boxes", None)
+        if boxes is None:
+            return []
+        scale = np.array([width / size[0], height / size[1]])
+        quads = [np.asarray(box, dtype=np.float64) * scale for box in boxes]
+        quads.sort(key=lambda quad: -cv2.contourArea(quad.astype(np.float32)))
+        return quads[: self.settings.most_pieces]
+
+    def _piece(self, picture: Picture, quad: Quad) -> Piece | None:
+        """What stands in `quad`, which is then given clockwise from the text's own top left."""
+        cut = _cut(picture, quad)
+        if cut is None:
+            return None
+        if cut.shape[0] >= _UPRIGHT_RATIO * cut.shape[1]:
+            cut, quad = np.rot90(cut), np.roll(quad, -1, axis=0)
+        cut = _line(cut)
+        turned = self._stands_on_its_head(cut)
+        text, confidence = self._recognised(cut, turned)
+        if confidence < self.settings.turn_below:
+            other, other_confidence = self._recognised(cut, not turned)
+            if other_confidence > confidence:
+                turned, text, confidence = not turned, other, other_confidence
+        if confidence < self.settings.at_least or len(text) < self.settings.shortest:
+            return None
+        return Piece(text, confidence, np.roll(quad, -2, axis=0) if turned else quad)
+
+    def _stands_on_its_head(self, cut: Picture) -> bool:
+        found: Any = self._engine(cut, use_det=False, use_cls=True, use_rec=False)
+        label, _ = found.cls_res[0]
+        return "180" in label
+
+    def _recognised(self, cut: Picture, turned: bool) -> tuple[str, float]:
+        image = np.ascontiguousarray(cut[::-1, ::-1]) if turned else cut
+        found: Any = self._engine(image, use_det=False, use_cls=False, use_rec=True)
+        return found.txts[0].strip(), float(found.scores[0])
+
+    @cached_property
+    def _engine(self) -> RapidOCR:
+        folder = _folder()
+        for name, sha256 in WEIGHTS.values():
+            path = folder / name
+            if not path.is_file():
+                raise UnreadableError(ENGINE, f"its {name} is not installed", _REMEDY)
+            if digest(path) != sha256:
+                raise UnreadableError(ENGINE, f"its {name} is not the file it should be", _REMEDY)
+        with no_socket_opened():
+            from rapidocr import RapidOCR
+        cv2.setNumThreads(1)
+        return RapidOCR(
+            params={
+                "Global.log_level": "critical",
+                "Global.use_preprocess_img": False,
+                "Global.use_vertical_padding": False,
+                # only named so that it never looks for one to fetch: nothing is drawn
+                "Global.font_path": str(folder),
+                "EngineConfig.onnxruntime.intra_op_num_threads": 1,
+                "EngineConfig.onnxruntime.inter_op_num_threads": 1,
+                # the smaller side, in pixels, below which it would make a picture larger by itself
+                "Det.limit_side_len": _STEP,
+                "Rec.rec_img_shape": [3, _LINE_HEIGHT, 160],
+                **{f"{part}.model_path": str(folder / name) for part, (name, _) in WEIGHTS.items()},
+            }
+        )
+
+
+def versions() -> dict[str, str]:
+    """Of the packages that a reading depends on."""
+    packages = ("rapidocr", "onnxruntime", "opencv-python-headless", "zxing-cpp", "pillow", "numpy")
+    try:
+        return {package: metadata.version(package) for package in packages}
+    except metadata.PackageNotFoundError as error:
+        raise UnreadableError(str(error.name), "is not installed", f"pip install {error.name}") from error
+
+
+def _folder() -> Path:
+    try:
+        return Path(str(metadata.distribution("rapidocr").locate_file("rapidocr/models")))
+    except metadata.PackageNotFoundError:
+        raise UnreadableError(ENGINE, "is not installed", "pip install 'rapidocr==3.10.*'") from None
+
+
+def _cut(picture: Picture, quad: Quad) -> Picture | None:
+    """What stands in `quad`, seen from straight ahead; None for what is too small to be writing."""
+    sides = [float(np.linalg.norm(quad[at] - quad[at - 1])) for at in range(4)]  # left, top, right, bottom
+    width, height = max(sides[1], sides[3]), max(sides[0], sides[2])
+    if min(width, height) < 4 or max(width, height) > _WIDEST * min(width, height):
+        return None
+    # no larger than the recogniser takes it: more would be thrown away
+    share = min(1.0, 2 * _LINE_HEIGHT / min(width, height))
+    size = max(1, round(width * share)), max(1, round(height * share))
+    flat = np.array([[0, 0], [size[0], 0], [size[0], size[1]], [0, size[1]]], dtype=np.float32)
+    matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), flat)
+    cut = cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(cut, dtype=np.uint8)
+
+
+def _line(cut: Picture) -> Picture:
+    """The cut, as tall as the recogniser takes it."""
+    width = max(1, round(cut.shape[1] * _LINE_HEIGHT / cut.shape[0]))
+    resized = cv2.resize(np.ascontiguousarray(cut), (width, _LINE_HEIGHT), interpolation=cv2.INTER_AREA)
+    return np.asarray(resized, dtype=np.uint8)
