@@ -21,7 +21,8 @@ from jobnotes.documents.einvoice import write_einvoice
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Pictures
 from jobnotes.documents.spreadsheet import write_spreadsheet
-from jobnotes.documents.writing import write_all
+from jobnotes.documents.writing import UNFINISHED, write_all
+from jobnotes.durable import clear_abandoned, make_folder
 from jobnotes.errors import JobnotesError, Problem, UnusableInputError
 from jobnotes.hearing.recogniser import Recogniser, ignore
 from jobnotes.intake.folder import FolderContents, scan
@@ -45,6 +46,7 @@ from jobnotes.workshop import Workshop
 
 RECORD, SPREADSHEET = "record.json", "lines.xlsx"
 EINVOICE, EINVOICE_DRAFT = "invoice.xml", "invoice-draft.xml"
+_WRITTEN = (RECORD, SPREADSHEET, EINVOICE, EINVOICE_DRAFT)
 #: what a problem with a decision is filed under, with the fact's id behind it
 ON_DECISION = "decision on "
 
@@ -587,7 +589,8 @@ def picture_of(library: Library) -> Pictures:
 
 def _writable(out: Path) -> None:
     try:
-        out.mkdir(parents=True, exist_ok=True)
+        make_folder(out)
+        clear_abandoned(out, [f"{UNFINISHED}*", *(f".{name}.*" for name in _WRITTEN)])
         probe = out / ".jobnotes-probe"
         probe.write_bytes(b"")
         probe.unlink()

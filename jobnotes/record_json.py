@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -13,6 +11,7 @@ from typing import Any, get_args
 
 import cattrs
 
+from jobnotes import durable
 from jobnotes import record as r
 from jobnotes.errors import JobnotesError
 
@@ -111,14 +110,6 @@ def write(record: r.Record, path: Path) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    """As `write`, of text that is made already. OSError passes."""
+    with durable.written(path) as file:
+        file.write(text.encode("utf-8"))

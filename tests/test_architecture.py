@@ -19,8 +19,9 @@ _WHOLE_FLOW = {
 MAY_IMPORT: dict[str, set[str]] = {
     # what every stage hands on
     "errors": set(),
+    "durable": set(),
     "record": {"errors"},
-    "record_json": {"errors", "record"},
+    "record_json": {"errors", "durable", "record"},
     "progress": set(),
     "processes": set(),
     "chronology": {"record"},
@@ -34,14 +35,14 @@ MAY_IMPORT: dict[str, set[str]] = {
     "office": set(),
     "money": {"chronology", "office"},
     "checking": {"chronology", "reading", "linking", "past", "office", "money"},
-    "documents": {"reading", "linking", "office", "money", "checking"},
+    "documents": {"durable", "reading", "linking", "office", "money", "checking"},
     # keeping: stands beside the flow; what it stores is the record, whoever made it
-    "library": {"past"},
+    "library": {"durable", "past"},
     # the edges, which put it all together
     "workshop": {"reading", "office", "checking", "documents"},
     "stating": {"office", "library", "workshop"},
-    "pipeline": _WHOLE_FLOW | {"stating"},
-    "serve": _WHOLE_FLOW | {"processes", "stating", "pipeline"},
+    "pipeline": _WHOLE_FLOW | {"durable", "stating"},
+    "serve": _WHOLE_FLOW | {"durable", "processes", "stating", "pipeline"},
     "commands": _WHOLE_FLOW - {"linking", "progress"} | {"pipeline", "serve"},
     "__main__": {"commands"},
     "__init__": set(),

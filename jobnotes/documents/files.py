@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,6 +12,7 @@ from typing import BinaryIO
 
 from jobnotes import record as r
 from jobnotes import record_json
+from jobnotes.durable import written
 from jobnotes.errors import JobnotesError
 
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
@@ -43,15 +42,8 @@ def put_settled(package: BinaryIO, path: Path) -> None:
 def _put(path: Path) -> Iterator[BinaryIO]:
     """A file beside `path` that takes its place once all of it is written."""
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                yield file
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        with written(path) as file:
+            yield file
     except OSError as error:
         raise unwritable(path, error) from error
 

@@ -16,8 +16,12 @@ from jobnotes.documents.pictures import Pictures, Shelf
 from jobnotes.documents.sheet import Properties, Sheet
 from jobnotes.documents.view import view
 from jobnotes.documents.workshop import draw_workshop
+from jobnotes.durable import sync_folder
 
 CLAIM, CUSTOMER, WORKSHOP = "claim.docx", "customer.docx", "workshop.docx"
+UNFINISHED = ".documents."
+"""With what the name of a folder begins in which documents are drawn."""
+
 Draw = Callable[[r.Record, Shelf, House], tuple[Sheet, str]]
 _DRAW: dict[str, Draw] = {CLAIM: draw_claim, CUSTOMER: draw_customer, WORKSHOP: draw_workshop}
 
@@ -79,7 +83,7 @@ def write_all(
     style = house or load()
     paths = (out_dir / CLAIM, out_dir / CUSTOMER, out_dir / WORKSHOP)
     try:
-        with tempfile.TemporaryDirectory(dir=out_dir, prefix=".documents.") as folder:
+        with tempfile.TemporaryDirectory(dir=out_dir, prefix=UNFINISHED) as folder:
             shelf = Shelf(pictures, Path(folder))
             # claim and customer show the same photos, if not at the same size
             both = view(record, style, private=False, doubt="check").photos
@@ -89,6 +93,7 @@ def write_all(
                 sheet.save(Path(folder) / name, _properties(record, sha256, title))
             for path in paths:
                 os.replace(Path(folder) / path.name, path)
+            sync_folder(out_dir)
     except OSError as error:
         raise unwritable(out_dir, error) from error
     return paths

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from sqlite_utils import Database, Migrations
 
+from jobnotes.durable import make_folder
 from jobnotes.errors import JobnotesError
 from jobnotes.library.migrations import MIGRATIONS
 
@@ -39,7 +40,7 @@ def open_database(
     with told_plainly(path):
         if not path.exists():
             _check_free(folder, create)
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
         connection = sqlite3.connect(path, timeout=wait_s)
         try:
             # plugins that happen to be installed beside sqlite-utils have no business here

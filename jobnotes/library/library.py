@@ -16,7 +16,7 @@ import json
 import re
 import secrets
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -234,10 +234,27 @@ class Library:
         ]
         return Filed(job, new, tuple(problems))
 
-    def open_job(self, sha256: str | None = None) -> str:
-        """A new job, before any recording of it is filed; its id, which comes from that of a recording."""
+    def open_job(self, sha256: str | None = None, taken: Collection[str] = ()) -> str:
+        """A new job, before any recording of it is filed; its id, which comes from that of a recording.
+
+        One that was opened for the recording before, and has stayed empty since, is given again, unless it is
+        `taken`: whoever opened it was killed before they could keep its id.
+        """
         with self._told(), writing(self._db):
+            if sha256 is not None:
+                for digits in range(_JOB_ID_DIGITS, len(sha256) + 1):
+                    job = f"J{sha256[:digits]}"
+                    if self._one("SELECT id FROM jobs WHERE id = ?", job) is None:
+                        break
+                    if job not in taken and self._is_empty(job):
+                        return job
             return self._new_job(sha256 or secrets.token_hex(32))
+
+    def _is_empty(self, job: str) -> bool:
+        tables = ("job_originals", "records", "decisions", "stated")
+        there = " OR ".join(f"EXISTS (SELECT 1 FROM {table} WHERE job = :job)" for table in tables)
+        row = self._one(f"SELECT {there} AS used", job=job)
+        return row is not None and not row["used"]
 
     def add_to_job(
         self, job: str, recordings: Sequence[GivenFile], photos: Sequence[GivenFile], who: str

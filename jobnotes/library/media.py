@@ -12,17 +12,16 @@ import os
 import re
 import stat
 import tempfile
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
 
+from jobnotes.durable import clear_abandoned, make_folder, sync_folder
 from jobnotes.errors import JobnotesError, UnusableInputError
 
 _CHUNK = 1 << 20
 _INCOMING = ".incoming-"
-_ABANDONED_AFTER_S = 24 * 3600.0
 _SAFE_SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
@@ -81,11 +80,7 @@ class MediaStore:
 
     def clear_abandoned(self) -> None:
         """Remove half copies that a killed run left behind; one that may still be in the making stays."""
-        oldest = time.time() - _ABANDONED_AFTER_S
-        for half in self.folder.glob(f"{_INCOMING}*"):
-            with contextlib.suppress(OSError):
-                if half.stat().st_mtime < oldest:
-                    half.unlink()
+        clear_abandoned(self.folder, [f"{_INCOMING}*"])
 
     def _place(self, digest: str, suffix: str) -> Path:
         suffix = suffix.lower()
@@ -104,7 +99,7 @@ class MediaStore:
             raise _unreadable(path, error) from error
 
     def _copy(self, source: BufferedReader, path: Path, digest: str, target: Path) -> None:
-        self.folder.mkdir(parents=True, exist_ok=True)
+        make_folder(self.folder)
         handle, name = tempfile.mkstemp(dir=self.folder, prefix=_INCOMING)
         half = Path(name)
         try:
@@ -119,12 +114,12 @@ class MediaStore:
                     path.name, "changed while it was being copied", "try again when it is complete"
                 )
             half.chmod(0o444)
-            target.parent.mkdir(exist_ok=True)
+            make_folder(target.parent)
             os.replace(half, target)
-            _sync_folder(target.parent)
-            _sync_folder(self.folder)
+            sync_folder(target.parent)
         except BaseException:
-            half.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):  # a disk that may only be read now
+                half.unlink()
             raise
 
     def _unwritable(self, error: OSError) -> JobnotesError:
@@ -173,13 +168,3 @@ def _digest_of(path: Path) -> str | None:
             return _digest(file)
     except OSError:
         return None
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name last through a power cut, where the system lets a folder be synchronised."""
-    if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

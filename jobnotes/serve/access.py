@@ -311,7 +311,12 @@ def refused(scope: Scope, refusal: HTTPException) -> Response:
 
 def failed(error: Exception) -> Response:
     """The disk or the library fails: said in one line; who asks keeps what they have and tries later."""
-    said = str(error) if isinstance(error, JobnotesError) else "the server's database fails; try again later"
+    if isinstance(error, JobnotesError):
+        said = str(error)
+    elif isinstance(error, OSError):
+        said = f"the server's disk fails ({error.strerror or type(error).__name__}); try again later"
+    else:
+        said = "the server's database fails; try again later"
     return JSONResponse({"error": one_line(said)}, 503, headers={"Retry-After": "10"})
 
 

@@ -18,6 +18,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from jobnotes.durable import make_folder
 from jobnotes.errors import JobnotesError
 from jobnotes.library.library import Library
 from jobnotes.serve import (
@@ -44,6 +45,7 @@ def create_app(settings: Settings) -> Starlette:
     """The application over the library of `settings`, whose database is made where there is none.
 
     Its workers run while its lifespan does. Only one may run over a library at a time: `server` sees to that.
+    What an earlier one was at when it was killed is put right first. Raises JobnotesError.
     """
     Library.open(settings.library).close()  # it says what is wrong with it, if anything is
     store = Store(settings.database)
@@ -51,7 +53,6 @@ def create_app(settings: Settings) -> Starlette:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
-        app.state.uploads.recover()
         workers.start()
         try:
             yield
@@ -89,6 +90,7 @@ def create_app(settings: Settings) -> Starlette:
             HTTPException: _refusal,
             JobnotesError: _failure,
             sqlite3.Error: _failure,
+            OSError: _failure,
             Exception: _unexpected,
         },
         lifespan=lifespan,
@@ -98,6 +100,8 @@ def create_app(settings: Settings) -> Starlette:
     app.state.workers = workers
     app.state.uploads = Uploads(settings, store)
     app.state.wrong_codes = access.WrongCodes(settings.limits)
+    app.state.uploads.recover()
+    store.free_all()
     return app
 
 
@@ -228,7 +232,7 @@ async def open_job(request: Request) -> Response:
 
 
 def _open(store: Store, settings: Settings, job: ServeJob, device: Device) -> None:
-    settings.given(job.id).mkdir(parents=True, exist_ok=True)
+    make_folder(settings.given(job.id))
     stated = {"number": job.number, "registration": job.registration, "technician": job.technician}
     lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in stated.items() if value]
     if lines:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import secrets
+import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
@@ -21,6 +22,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from jobnotes.errors import JobnotesError
 from jobnotes.library import decisions as made
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
@@ -94,14 +96,25 @@ def _standing(settings: Settings, job: ServeJob) -> Iterator[tuple[Library, Curr
 
 
 def file(settings: Settings, store: Store, job_id: str) -> None:
-    """Save the record with all decisions: for the list of jobs, the search, and record.json."""
+    """Save the record with all decisions: for the list of jobs, the search, and record.json.
+
+    Whoever decided has had their answer: what goes wrong here is told where the server runs, and is put right
+    by whatever saves the record next.
+    """
     job = store.job(job_id)
     if job is None or job.library_job is None:
         return
-    with Library.open(settings.library) as library, library.alone_with(job.library_job):
+    try:
+        _file(settings, store, job, job.library_job)
+    except JobnotesError as error:
+        print(f"jobnotes: the record of {job.number or job_id} was not saved: {error}", file=sys.stderr)
+
+
+def _file(settings: Settings, store: Store, job: ServeJob, library_job: str) -> None:
+    with Library.open(settings.library) as library, library.alone_with(library_job):
         now = state.current(settings, library, job)
         if now is not None:
-            save(settings, store, library, job_id, Derived(now.record, now.library_job, 0))
+            save(settings, store, library, job.id, Derived(now.record, now.library_job, 0))
 
 
 def decisions_for(asked: dict[str, Any], now: Current, who: str, at: datetime) -> list[Decision]:

@@ -39,7 +39,6 @@ class Workers:
         self._watcher: threading.Thread | None = None
 
     def start(self) -> None:
-        self._store.free_all()
         if not self._settings.workers:
             return
         self._workers = [self._new() for _ in range(self._settings.workers)]

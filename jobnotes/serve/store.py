@@ -289,6 +289,11 @@ class Store:
             )
         return tuple(_served(row) for row in rows)
 
+    def jobs_in_library(self) -> frozenset[str]:
+        """The ids in the library of all jobs that have one."""
+        rows = self._db.execute("SELECT library_job FROM jobs WHERE library_job IS NOT NULL")
+        return frozenset(row[0] for row in rows)
+
     def touch(self, job: str) -> None:
         """Something changed that a page would show."""
         with self._write() as db:

@@ -28,6 +28,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from jobnotes.durable import make_folder, sync_folder, written
 from jobnotes.errors import one_line
 from jobnotes.intake import dates, formats
 from jobnotes.intake.originals import digest
@@ -136,12 +137,15 @@ class Uploads:
                 raise HTTPException(413, "this device has too much under way; finish something first")
             if shutil.disk_usage(self._settings.folder).free - len(piece) < limits.disk_free:
                 raise HTTPException(507, "the server's disk is nearly full; make room there")
-            part.parent.mkdir(parents=True, exist_ok=True)
             try:
+                make_folder(part.parent)
+                fresh = not part.exists()
                 with part.open("ab") as file:
                     file.write(piece)
                     file.flush()
                     os.fsync(file.fileno())
+                if fresh:
+                    sync_folder(part.parent)
             except OSError as error:
                 _cut(part, there)
                 raise HTTPException(507, f"the server can't write ({error.strerror})") from error
@@ -234,9 +238,9 @@ class Uploads:
         }
         del about["heard"]
         write_beside(self._settings.sent(job) / f"{name}.json", json.dumps(about, indent=1).encode())
-        given.mkdir(parents=True, exist_ok=True)
+        make_folder(given)
         os.replace(part, given / name)
-        _sync_folder(given)
+        sync_folder(given)
         part.with_suffix(".misfit").unlink(missing_ok=True)
         self._store.add_file(sent)
         return sent
@@ -426,24 +430,9 @@ def _whole(text: str | None) -> int | None:
 
 def write_beside(path: Path, content: bytes, mode: int = 0o600) -> None:
     """Write the file whole or not at all, on disk when this returns."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    half = path.with_name(f".{path.name}.half")
-    with open(os.open(half, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode), "wb") as file:
+    make_folder(path.parent)
+    with written(path, mode) as file:
         file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(half, path)
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    if os.name == "nt":
-        return  # there a folder can't be opened; the rename itself is journalled
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _size(path: Path) -> int:

@@ -8,6 +8,7 @@ import time
 from multiprocessing.connection import Connection
 
 from jobnotes import record_json
+from jobnotes.durable import make_folder
 from jobnotes.errors import JobnotesError
 from jobnotes.hearing.recogniser import Recogniser, load
 from jobnotes.library.library import Library
@@ -51,7 +52,8 @@ def _claimed(store: Store, library: Library, job: str) -> str | None:
     owners = (library.job_of(sha256) for sha256 in sent)
     if not sent:
         return None
-    return store.in_library(job, next(filter(None, owners), None) or library.open_job(sent[0]))
+    known = next(filter(None, owners), None)
+    return store.in_library(job, known or library.open_job(sent[0], store.jobs_in_library()))
 
 
 def _sender(store: Store, device: str) -> str:
@@ -63,8 +65,12 @@ def save(settings: Settings, store: Store, library: Library, job: str, derived: 
     """Save a record that was derived for the job; its digest. Who calls is alone with it in the library."""
     sha256 = library.save(derived.record, derived.job)
     out = settings.out(job)
-    out.mkdir(parents=True, exist_ok=True)
-    record_json.write_text(out / RECORD, record_json.dumps(derived.record))
+    try:
+        make_folder(out)
+        record_json.write_text(out / RECORD, record_json.dumps(derived.record))
+    except OSError as error:
+        reason = error.strerror or "can't be written"
+        raise JobnotesError(str(out), reason, "make room on the server's disk") from error
     store.concluded(job, library.job_in_short(derived.job), derived.record)
     return sha256
 
@@ -104,6 +110,15 @@ def main(settings: Settings, lifeline: Connection) -> None:
                 time.sleep(POLL_S)
         except JobnotesError:  # the store can't be written just now: the disk is full, say
             time.sleep(5.0)
+            give_back(store)
+
+
+def give_back(store: Store) -> None:
+    """Let go of what this process had taken and couldn't say how it ended, as soon as that can be written:
+    else the job would be nobody's to hear until the next start.
+    """
+    with contextlib.suppress(JobnotesError):
+        store.free(os.getpid(), "it could not be saved; make room on the server's disk, then try it again")
 
 
 def _warm(settings: Settings, recogniser: Recogniser) -> None:

@@ -67,6 +67,19 @@ def test_a_job_can_be_opened_before_its_recordings_are_there(library: Library, r
     assert library.open_job() != job
 
 
+def test_a_job_whose_opener_was_killed_is_given_again_while_it_is_empty(
+    library: Library, recording: Path
+) -> None:
+    """Else the job's id, which comes from its first recording, would be another one after the next start."""
+    first = kept(library, recording)
+    job = library.open_job(first.sha256)
+    assert library.open_job(first.sha256) == job
+    other = library.open_job(first.sha256, taken={job})
+    assert other != job
+    library.file_job([first], job=job)
+    assert library.open_job(first.sha256, taken={other}) not in (job, other)
+
+
 # --- stated --------------------------------------------------------------------------------------
 
 

@@ -447,7 +447,7 @@ def test_a_disk_that_fails_in_the_middle_of_a_piece_leaves_the_upload_as_it_was(
 # --- cut off -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("step", ["write_beside", "os.replace", "_sync_folder", "Store.add_file"])
+@pytest.mark.parametrize("step", ["write_beside", "os.replace", "sync_folder", "Store.add_file"])
 def test_a_server_that_dies_at_any_step_of_completion_loses_nothing(
     web: Served, technician: Paired, monkeypatch: Any, step: str
 ) -> None:

@@ -1,0 +1,64 @@
+"""Whatever strikes whenever: nothing is lost, nothing is half there, the same command comes to the same end.
+
+`python tests/faults/table.py` strikes at every change; here it is a few of each kind.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from kernel import available
+from scenarios import SCENARIOS
+from striking import KINDS, Undisturbed, strike, struck, undisturbed
+
+pytestmark = pytest.mark.skipif(not available(), reason="needs Linux on x86-64, where calls can be held")
+
+
+@pytest.fixture(scope="module", params=["run with decisions", "upload and hearing"])
+def reference(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Undisturbed:
+    return undisturbed(SCENARIOS[request.param], tmp_path_factory.mktemp("undisturbed"))
+
+
+def test_a_fault_loses_nothing_and_the_next_run_comes_to_the_same(
+    reference: Undisturbed, tmp_path: Path
+) -> None:
+    """Half of the kinds in one flow, half in the other, each at another place."""
+    kinds = list(KINDS)[reference.scenario.name == "upload and hearing" :: 2]
+    for nth, kind in enumerate(kinds):
+        points = reference.points(kind)
+        at = points[round((len(points) - 1) * (nth + 0.5) / len(kinds))]
+        broken = struck(reference, KINDS[kind](at), tmp_path / "struck")
+        assert broken == [], (kind, reference.calls[at])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_faults_all_over_a_scenario_break_nothing(name: str) -> None:
+    few = 4 if "real" in name else 16
+    results = list(strike(SCENARIOS[name], list(KINDS), few))
+    assert [(r.kind, r.broken) for r in results if r.broken] == []
+    assert all(r.tried for r in results)
+
+
+def test_a_flow_that_loses_something_would_be_seen(tmp_path: Path) -> None:
+    """The check itself: a tool that keeps its originals without care is found out."""
+    import os
+    from dataclasses import replace
+
+    from scenarios import Place, run
+
+    def careless(place: Place) -> None:
+        os.fsync = lambda _: None  # in a process of its own
+        run(place)
+
+    scenario = replace(SCENARIOS["first run"], act=careless)
+    fsync = os.fsync
+    try:
+        reference = undisturbed(scenario, tmp_path)
+    finally:
+        os.fsync = fsync
+    last = reference.calls[-1].number
+    found = struck(reference, KINDS["power cut, contents lost"](last), tmp_path / "struck")
+    assert any("original" in line for line in found)
+    assert any("half-written" in line for line in found)
