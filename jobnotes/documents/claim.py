@@ -11,6 +11,7 @@ from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
+from jobnotes.office.cover import COVERED
 
 # what a claim is found by and judged by comes before what is rarely asked for
 _KEYED_FIRST = (
@@ -23,6 +24,13 @@ _KEYED_FIRST = (
     "in_service",
     "failed",
     "claimed_on",
+)
+# entries of the customer and of the cover that a claim rests on, beside those of the job itself
+_STATED_OF_A_CLAIM = frozenset(
+    (
+        *(f"customer.{part}" for part in ("name", "street", "postcode", "city", "country")),
+        *(f"cover.{kind}.warranty" for kind in COVERED),
+    )
 )
 # title, draft notice, heading and the line below the table; a letterhead's own type may be larger
 _BESIDE_SUMMARY_MM, _IN_A_LETTERHEAD_MM = 60.0, 70.0
@@ -142,9 +150,7 @@ def _originals(seen: View, sheet: Sheet) -> None:
         )
     for photo in record.photos:
         moment = seen.taken_at(photo)
-        rows.append(
-            [photo.id, photo.file, _stamp(seen, moment), _source(seen, photo.taken_at_source), photo.sha256]
-        )
+        rows.append([photo.id, photo.file, _stamp(seen, moment), _photo_source(seen, photo), photo.sha256])
     if record.details is not None:
         rows.append([say("claim.office_file"), record.details.file, "", "", record.details.sha256])
     if not rows:
@@ -163,6 +169,28 @@ def _originals(seen: View, sheet: Sheet) -> None:
         rows,
         describe=say("claim.originals"),
     )
+    stated = [s for s in record.stated if _of_the_claim(s.key)]
+    if stated:
+        sheet.heading(say("claim.stated"))
+        sheet.paragraph(say("claim.stated_text"), small=True, keep_with_next=True)
+        sections.stated_table(seen, sheet, stated, say("claim.stated"))
+
+
+def _of_the_claim(key: str) -> bool:
+    """What the claim shows or is worked out from; how the customer is billed is not the payer's."""
+    return "." not in key or key in _STATED_OF_A_CLAIM
+
+
+def _photo_source(seen: View, photo: r.Photo) -> str:
+    """Where the time comes from, and by how much it was moved since the camera's clock was wrong."""
+    source = _source(seen, photo.taken_at_source)
+    if not photo.clock_offset_s:
+        return source
+    moved = {"source": source, "shift": values.shift(photo.clock_offset_s, seen.wording)}
+    for clock in seen.record.camera_clocks:
+        if clock.camera == photo.camera and clock.offset_s == photo.clock_offset_s:
+            return seen.say("claim.time_moved", support=clock.support, of=clock.of, **moved)
+    return seen.say("claim.time_moved_plain", **moved)
 
 
 def _source(seen: View, source: str) -> str:

@@ -405,6 +405,26 @@ def earlier(seen: View, sheet: Sheet, heading: str) -> None:
         )
 
 
+def stated_table(seen: View, sheet: Sheet, stated: Sequence[r.Stated], describe: str) -> None:
+    """What a person stated by hand, with who and when; below it what the office's file says instead."""
+    rows: list[list[Cell | str]] = []
+    for entry in stated:
+        told = seen.say("form.none_stated") if entry.value is None else entry.value
+        instead = "" if entry.file is None else seen.say("form.instead_of", value=entry.file)
+        when = values.date_time(seen.job_time(entry.at), seen.wording)
+        rows.append([seen.wording.name("stated", entry.key), Cell(told, remark=instead), entry.by, when])
+    sheet.table(
+        [
+            column(seen, "item", 3.7, always=True),
+            column(seen, "entry", 5, always=True),
+            column(seen, "stated_by", 2.6, always=True),
+            column(seen, "stated_at", 3, always=True),
+        ],
+        rows,
+        describe=describe,
+    )
+
+
 def standing(seen: View, fact: r.Fact) -> str:
     """How far a statement may be relied on, and who decided it when."""
     text = seen.wording.name("status", fact.status)

@@ -137,6 +137,17 @@ def offset_name(moment: datetime, wording: Wording) -> str:
     return f"UTC{sign}{minutes // 60:02d}:{minutes % 60:02d}"
 
 
+def shift(seconds: float, wording: Wording) -> str:
+    """How far a clock was moved, with its sign: "−1 h", "+4 min 12 s"."""
+    left = round(abs(seconds))
+    parts = []
+    for unit, length in (("d", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
+        count, left = divmod(left, length)
+        if count:
+            parts.append(quantity(Decimal(count), unit, wording))
+    return ("+" if seconds >= 0 else MINUS) + (" ".join(parts) or quantity(Decimal(0), "s", wording))
+
+
 def in_zone(moment: datetime, zone: tzinfo | None) -> datetime:
     return moment if zone is None or moment.tzinfo is None else moment.astimezone(zone)
 

@@ -35,6 +35,9 @@ def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     if identity:
         sheet.heading(say("workshop.job"))
         sheet.table(sections.identity_columns(seen), identity, describe=say("workshop.job"))
+    if record.stated:
+        sheet.heading(say("workshop.stated"))
+        sections.stated_table(seen, sheet, record.stated, say("workshop.stated"))
     _timeline(seen, sheet)
     sections.ledger_table(seen, sheet, say("workshop.ledger"))
     _deferred(seen, sheet)

@@ -17,7 +17,8 @@ from docx.oxml.ns import qn
 
 from jobnotes import record as r
 from jobnotes import record_json
-from jobnotes.documents import write_customer
+from jobnotes.documents import wording, write_customer
+from jobnotes.serve import office_forms
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -578,6 +579,62 @@ def test_the_claim_lists_every_original_with_its_digest(coach_documents: Written
     shown = {row.cells[0].text: (row.cells[1].text, row.cells[-1].text) for row in table.rows[1:]}
     record = coach_documents.record
     assert shown == {o.id: (o.file, o.sha256) for o in (*record.notes, *record.photos)}
+
+
+def test_a_photo_whose_time_was_moved_is_told_with_how_far_and_on_what_grounds(tmp_path: Path) -> None:
+    fast = photo(1, DAY, camera="phone A", clock_offset_s=-3600.0)
+    by_hand = photo(2, DAY, camera="phone B", clock_offset_s=252.0)
+    right = photo(3, DAY, camera="phone C")
+    clock = r.CameraClock("phone A", -3600.0, 5, 6, "camera clock is 1 h fast")
+    record = r.Record(r.Job(), (note(1, DAY),), (fast, by_hand, right), camera_clocks=(clock,))
+    [table] = tables_under(written(record, tmp_path).claim, "Originals")
+    sources = {row.cells[0].text: row.cells[3].text.replace(NBSP, " ") for row in table.rows[1:]}
+    assert sources == {
+        "N1": "the recording",
+        "P1": f"Exif data, moved by {MINUS}1 h (5 of 6 cues agree)",
+        "P2": "Exif data, moved by +4 min 12 s",
+        "P3": "Exif data",
+    }
+
+
+def test_what_was_stated_by_hand_is_shown_with_who_and_when(tmp_path: Path) -> None:
+    at = DAY + timedelta(hours=30)
+    stated = (
+        r.Stated("claim_number", "A. Clerk", at, "W-55"),
+        r.Stated("failed_on", "A. Clerk", at, "2031-06-16", "2031-06-15"),
+        r.Stated("customer.name", "B. Clerk", at, "Sample Lines"),
+        r.Stated("invoice.discount_percent", "B. Clerk", at, "15"),
+        r.Stated("vin", "B. Clerk", at, None, "DEMO000000000001X"),
+    )
+    record = r.Record(r.Job(), (note(1, DAY),), details=r.Details("job.toml", "ab" * 32), stated=stated)
+    told = written(record, tmp_path)
+    [table] = tables_under(told.claim, "Stated at the desk")
+    rows = {row.cells[0].text: [cell.text for cell in row.cells[1:]] for row in table.rows[1:]}
+    when = "18 June 2031, 14:02"
+    assert rows == {
+        "Claim number": ["W-55", "A. Clerk", when],
+        "Failed on": [
+            "2031-06-16\nin place of “2031-06-15” in the office’s file",
+            "A. Clerk",
+            when,
+        ],
+        "Customer: name": ["Sample Lines", "B. Clerk", when],
+        "Vehicle identification number": [
+            "that there is none\nin place of “DEMO000000000001X” in the office’s file",
+            "B. Clerk",
+            when,
+        ],
+    }
+    # what the customer pays is not the payer's business, but the workshop's
+    assert "discount" not in text_of(told.claim)
+    [sheet] = tables_under(told.workshop, "Stated at the desk")
+    assert [row.cells[0].text for row in sheet.rows[1:]][3] == "Invoice: discount in percent"
+
+
+def test_every_entry_that_the_office_can_state_has_a_name_in_the_documents() -> None:
+    fields = [field.key for group in office_forms.groups(None) for field in group.fields]
+    texts = wording.load("en").texts
+    assert [key for key in fields if f"stated.{key}" not in texts] == []
 
 
 def test_problems_and_camera_clocks_are_told_to_the_workshop(coach_documents: Written) -> None:
