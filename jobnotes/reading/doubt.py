@@ -10,12 +10,15 @@ from collections.abc import Sequence
 
 from jobnotes.reading.knowledge import convert
 from jobnotes.reading.text import Draft, Text
-from jobnotes.record import Measurement, Status
+from jobnotes.record import Identity, Measurement, Status
 
 #: Below this recogniser confidence a word that carries a number or name is doubted.
 WORD_FLOOR = 0.45
 #: Facts below this confidence are for a person to check.
 SURE = 0.6
+#: The same for what says which job and vehicle it is, and how far it has gone: one digit too few ("812" for
+#: "8812", heard at 0.74) sends the whole claim astray, and nothing else in the job would show it.
+SURE_OF_IDENTITY = 0.8
 
 
 def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
@@ -27,7 +30,7 @@ def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
     confidence = draft.score * heard
     if doubts:
         confidence = min(confidence, 0.5)
-    elif confidence < SURE:
+    elif confidence < (SURE_OF_IDENTITY if isinstance(draft.detail, Identity) else SURE):
         doubts.append("the recogniser was not sure of these words")
     return round(confidence, 3), "check" if doubts else "sure", "; ".join(dict.fromkeys(doubts)) or None
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure, tokens
 
 from jobnotes.reading import numbers
-from jobnotes.record import Identity
+from jobnotes.reading.read import read_notes
+from jobnotes.record import Identity, Note, RecogniserStamp, Word
 
 
 def spells_a_word(letters: str) -> bool:
@@ -118,3 +121,23 @@ def test_the_same_identity_said_twice_is_one_fact() -> None:
 @pytest.mark.parametrize("text", ["two jobs today", "the next job", "an hour job", "a two man job"])
 def test_a_job_without_a_number_is_no_job_number(text: str) -> None:
     assert not details(text, Identity)
+
+
+@pytest.mark.parametrize(
+    ("text", "confidence", "status"),
+    [
+        ("job number 812", 0.78, "check"),
+        ("job number 8812", 0.95, "sure"),
+        ("odometer 312455 kilometres", 0.78, "check"),
+        # nothing hangs on it that the rest of the job wouldn't show
+        ("labour diagnosis one hour", 0.78, "sure"),
+    ],
+)
+def test_which_job_and_vehicle_it_is_has_to_be_heard_better_than_other_things(
+    text: str, confidence: float, status: str
+) -> None:
+    words = tuple(Word(w, at / 2, at / 2 + 0.4, confidence) for at, w in enumerate(text.split()))
+    began = datetime(2031, 6, 17, 8, tzinfo=UTC)
+    note = Note("N1", "a.wav", "0" * 64, began, "bext", 9.0, RecogniserStamp("e", "m", ""), text, words)
+    (fact,) = [f for f in read_notes((note,), TRADE) if f.kind != "clock"]
+    assert fact.status == status
