@@ -31,6 +31,8 @@ def conditions_of(text: Text, q: Quantity, quantities: list[Quantity], said_from
             continue
         found.append((i, name))
     for o in nearby:
+        if o.leads and next((v for v in values if v.start >= o.end), None) is not q:
+            continue
         if o.role == "condition":
             word = (
                 text.norm(o.start - 1)

@@ -209,13 +209,13 @@ def _unknown_before(text: Text, start: int, i: int) -> Name | None:
 def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
     """ "this belt is glazed and cracked": a component and a failure in one clause, with no heading."""
     seen: set[int] = set()
-    for i, _, meaning in text.find(text.trade.failures, 0, len(text.tokens)):
+    for i, j, meaning in text.find(text.trade.failures, 0, len(text.tokens)):
         start, end = text.clause(i)
         if start in seen or covered.any(i, i + 1):
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i) or _in_a_name(text, i):
             continue
-        if meaning == "leaking" and text.norm(i + 1) in text.trade.words["after_leak"]:
+        if meaning == "leaking" and {text.norm(i + 1), text.norm(j)} & text.trade.words["after_leak"]:
             continue  # "leak test": no leak yet
         start, end = _segment(text, start, i, end)
         if text.find(text.trade.cue["photo.cues"], start, i):
@@ -243,3 +243,49 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         seen.add(start)
         covered.add(start, end)
         yield Draft(Statement("finding", said, component, failure), start, end, 0.88, doubts)
+
+
+def blurred_findings(text: Text, covered: Covered) -> Iterator[Draft]:
+    """ "the air hose chafe through on the frame": the end of the failure's word wasn't heard, so it is doubtful."""
+    for at, start in enumerate(text.starts):
+        end = text.starts[at + 1] if at + 1 < len(text.starts) else len(text.tokens)
+        while start < end and text.norm(start) in text.trade.words["before_description"]:
+            start += 1
+        stop = min((k for k in range(start + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+        i = _after_component(text, start, min(stop, start + 6))
+        if i is None or i >= stop or covered.any(start, stop):
+            continue
+        heard = text.norm(i)
+        whole = heard + ("d" if heard.endswith("e") else "ed")
+        _, meanings = text.trade.failures.at([whole], 0)
+        if not meanings or text.trade.failures.at(text.norms, i)[1]:
+            continue
+        if i + 1 < stop and text.norm(i + 1) not in text.trade.words["after_failed"]:
+            continue
+        asked = text.norm(start) in text.trade.words["asks_whether"]
+        if asked or text.sense(i) is not None or text.negated(start, i) or not text.free(start, i + 1):
+            continue
+        covered.add(start, stop)
+        yield Draft(
+            Statement("finding", text.told(start, stop), _thing_at(text, start, i), str(meanings[0])),
+            start,
+            stop,
+            0.8,
+            (f"'{heard}' may have been '{whole}': did it happen?",),
+        )
+
+
+def _after_component(text: Text, start: int, stop: int) -> int | None:
+    """Where the first component ends that is named between `start` and `stop`; None where none is."""
+    for k in range(start, stop):
+        end, meanings = text.trade.components.at(text.norms, k)
+        if meanings:
+            following, more = text.trade.components.at(text.norms, end)
+            return following if more else end  # "height sensor" may be two words of the lexicon
+    return None
+
+
+def _thing_at(text: Text, start: int, end: int) -> str:
+    while start < end - 1 and text.norm(start) in text.trade.determiners:
+        start += 1
+    return text.said(start, end)

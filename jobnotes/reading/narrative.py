@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from jobnotes.reading.findings import (
     Covered,
+    blurred_findings,
     described_findings,
     malfunctions,
     missing_things,
@@ -44,6 +45,7 @@ def statements(text: Text) -> Iterator[Draft]:
             yield Draft(Statement("finding", text.told(start, end), component, failure), start, end, 0.85)
     yield from missing
     yield from unheaded_findings(text, covered)
+    yield from blurred_findings(text, covered)
     yield from described_findings(text, covered)
 
 

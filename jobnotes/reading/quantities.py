@@ -40,6 +40,7 @@ class Quantity:
     repairs: list[Repair] = field(default_factory=list)
     tolerance: Decimal | None = None
     borrowed: bool = False
+    leads: bool = False  # a condition of the value right after it only: "drop in ten minutes, 1.1 bar"
     limits: list[Quantity] = field(default_factory=list)
     named: tuple[int, int] | None = None  # the words that told its unit: "charging"
 

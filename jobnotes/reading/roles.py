@@ -26,6 +26,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
         if q.unit is None and name_counted(text, q):
             limit = None  # "over five pipes"
+        if text.norm(q.start - 1) == "over" and _time_of_a_loss(text, q):
+            limit = None  # "pressure drop over ten minutes, 0.3 bar"
         apart = text.norms[q.end : q.end + 2]
         if apart[:1] in (["apart"], ["difference"]) or apart in (["of", "each"], ["of", "one"]):
             q.role = "skip"  # "should be within two seconds of each other"
@@ -250,6 +252,9 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         if others and prev in ("in", "over"):
             own = max((o.end for o in others if o.end <= q.start), default=start)
             process = text.norms[own : q.start - 1]
+            if _lost_in(text, q, others, process):
+                q.leads = True
+                return "condition"  # "pressure drop in ten minutes, 1.1 bar"
             if any(w.startswith(tuple(trade.words["process_stems"])) for w in process) and takes(text, q):
                 return "value"  # "170 bar, ejects in 11 seconds"
             return "condition"
@@ -307,6 +312,36 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
     return "value"
+
+
+def _lost_in(text: Text, q: Quantity, others: list[Quantity], process: list[str]) -> bool:
+    """Whether `q` is the time in which the reading right after it was lost, as the words before it tell."""
+    return _tells_of_a_loss(text, process) and any(
+        o.start >= q.end and set(text.norms[q.end : o.start]) <= text.trade.words["before_a_value"]
+        for o in others
+    )
+
+
+def _time_of_a_loss(text: Text, q: Quantity) -> bool:
+    """ "pressure drop over ten minutes, 0.3 bar": a loss is named right before, and a value right after."""
+    if q.unit is None or q.unit.quantity != "time":
+        return False
+    start = max(text.clause(q.start)[0], q.start - 5)
+    after = q.end
+    while text.norm(after) in text.trade.words["before_a_value"]:
+        after += 1
+    number = text.number(after) if after < len(text.tokens) else None
+    return (
+        number is not None
+        and text.unit_follows(number.end)
+        and _tells_of_a_loss(text, text.norms[start : q.start - 1])
+    )
+
+
+def _tells_of_a_loss(text: Text, process: list[str]) -> bool:
+    """Whether the last that goes on in these words is a loss: "pressure drop", but not "built up"."""
+    told = [w for w in process if w.startswith(tuple(text.trade.words["process_stems"]))]
+    return bool(told) and told[-1].startswith(tuple(text.trade.words["loss_stems"]))
 
 
 def _amount_verb(text: Text, q: Quantity, start: int) -> bool:

@@ -20,6 +20,8 @@ def test_point_of(
     start, _ = text.clause(q.start)
     low = start
     before: Quantity | None = None
+    if (lost := _lost_before(text, q, quantities)) is not None:
+        return lost
     for o in quantities_in(quantities, q, (max(0, start - 30), q.start)):
         if o is not q and low < o.end <= q.start:
             low = max(low, _after_place(text, o, quantities))
@@ -98,6 +100,36 @@ def test_point_of(
     if not _names_something(text, subject):
         subject = ""
     return (subject or None), (left[0] if left[1] > left[0] else q.start)
+
+
+def _lost_before(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str, int] | None:
+    """ "leak test, pressure drop in ten minutes, 1.1 bar": what stands before the time in which it was lost."""
+    words = text.trade.words
+    near = quantities_in(quantities, q, (q.start - 12, q.start))
+    if (
+        not near
+        or not near[-1].leads
+        or not set(text.norms[near[-1].end : q.start]) <= words["before_a_value"]
+    ):
+        return None
+    timed = near[-1]
+    first = max(text.clause(timed.start)[0], timed.start - 14)
+    earlier = [o.end for o in quantities_in(quantities, q, (first, timed.start)) if o is not timed]
+    used = [k + 1 for k in range(first, timed.start) if text.claimed[k]]
+    start, end = _strip(text, max((first, *earlier, *used)), timed.start - 1)
+    for k in range(end - 1, start, -1):
+        if (
+            text.tokens[k].gap > NO_BREAK
+            and text.ends_at(text.trade.cue["stop.test_names"], k, 4) is not None
+        ):
+            start, end = _strip(text, k, end)  # that there was a leak test is a statement of its own
+            break
+    for i, j, _ in text.find(text.trade.conditions, start, end):
+        if i == start:
+            start, end = _strip(text, j, end)
+            break
+    subject = text.said(start, end) if end > start else ""
+    return (subject, start) if subject and _names_something(text, subject) else None
 
 
 def _names_something(text: Text, subject: str) -> bool:

@@ -12,6 +12,19 @@ from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.work import Work
 
 
+def _drops(text: Text, i: int, end: int) -> bool:
+    """ "the circuit dropped in three minutes": what was lost in that time, and nothing that was taken off or
+    fitted."""
+    if not text.norm(i).startswith(tuple(text.trade.words["loss_stems"])):
+        return False
+    at = end if text.norm(end - 1) == "in" else end + 1
+    number = text.number(at) if text.norm(at - 1) == "in" and at < len(text.tokens) else None
+    if number is None:
+        return False
+    _, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    return bool(meanings) and meanings[0][0].quantity == "time"
+
+
 def work_at(text: Text, i: int) -> Work | None:
     trade, norms = text.trade, text.norms
     candidates: list[tuple[int, str, bool, str, str]] = []
@@ -21,6 +34,8 @@ def work_at(text: Text, i: int) -> Work | None:
     candidates += [(end, name, True, tense, form) for name, tense, form in fitting]
     split = split_at(text, i)
     longest = max((c[0] for c in candidates), default=i)
+    if candidates and _drops(text, i, longest):
+        return None
     if split is not None and split.end > longest and not (longest > i + 1):
         past = any(c[3] == "past" for c in candidates)
         if not (past and _thing_before(text, i)):

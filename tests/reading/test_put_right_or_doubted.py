@@ -7,7 +7,7 @@ from __future__ import annotations
 import pytest
 from reading_forms import details, said
 
-from jobnotes.record import FaultCode, Measurement
+from jobnotes.record import FaultCode, Measurement, Statement
 
 
 @pytest.mark.parametrize(
@@ -93,3 +93,38 @@ def test_a_number_after_a_verb_is_no_code_and_no_registration(text: str) -> None
 def test_a_limit_without_its_unit_belongs_to_the_reading_before_it() -> None:
     (flow,) = details("dosing test 250 ml in 90 s, expected 230 to 270", Measurement)
     assert (flow.limit.min, flow.limit.max) == (230, 270)
+
+
+@pytest.mark.parametrize(
+    ("text", "component", "failure", "whole"),
+    [
+        ("The air hose chafe through on the frame.", "air hose", "chafed", "chafed"),
+        ("the left caliper seize on the pins", "left caliper", "seized", "seized"),
+        ("Cause, the seal perished. The wheel bearing collapse.", "wheel bearing", "collapsed", "collapsed"),
+    ],
+)
+def test_a_failure_whose_ending_was_not_heard_is_a_finding_to_look_at(
+    text: str, component: str, failure: str, whole: str
+) -> None:
+    (fact,) = [f for f in said(text) if f.kind == "finding"]
+    assert isinstance(fact.detail, Statement)
+    assert (fact.detail.component, fact.detail.failure, fact.status) == (component, failure, "check")
+    assert f"may have been '{whole}'" in str(fact.why)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the hose will chafe through on the frame",
+        "does the hose chafe on the frame",
+        "fitted a chafe guard on the hose",
+        "the bearing collapse tool is in the van",
+    ],
+)
+def test_what_may_come_or_is_called_so_has_not_failed(text: str) -> None:
+    assert [f for f in said(text) if f.kind in ("finding", "cause")] == []
+
+
+def test_an_air_leak_test_is_no_leak() -> None:
+    kinds = [f.kind for f in said("fitted a new valve\nair leak test, brakes applied")]
+    assert "finding" not in kinds

@@ -8,7 +8,7 @@ import pytest
 from reading_forms import details, one, said, sure
 
 from jobnotes.reading.read import read_text
-from jobnotes.record import Limit, Measurement
+from jobnotes.record import Limit, Measurement, Part
 
 
 @pytest.mark.parametrize(
@@ -99,6 +99,55 @@ def test_a_reading_names_its_test_point(text: str, subject: str) -> None:
 def test_a_reading_keeps_its_conditions(text: str, condition: str) -> None:
     (found,) = details(text, Measurement)
     assert any(condition in c for c in found.conditions), found.conditions
+
+
+@pytest.mark.parametrize(
+    ("text", "subject", "value", "when"),
+    [
+        (
+            "Leak test, pressure drop in ten minutes, 1.1 bar, limit 0.2",
+            "pressure drop",
+            "1.1",
+            ("in 10 min",),
+        ),
+        (
+            "Leak test again. Pressure drop in 10 minutes, 1.1 bar, limit 0.2.",
+            "Pressure drop",
+            "1.1",
+            ("in 10 min",),
+        ),
+        (
+            "engine off, rear circuit, pressure drop over three minutes is 0.5 bar, maximum 0.2",
+            "rear circuit pressure drop",
+            "0.5",
+            ("engine off", "over 3 min"),
+        ),
+        (
+            "rear circuit dropped in three minutes about 0.5 bar, no more than 0.2",
+            "rear circuit",
+            "0.5",
+            ("in 3 min",),
+        ),
+    ],
+)
+def test_what_was_lost_in_a_time_that_is_said_first_is_one_reading(
+    text: str, subject: str, value: str, when: tuple[str, ...]
+) -> None:
+    (found,) = details(text, Measurement)
+    assert (found.subject, str(found.value), found.unit, found.conditions) == (subject, value, "bar", when)
+    assert (str(found.limit.max), found.verdict) == ("0.2", "outside")
+    assert details(text, Part) == []
+
+
+def test_that_time_is_no_condition_of_the_reading_before_it() -> None:
+    text = "supply 24.1 volts, pressure drop in two minutes is 0.2 bar, limit 0.1"
+    supply, drop = details(text, Measurement)
+    assert (supply.conditions, drop.conditions) == ((), ("in 2 min",))
+
+
+def test_the_time_that_something_took_to_build_up_stays_a_reading() -> None:
+    time, *_ = details("pressure built up in nine minutes, 8.2 bar", Measurement)
+    assert (str(time.value), time.unit) == ("9", "min")
 
 
 @pytest.mark.parametrize(
