@@ -33,7 +33,9 @@ class Said:
     words: tuple[str, ...]
 
     def unmet(self, case: Case) -> str | None:
-        return None if any(has_any(all_words(f), self.words) for f in case.facts) else ""
+        if any(has_any(all_words(f), self.words) for f in case.facts):
+            return None
+        return only_heard(f for f in case.doubtful if has_any(all_words(f), self.words))
 
 
 @dataclass(frozen=True)

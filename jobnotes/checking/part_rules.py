@@ -41,7 +41,19 @@ class CausalPartHas:
         having = [p.name for p in parts if all(getattr(p, need) is not None for need in self.needs)]
         # the correction names the part again, without its number
         lacking = [p.name for p in parts if not any(case.same_object(p.name, name) for name in having)]
-        return ", ".join(dict.fromkeys(lacking)) if lacking else None
+        if not lacking:
+            return None
+        heard = [
+            (fact, name)
+            for fact in case.doubtful
+            for name in lacking
+            if isinstance(fact.detail, Part)
+            and all(getattr(fact.detail, need) is not None for need in self.needs)
+            and case.same_object(fact.detail.name, name)
+        ]
+        told = {name for _, name in heard}
+        unsaid = ", ".join(dict.fromkeys(name for name in lacking if name not in told))
+        return only_heard((fact for fact, _ in heard), unsaid)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
+from jobnotes.checking.particulars import OnlyHeard
 from jobnotes.office.names import has_words, stand_in, words_of
 from jobnotes.record import Fact, Identity, Step
 
@@ -46,17 +47,25 @@ def all_words(fact: Fact) -> str:
 
 
 def in_words(fact: Fact) -> str:
-    """What a person knows the fact by: its words as heard, shortened."""
+    """What a person finds the fact by: its words as heard, shortened, with note, minute and second."""
     words = fact.quote.strip(" .,;:").split()
-    return f"“{' '.join(words[:9])}{' …' if len(words) > 9 else ''}”"
+    said = f"“{' '.join(words[:9])}{' …' if len(words) > 9 else ''}”"
+    if fact.note is None:
+        return said
+    if fact.start_s is None:
+        return f"{said} ({fact.note})"
+    minutes, seconds = divmod(int(fact.start_s), 60)
+    return f"{said} ({fact.note} {minutes}:{seconds:02d})"
 
 
 def listed(facts: list[Fact]) -> str:
-    """The first few of them in words, and how many more there are."""
-    more = f" and {len(facts) - _SHOWN} more" if len(facts) > _SHOWN else ""
-    return ", ".join(in_words(f) for f in facts[:_SHOWN]) + more
+    """The first few of them in words, each once, and how many more there are."""
+    told = list(dict.fromkeys(map(in_words, facts)))
+    more = f" and {len(told) - _SHOWN} more" if len(told) > _SHOWN else ""
+    return ", ".join(told[:_SHOWN]) + more
 
 
-def only_heard(doubtful: Iterable[Fact]) -> str:
-    heard = [in_words(f) for f in doubtful]
-    return f"only {', '.join(heard)}, which needs checking" if heard else ""
+def only_heard(doubtful: Iterable[Fact], besides: str = "") -> OnlyHeard | str:
+    """What was said of it in doubt, and what is missing `besides`; "" where nothing was said."""
+    heard = list(dict.fromkeys(map(in_words, doubtful)))
+    return OnlyHeard(", ".join(heard), besides) if heard else besides

@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import Any, Literal, cast, get_args, get_type_hints
 
 from jobnotes.checking.case import Case
-from jobnotes.checking.rule_type import BadRuleError, RuleType, Untold
+from jobnotes.checking.particulars import OnlyHeard, Untold
+from jobnotes.checking.rule_type import BadRuleError, RuleType
 from jobnotes.checking.rules import CONDITIONS, NEEDS_VEHICLE, RULE_TYPES
 from jobnotes.errors import JobnotesError
 from jobnotes.record import ClaimGap, Fixable
@@ -25,6 +26,10 @@ from jobnotes.record import ClaimGap, Fixable
 FORMAT = "jobnotes-claim-policy"
 VERSION = 1
 DEFAULT = "default"
+
+#: what a gap says of what was said but is in doubt, where its rule doesn't
+HEARD = "Said, but it needs a look"
+_LOOK = "Listen to it, and accept or correct it. If it can't be made out:"
 
 Severity = Literal["refused", "queried", "nice"]
 _WORST_FIRST: tuple[Severity, ...] = get_args(Severity)
@@ -40,6 +45,7 @@ class Rule:
     `missing` says what is missing, `why` why that matters, `remedy` what to say or photograph. `when`: the
     conditions under which it is asked for; all must hold. `severity`: without it the claim is refused,
     likely queried, or only better. `fixable`: until when it can be put right (see `record.ClaimGap`).
+    `heard` says in place of `missing` that it was said, but is in doubt.
     """
 
     id: str
@@ -50,6 +56,7 @@ class Rule:
     asks: RuleType
     when: tuple[str, ...] = ()
     fixable: Fixable = "desk"
+    heard: str = HEARD
 
 
 @dataclass(frozen=True)
@@ -80,6 +87,10 @@ def claim_gaps(case: Case, policy: Policy) -> tuple[ClaimGap, ...]:
                 if isinstance(lacks, Untold):
                     missing, remedy, why = lacks.missing, lacks.remedy, ""
                 said = f"{missing}: {lacks}" if lacks else missing
+                if isinstance(lacks, OnlyHeard):
+                    remedy = f"{_LOOK} {remedy[:1].lower()}{remedy[1:]}"
+                    besides = f"{missing}: {lacks.besides}. " if lacks.besides else ""
+                    said = f"{besides}{rule.heard}: {lacks}"
                 gaps.append(ClaimGap(rule.id, f"{said}.{why}", remedy, rule.severity, rule.fixable))
     return tuple(sorted(gaps, key=lambda gap: _WORST_FIRST.index(gap.severity)))
 
@@ -217,7 +228,10 @@ def _rule(source: _Source, row: Mapping[str, Any]) -> Rule:
     fixable = row.get("fixable", "here" if rule_type in NEEDS_VEHICLE else "desk")
     if fixable not in SOONEST_FIRST:
         raise wrong(f"unknown fixable {fixable!r}", f"write one of {', '.join(SOONEST_FIRST)}")
-    params = {k: v for k, v in row.items() if k not in ("id", "when", "fixable", *said)}
+    heard = row.get("heard", HEARD)
+    if not isinstance(heard, str) or not heard.strip():
+        raise wrong("heard is no text", 'write heard = "…"')
+    params = {k: v for k, v in row.items() if k not in ("id", "when", "fixable", "heard", *said)}
     try:
         asks = _filled(rule_type, params)
     except BadRuleError as error:
@@ -231,6 +245,7 @@ def _rule(source: _Source, row: Mapping[str, Any]) -> Rule:
         asks=asks,
         when=when,
         fixable=fixable,
+        heard=heard.strip().rstrip("."),
     )
 
 

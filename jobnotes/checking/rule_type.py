@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
-from typing import Protocol, Self, get_args
+from typing import Protocol, get_args
 
 from jobnotes.checking.case import Case
 from jobnotes.record import _KIND_OF, IdentityKind, StatementKind
@@ -17,19 +17,6 @@ class RuleType(Protocol):
 
     def unmet(self, case: Case) -> str | None:
         """None where the record has what is asked for, else the particulars of what it lacks, or ""."""
-
-
-class Untold(str):
-    """Particulars that say that a rule can't be judged, with what its gap says in place of the rule's own
-    `missing` and `remedy`."""
-
-    missing: str
-    remedy: str
-
-    def __new__(cls, particulars: str, missing: str, remedy: str) -> Self:
-        told = super().__new__(cls, particulars)
-        told.missing, told.remedy = missing, remedy
-        return told
 
 
 class BadRuleError(ValueError):

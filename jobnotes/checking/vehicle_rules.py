@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import calendar
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from jobnotes.checking import distance as counters
 from jobnotes.checking.case import Case
-from jobnotes.checking.phrases import only_heard
-from jobnotes.checking.rule_type import BadRuleError, Untold, must_be_known, must_be_positive
-from jobnotes.record import Job
+from jobnotes.checking.particulars import Untold
+from jobnotes.checking.phrases import in_words, only_heard
+from jobnotes.checking.rule_type import BadRuleError, must_be_known, must_be_positive
+from jobnotes.record import Fact, Job
 
 _FACT_OF = {"number": "job_number"}
 _IN_WORDS = {
@@ -100,18 +102,21 @@ class WithinWarranty:
         beyond = "; ".join(b for b in (self._too_late(job), self._too_far(job), self._too_long(job)) if b)
         if beyond:
             return beyond
-        untold = "; ".join(self._untold(job))
+        untold = "; ".join(self._untold(job, case.doubtful))
         return Untold(untold, self.untold_missing, self.untold_remedy) if untold else None
 
-    def _untold(self, job: Job) -> list[str]:
+    def _untold(self, job: Job, doubtful: Iterable[Fact]) -> list[str]:
         unknown = []
+        heard = {f.kind: in_words(f) for f in doubtful}
         if self.months is not None:
             unknown += [] if job.in_service_on else ["the day it began isn't stated"]
             unknown += [] if job.failed_on or job.opened_at else ["no day of the failure is known"]
         if self.distance is not None and counters.number(job.odometer) is None:
-            unknown.append("no odometer reading is known")
+            seen = heard.get("odometer")
+            unknown.append(f"the odometer needs a look: {seen}" if seen else "no odometer reading is known")
         if self.hours is not None and counters.number(job.engine_hours) is None:
-            unknown.append("no engine hours are known")
+            seen = heard.get("engine_hours")
+            unknown.append(f"the engine hours need a look: {seen}" if seen else "no engine hours are known")
         return unknown
 
     def _too_late(self, job: Job) -> str | None:

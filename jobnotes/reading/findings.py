@@ -246,7 +246,7 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
 
 
 def blurred_findings(text: Text, covered: Covered) -> Iterator[Draft]:
-    """ "the air hose chafe through on the frame": the end of the failure's word wasn't heard, so it is doubtful."""
+    """ "the air hose chafe through on the frame": the end of the failure's word wasn't heard: to look at."""
     for at, start in enumerate(text.starts):
         end = text.starts[at + 1] if at + 1 < len(text.starts) else len(text.tokens)
         while start < end and text.norm(start) in text.trade.words["before_description"]:

@@ -103,7 +103,7 @@ def test_point_of(
 
 
 def _lost_before(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str, int] | None:
-    """ "leak test, pressure drop in ten minutes, 1.1 bar": what stands before the time in which it was lost."""
+    """ "leak test, pressure drop in ten minutes, 1.1 bar": what stands before the time of the loss."""
     words = text.trade.words
     near = quantities_in(quantities, q, (q.start - 12, q.start))
     if (

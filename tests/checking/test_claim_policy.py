@@ -20,6 +20,7 @@ from complete_job import (
     without,
 )
 
+from jobnotes.checking import policy
 from jobnotes.checking.check import check
 from jobnotes.record import Fact, FaultCode, Job, Measurement, Record, Support
 
@@ -192,7 +193,55 @@ def test_a_causal_part_that_was_only_heard_is_named_as_such():
     facts["fitted"] = replace(facts["fitted"], status="check", quote="fitted a new water pump")
     facts["other"] = part("fitted", "hose clamp", 2, at=facts["fitted"].at)
     found = {gap.rule: gap.message for gap in checked(record(facts)).claim_gaps}
-    assert "only “fitted a new water pump”, which needs checking" in found["causal-part"]
+    assert found["causal-part"].startswith(
+        "What the cause names was fitted, but the statement needs a look: “fitted a new water pump”."
+    )
+
+
+IN_DOUBT = [
+    ("vehicle", "vin", "The vehicle was read out, but needs a look"),
+    ("odometer", "odometer", "The odometer or engine hours were read out, but need a look"),
+    ("job-number", "job", "The job number was said, but needs a look"),
+    ("complaint", "complaint", "The complaint was said, but needs a look"),
+    ("labour", "labour", "The hours were said, but need a look"),
+]
+
+
+@pytest.mark.parametrize(("rule", "name", "heard"), IN_DOUBT)
+def test_what_was_said_but_is_in_doubt_is_not_called_unsaid(rule, name, heard):
+    facts = complete()
+    facts[name] = replace(facts[name], quote="so and so", status="check", note="N3", start_s=67.9)
+    (gap,) = [gap for gap in checked(record(facts)).claim_gaps if gap.rule == rule]
+    assert gap.message.startswith(f"{heard}: “so and so” (N3 1:07). ")
+    assert POLICY.rule(rule).missing not in gap.message
+    assert gap.remedy.startswith("Listen to it, and accept or correct it. If it can't be made out: ")
+
+
+def test_number_and_quantity_that_were_said_in_doubt_are_not_called_unsaid():
+    facts = complete()
+    told = facts["fitted"]
+    facts["again"] = replace(told, id="FX", status="check", quote="one new water pump number so", note="N2")
+    facts["fitted"] = replace(told, detail=replace(told.detail, number=None, quantity=None))
+    found = {gap.rule: gap.message for gap in checked(record(facts)).claim_gaps}
+    for rule in ("causal-part-number", "causal-part-quantity"):
+        assert "was said, but needs a look: “one new water pump number so” (N2)." in found[rule]
+    facts["again"] = replace(facts["again"], detail=replace(told.detail, quantity=None))
+    found = {gap.rule: gap.message for gap in checked(record(facts)).claim_gaps}
+    assert found["causal-part-quantity"].startswith("Not said how many of the part that failed were fitted:")
+
+
+def test_a_rule_of_a_workshop_that_names_no_such_words_tells_it_all_the_same(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(
+        'format = "jobnotes-claim-policy"\nversion = 1\n[[rule]]\nid = "v"\ntype = "job_has"\n'
+        'any_of = ["vin"]\nseverity = "refused"\nmissing = "No VIN"\nwhy = "w"\nremedy = "Read it out."\n',
+        "utf-8",
+    )
+    vin = identity("vin", "X", quote="vin so and so", status="check")
+    rec = check(Record(Job(), facts=(vin,)), policy=policy.load(own), pairs=PAIRS)
+    (gap,) = rec.claim_gaps
+    assert gap.message == "Said, but it needs a look: “vin so and so”. w"
+    assert gap.remedy.endswith("If it can't be made out: read it out.")
 
 
 def test_a_causal_part_whose_failure_nobody_tells_is_a_gap():
