@@ -304,11 +304,17 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class LooseEnd:
-    """`state`: "off", "open", "unplugged", "drained", "connected", "lost" or "unfinished"."""
+    """`state`: "off", "open", "unplugged", "drained", "connected", "lost" or "unfinished".
+
+    `fact_id` is the fact that opened it; `evidence` are those that bear on it besides: what was put back of
+    it, for certain or not, and what tells it again. `doubt` says why it may not be so after all.
+    """
 
     text: str
     fact_id: str
     state: str
+    evidence: tuple[str, ...] = ()
+    doubt: str | None = None
 
 
 Fixable = Literal["open", "here", "desk"]

@@ -35,6 +35,16 @@ def loose_ends(facts: Sequence[Fact], pairs: Pairs) -> tuple[LooseEnd, ...]:
     return tuple(sorted(ledger.loose_ends(), key=lambda end: order[end.fact_id]))
 
 
+def in_full(end: LooseEnd) -> str:
+    """The loose end in words, with what is doubtful about it."""
+    return f"{end.text} ({end.doubt})" if end.doubt else end.text
+
+
+def certain_first(ends: Iterable[LooseEnd]) -> list[LooseEnd]:
+    """Those that are loose for certain, then those that may not be."""
+    return sorted(ends, key=lambda end: end.doubt is not None)
+
+
 # --- what happened -------------------------------------------------------------------------------
 
 
@@ -118,6 +128,12 @@ class _Opening:
     back: Decimal = Decimal(0)
     closed: bool = False
     maybe_back: bool = False
+    evidence: list[str] = field(default_factory=list)
+
+    def bears_on(self, event: _Event) -> None:
+        """What this event tells belongs to it, besides what opened it."""
+        if event.fact.id not in (self.event.fact.id, *self.evidence):
+            self.evidence.append(event.fact.id)
 
     def put_back(self, pieces: Decimal | None) -> Decimal:
         """Put so many pieces back, all for None; returns how many it took."""
@@ -156,6 +172,7 @@ class _Remark:
     undone_by: frozenset[str]
     closed: bool = False
     maybe_back: bool = False
+    evidence: list[str] = field(default_factory=list)
 
 
 class _Ledger:
@@ -200,13 +217,66 @@ class _Ledger:
             for opening in thing.openings
             if not opening.closed
         ]
-        remarks = [
-            r for r in self._remarks if not r.closed and not self._told_by_steps(r, [t for t, _ in still])
-        ]
+        remarks = []
+        for remark in self._remarks:
+            if remark.closed:
+                continue
+            told = self._told_by_steps(remark, [thing for thing, _ in still])
+            if told is None:
+                remarks.append(remark)
+            for opening in told.openings if told else ():
+                opening.bears_on(remark.event)
+        lost_of = self._lost_pieces(still)
+        lost = {id(opening) for opening in lost_of.values()}
         return [
-            *(LooseEnd(_text(o, self._pairs.lost_state), o.event.fact.id, o.state) for _, o in still),
-            *(LooseEnd(_doubted(r.statement.text, r.maybe_back), r.event.fact.id, r.state) for r in remarks),
+            *(self._loose_end(o, lost_of.get(id(o))) for _, o in still if id(o) not in lost),
+            *(
+                LooseEnd(
+                    r.statement.text,
+                    r.event.fact.id,
+                    r.state,
+                    tuple(r.evidence),
+                    _doubt(r.event, r.maybe_back),
+                )
+                for r in remarks
+            ),
         ]
+
+    def _loose_end(self, opening: _Opening, lost: _Opening | None) -> LooseEnd:
+        """What is open; `lost` is the piece of it that was lost, which is why it isn't back."""
+        text, state = _text(opening, self._pairs.lost_state), opening.state
+        evidence = [*opening.evidence]
+        if lost is not None:
+            text, state = f"{text}: {lost.state}", lost.state
+            evidence += [lost.event.fact.id, *lost.evidence]
+        evidence = [i for i in dict.fromkeys(evidence) if i != opening.event.fact.id]
+        surely_off = bool(opening.back) and not opening.maybe_back
+        doubt = None if surely_off else _doubt(opening.event, opening.maybe_back)
+        return LooseEnd(text, opening.event.fact.id, state, tuple(evidence), doubt)
+
+    def _lost_pieces(self, still: list[tuple[_Thing, _Opening]]) -> dict[int, _Opening]:
+        """By what is off but for so many pieces: the loss of just so many of them that was told afterwards.
+
+        "nine screws off, eight back on, one screw lost" is one loose end, and not two.
+        """
+        found: dict[int, _Opening] = {}
+        for thing, lost in still:
+            if lost.state != self._pairs.lost_state or lost.count is None:
+                continue
+            short = [
+                off
+                for other, off in still
+                if off.state != self._pairs.lost_state
+                and off.back
+                and off.event.unit is None
+                and off.count is not None
+                and off.count - off.back == lost.count
+                and off.event.number < lost.event.number
+                and self._pairs.same_object(other.object, thing.object)
+            ]
+            if len(short) == 1 and id(short[0]) not in found:
+                found[id(short[0])] = lost
+        return found
 
     # opening
 
@@ -222,6 +292,7 @@ class _Ledger:
         for opening in thing.openings:
             if opening.closed or opening.event.action != event.action:
                 continue
+            opening.bears_on(event)
             if (
                 event.quantity is None
                 or opening.event.quantity is None
@@ -308,6 +379,8 @@ class _Ledger:
         for thing in ranked:
             thing.spoken_of = thing.spoken_of or not self._is_everything(event.object)
             openings = [o for o in thing.openings if not o.closed and self._undoes(event, o)]
+            for opening in openings:
+                opening.bears_on(event)
             if not event.fact.usable:
                 for opening in openings:
                     opening.maybe_back = True
@@ -375,6 +448,7 @@ class _Ledger:
             if everything or self._speaks_of(remark.statement, event.object):
                 remark.closed = event.fact.usable
                 remark.maybe_back = not event.fact.usable
+                remark.evidence.append(event.fact.id)
 
     def _speaks_of(self, statement: Statement, thing: str) -> bool:
         if statement.component and self._pairs.same_object(statement.component, thing):
@@ -382,15 +456,15 @@ class _Ledger:
         words = _words(thing)
         return bool(words) and words <= _words(statement.text)
 
-    def _told_by_steps(self, remark: _Remark, still: list[_Thing]) -> bool:
-        """True if the remark says what the steps say as well."""
+    def _told_by_steps(self, remark: _Remark, still: list[_Thing]) -> _Thing | None:
+        """The thing of which the steps say what the remark says as well."""
         for thing in self._things:
             if self._speaks_of(remark.statement, thing.object):
                 if any(o.event.breath == remark.event.breath for o in thing.openings):
-                    return True
+                    return thing
                 if thing in still and remark.state != self._pairs.lost_state:
-                    return True
-        return False
+                    return thing
+        return None
 
     # what things are
 
@@ -433,11 +507,14 @@ def _text(opening: _Opening, lost_state: str) -> str:
         text = f"{_number(count - opening.back)} of {_number(count)} {event.object} {state}"
     else:
         text = f"{_number(count)} {event.object} {state}" if count != 1 else f"{event.object} {state}"
-    return _doubted(text, opening.maybe_back)
+    return text
 
 
-def _doubted(text: str, maybe_back: bool) -> str:
-    return f"{text} (its putting back was heard, but not for certain)" if maybe_back else text
+def _doubt(event: _Event, maybe_back: bool) -> str | None:
+    """Why it may not be loose: it was perhaps put back, or perhaps never came off."""
+    if maybe_back:
+        return "its putting back was heard, but not for certain"
+    return None if event.fact.usable else "heard, but not for certain"
 
 
 def _number(value: Decimal) -> str:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from jobnotes.checking.case import Case
 from jobnotes.checking.distance import UNITS
+from jobnotes.checking.loose_ends import in_full
 from jobnotes.checking.phrases import listed
 from jobnotes.checking.repeats import Window, repeats
 from jobnotes.checking.rule_type import must_be_known, must_be_positive
@@ -27,7 +28,10 @@ class NoLooseEnds:
     """Nothing is off, open, drained, unplugged, connected or lost."""
 
     def unmet(self, case: Case) -> str | None:
-        return "; ".join(end.text for end in case.record.loose_ends) or None
+        ends = case.record.loose_ends
+        told = [in_full(end) for end in ends if end.doubt is None]
+        doubted = [in_full(end) for end in ends if end.doubt is not None]
+        return "; ".join((*told, *(("perhaps " + "; ".join(doubted),) if doubted else ()))) or None
 
 
 @dataclass(frozen=True)

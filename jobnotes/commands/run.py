@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from jobnotes.checking.loose_ends import certain_first, in_full
 from jobnotes.checking.policy import while_there_is_time
 from jobnotes.commands import options
 from jobnotes.commands.showing import Bar, plain_errors, problem_line
@@ -160,7 +161,7 @@ def _as_json(outcome: Outcome) -> str:
             "photos": len(record.photos),
             "facts": sum(f.stands for f in record.facts),
             "to_check": sum(f.status == "check" for f in record.facts),
-            "loose_ends": [end.text for end in record.loose_ends],
+            "loose_ends": [in_full(end) for end in certain_first(record.loose_ends)],
             "claim_gaps": [gap.message for gap in record.claim_gaps],
             "problems": [{"file": p.file, "message": p.message} for p in record.problems],
         },
@@ -172,12 +173,12 @@ def _as_json(outcome: Outcome) -> str:
 def _as_text(outcome: Outcome) -> str:
     record = outcome.record
     lines: list[str] = []
-    if record.loose_ends:
-        lines += [
-            "Loose ends, before the vehicle goes:",
-            *(f"  - {end.text}" for end in record.loose_ends),
-            "",
-        ]
+    for heading, ends in (
+        ("Loose ends, before the vehicle goes:", [e for e in record.loose_ends if e.doubt is None]),
+        ("Perhaps loose too: listen, or look:", [e for e in record.loose_ends if e.doubt is not None]),
+    ):
+        if ends:
+            lines += [heading, *(f"  - {in_full(end)}" for end in ends), ""]
     for until, gaps in groupby(while_there_is_time(record.claim_gaps), key=lambda gap: gap.fixable):
         lines += [f"What the claim still lacks, {_UNTIL[until]}:"]
         lines += [f"  - {gap.message} {gap.remedy}" for gap in gaps] + [""]

@@ -6,7 +6,7 @@ Before the office has priced the job it is a report of the repair.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import partial
 
 from jobnotes import record as r
@@ -149,20 +149,51 @@ def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
 def _steps(seen: View, sheet: Sheet, heading: str) -> None:
     """Steps, old parts off and own parts moved over, as they happened."""
     # a lost screw is for the workshop to look for
-    lost = {end.fact_id for end in seen.record.loose_ends if end.state == "lost"}
+    state_of, lost_state = seen.pairs.states, seen.pairs.lost_state
+    open_ids = {i for end in seen.record.loose_ends for i in (end.fact_id, *end.evidence)}
+    lost = {
+        fact.id
+        for fact in seen.facts
+        if isinstance(fact.detail, r.Step)
+        and fact.id in open_ids
+        and state_of.get(fact.detail.action) == lost_state
+    }
     told = [
         fact
         for fact in seen.facts
         if (fact.kind == "step" and fact.id not in lost)
         or (isinstance(fact.detail, r.Part) and fact.detail.action in ("removed", "reused"))
     ]
+    short = _not_all_back(seen)
     if told:
         sheet.heading(heading)
         sheet.table(
             [sections.column(seen, "step", 10, always=True), sections.evidence_column(seen)],
-            [[sections.cell(seen, fact, _step(seen, fact)), seen.evidence(fact)] for fact in told],
+            [[_step_cell(seen, fact, short), seen.evidence(fact)] for fact in told],
             describe=heading,
         )
+
+
+def _not_all_back(seen: View) -> set[str]:
+    """The last statement of each thing of which only some pieces went back: "refitted: 8 × screws"."""
+    by_id = {fact.id: fact for fact in seen.facts}
+    found: set[str] = set()
+    for end in seen.record.loose_ends:
+        back = [
+            fact
+            for i in end.evidence
+            if (fact := by_id.get(i)) is not None
+            and fact.usable
+            and isinstance(fact.detail, r.Step)
+            and fact.detail.action not in seen.pairs.states
+        ]
+        found.update(fact.id for fact in back[-1:])
+    return found
+
+
+def _step_cell(seen: View, fact: r.Fact, short: Collection[str]) -> Cell:
+    marks = [seen.mark(fact), seen.say("customer.not_all_back") if fact.id in short else ""]
+    return Cell(_step(seen, fact), remark="\n".join(text for text in marks if text))
 
 
 def _step(seen: View, fact: r.Fact) -> str:

@@ -318,7 +318,7 @@ def ledger_table(seen: View, sheet: Sheet, heading: str) -> tuple[LedgerLine, ..
                 [
                     cell(seen, line.off, seen.statement(line.off)),
                     _put_back(seen, line),
-                    seen.evidence(*(fact for fact in (line.off, line.back) if fact)),
+                    seen.evidence(*_bearing_on(seen, line)),
                 ]
                 for line in lines
             ],
@@ -327,13 +327,21 @@ def ledger_table(seen: View, sheet: Sheet, heading: str) -> tuple[LedgerLine, ..
     return lines
 
 
+def _bearing_on(seen: View, line: LedgerLine) -> list[r.Fact]:
+    """The facts of one line: what took it off, what put it back, and what else bears on what is open."""
+    wanted = [line.off.id, *([line.back.id] if line.back else ()), *(line.open.evidence if line.open else ())]
+    by_id = {fact.id: fact for fact in seen.facts}
+    return [by_id[i] for i in dict.fromkeys(wanted) if i in by_id]
+
+
 def _put_back(seen: View, line: LedgerLine) -> Cell:
     if line.back is not None:
         return cell(seen, line.back, seen.statement(line.back))
     if line.open is not None:
-        return Cell(
-            sentence_case(seen.say("label.still_open", text=seen.wording.spoken(line.open.text))), bold=True
-        )
+        end = line.open
+        remark = seen.say("form.check", why=seen.wording.spoken(end.doubt)) if end.doubt else ""
+        told = sentence_case(seen.say("label.still_open", text=seen.wording.spoken(end.text)))
+        return Cell(told, remark=remark, bold=end.doubt is None)
     return Cell(seen.say("label.not_put_back"))
 
 

@@ -272,6 +272,7 @@ def ledger(seen: View) -> tuple[LedgerLine, ...]:
     """
     pairs = seen.pairs
     open_of = {end.fact_id: end for end in seen.record.loose_ends}
+    told_with = {i for end in seen.record.loose_ends for i in end.evidence} - open_of.keys()
     deeds = [_deed(fact, pairs) for fact in seen.facts]
     opened = [place for place, deed in enumerate(deeds) if deed is not None and deed.action in pairs.states]
     answered: dict[int, int] = {}
@@ -289,6 +290,8 @@ def ledger(seen: View) -> tuple[LedgerLine, ...]:
         back = seen.facts[answered[place]] if place in answered else None
         loose = open_of.get(off.id)
         deed = deeds[place]
+        if deed is not None and pairs.states[deed.action] == pairs.lost_state and off.id in told_with:
+            continue  # a piece of what is open, which has its line
         for_a_test = deed is not None and pairs.states[deed.action] == _FOR_A_TEST
         if back is None and loose is None and (for_a_test or place in answers):
             continue  # connected for good, or itself what took off something that was on for a test

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from itertools import groupby
 
 from jobnotes import record as r
+from jobnotes.checking.loose_ends import certain_first
 from jobnotes.documents import sections, values
 from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
@@ -15,6 +17,8 @@ from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
 
+# "heard as 'open the drain valve': was it done, or still to do?"
+_HEARD_AS = re.compile(r"heard as '[^;]*?': ([^;]+)")
 _WEIGHT = {"refused": 0, "queried": 1, "nice": 2}
 
 
@@ -53,15 +57,19 @@ def _loose_ends(seen: View, sheet: Sheet) -> None:
     by_id = {fact.id: fact for fact in seen.facts}
     sheet.heading(say("workshop.loose"))
     rows: list[list[Cell | str]] = []
-    for end in seen.record.loose_ends:
+    for end in certain_first(seen.record.loose_ends):
         fact = by_id.get(end.fact_id)
         state = seen.wording.name("open_state", end.state)
         remark = seen.mark(fact) if fact else ""
+        if end.doubt is not None:
+            state = say("workshop.perhaps", state=state)
+            remark = say("form.check", why=seen.wording.spoken(end.doubt))
+        told = [by_id[i] for i in (end.fact_id, *end.evidence) if i in by_id]
         rows.append(
             [
-                Cell(sentence_case(seen.wording.spoken(end.text)), remark=remark, bold=True),
+                Cell(sentence_case(seen.wording.spoken(end.text)), remark=remark, bold=end.doubt is None),
                 state,
-                seen.evidence(fact) if fact else "",
+                seen.evidence(*told) if told else "",
             ]
         )
     if not rows:
@@ -103,11 +111,11 @@ def _gaps(seen: View, sheet: Sheet) -> None:
 
 def _checks(seen: View, sheet: Sheet) -> None:
     say = seen.say
-    rows: list[list[Cell | str]] = [
-        [seen.statement(fact), seen.wording.spoken(fact.why or ""), _heard(seen, fact), seen.evidence(fact)]
-        for fact in seen.facts
-        if fact.status == "check"
-    ]
+    rows: list[list[Cell | str]] = []
+    for question, facts in _asked(seen):
+        told = "\n".join(dict.fromkeys(seen.statement(fact) for fact in facts))
+        heard = "\n".join(dict.fromkeys(_heard(seen, fact) for fact in facts))
+        rows.append([told, seen.wording.spoken(question), heard, seen.evidence(*facts)])
     if rows:
         sheet.heading(say("workshop.check"))
         sheet.table(
@@ -120,6 +128,20 @@ def _checks(seen: View, sheet: Sheet) -> None:
             rows,
             describe=say("workshop.check"),
         )
+
+
+def _asked(seen: View) -> list[tuple[str, list[r.Fact]]]:
+    """What is doubtful, and of which statements: one question of the same words, or of orders in one note, is
+    asked once."""
+    asked: dict[tuple[str, str, str], list[r.Fact]] = {}
+    for fact in seen.facts:
+        if fact.status == "check":
+            question, words = fact.why or "", fact.quote
+            heard_as = _HEARD_AS.fullmatch(question)
+            if heard_as:
+                question, words = heard_as[1], ""  # the words themselves stand beside it
+            asked.setdefault((fact.note or fact.id, question, words), []).append(fact)
+    return [(question, facts) for (_, question, _), facts in asked.items()]
 
 
 def _timeline(seen: View, sheet: Sheet) -> None:

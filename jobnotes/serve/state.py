@@ -19,6 +19,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from jobnotes import record_json
+from jobnotes.checking.loose_ends import certain_first, in_full
 from jobnotes.documents import values
 from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.wording import Wording
@@ -274,12 +275,12 @@ def _add(state: dict[str, Any], now: Current) -> None:
     state["facts"] = [fact_shown(fact, record, wording) for fact in facts]
     state["loose_ends"] = [
         {
-            "text": end.text,
+            "text": in_full(end),
             "fact": end.fact_id,
             "state": end.state,
             "state_name": wording.name("open_state", end.state),
         }
-        for end in record.loose_ends
+        for end in certain_first(record.loose_ends)
     ]
     state["claim_gaps"] = [
         {

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobnotes.checking import pairs
-from jobnotes.checking.loose_ends import loose_ends
+from jobnotes.checking.loose_ends import certain_first, in_full, loose_ends
 from jobnotes.checking.pairs import Pairs
 
 PAIRS = pairs.load()
@@ -90,11 +90,60 @@ def test_rejected_facts_neither_open_nor_close():
 
 
 def test_a_doubtful_put_back_closes_nothing_and_is_told():
-    ((text, state),) = ends(step("removed", "cover"), step("refitted", "cover", status="check"))
-    assert state == "off"
-    assert text.startswith("cover still off")
-    assert "not for certain" in text
+    back = step("refitted", "cover", status="check")
+    (end,) = loose_ends([step("removed", "cover"), back], PAIRS)
+    assert (end.text, end.state, end.evidence) == ("cover still off", "off", (back.id,))
+    assert end.doubt == "its putting back was heard, but not for certain"
+    assert in_full(end) == "cover still off (its putting back was heard, but not for certain)"
     assert ends(step("removed", "cover"), step("refitted", "cover", status="accepted")) == []
+
+
+def test_what_came_off_only_in_doubt_is_loose_in_doubt_until_something_confirms_it():
+    off = step("removed", "screws", 9, status="check")
+    (end,) = loose_ends([off], PAIRS)
+    assert end.doubt == "heard, but not for certain"
+    (end,) = loose_ends([off, step("refitted", "screws", 8)], PAIRS)
+    assert (end.text, end.doubt) == ("1 of 9 screws still off", None)
+
+
+def test_what_is_loose_for_certain_comes_first():
+    found = loose_ends([step("removed", "fan", status="check"), step("removed", "cover")], PAIRS)
+    assert [end.text for end in certain_first(found)] == ["cover still off", "fan still off"]
+
+
+def test_a_screw_lost_is_the_one_that_is_not_back_and_all_that_bears_on_it_is_named():
+    off, back = step("removed", "screws", 9), step("refitted", "screws", 8)
+    lost = step("lost", "screw", 1, quote="one screw is lost")
+    told = remark("one screw is lost", component="screw", quote="one screw is lost")
+    (end,) = loose_ends([off, back, lost, told], PAIRS)
+    assert (end.text, end.state, end.doubt) == ("1 of 9 screws still off: lost", "lost", None)
+    assert (end.fact_id, end.evidence) == (off.id, (back.id, lost.id, told.id))
+    found = step("found", "screw", 1)
+    assert ends(off, back, lost, told, found) == [("1 of 9 screws still off", "off")]
+
+
+@pytest.mark.parametrize(
+    "lost",
+    [
+        step("lost", "screw", 2),  # more than are short
+        step("lost", "clip", 1),  # something else
+    ],
+)
+def test_a_loss_that_does_not_account_for_what_is_short_stays_one_of_its_own(lost):
+    left = ends(step("removed", "screws", 9), step("refitted", "screws", 8), lost)
+    assert len(left) == 2
+    assert left[0] == ("1 of 9 screws still off", "off")
+
+
+def test_a_loss_that_may_be_of_either_of_two_is_put_down_to_neither():
+    facts = [
+        step("removed", "cover screws", 4),
+        step("refitted", "cover screws", 3),
+        step("removed", "bracket screws", 2),
+        step("refitted", "bracket screws", 1),
+        step("lost", "screw", 1),
+    ]
+    assert [state for _, state in ends(*facts)] == ["off", "off", "lost"]
 
 
 # --- parts ---------------------------------------------------------------------------------------
@@ -228,8 +277,8 @@ def test_everything_covers_what_came_before_it_only():
 
 
 def test_a_doubtful_everything_closes_nothing():
-    ((text, _),) = ends(step("removed", "cover"), step("refitted", "everything", status="check"))
-    assert "not for certain" in text
+    (end,) = loose_ends([step("removed", "cover"), step("refitted", "everything", status="check")], PAIRS)
+    assert "not for certain" in str(end.doubt)
 
 
 # --- fasteners, fluids, test gear ----------------------------------------------------------------

@@ -568,6 +568,75 @@ def test_times_are_shown_in_the_offset_of_their_own_note(tmp_path: Path) -> None
     assert "17 June 2031, 08:05" in text_of(told.claim)
 
 
+def _loose_job() -> r.Record:
+    """Nine screws off, eight on, one lost; a valve whose closing was heard in doubt; doubtful orders."""
+    began = note(1, DAY)
+    told = (
+        ("F1", r.Step("removed", "screws", Decimal(9)), "sure", None, "nine screws off"),
+        ("F2", r.Step("opened", "drain valve"), "sure", None, "opened the drain valve"),
+        ("F3", r.Step("refitted", "screws", Decimal(8)), "sure", None, "eight screws back"),
+        ("F4", r.Step("lost", "screw", Decimal(1)), "sure", None, "one screw is lost"),
+        ("F5", r.Step("closed", "drain valve"), "check", "heard as 'close it': was it done?", "close it"),
+        ("F6", r.Step("reset", "lamp"), "check", "heard as 'reset it': was it done?", "reset it"),
+        ("F7", r.Step("tested", "horn"), "check", "not sure of 'horn'", "test the horn"),
+    )
+    facts = tuple(
+        r.Fact(
+            *(i, detail, quote, 0.9, status),
+            why=why,
+            note="N1",
+            start_s=10.0 * n,
+            end_s=10.0 * n + 2,
+            at=DAY + timedelta(seconds=10 * n),
+        )
+        for n, (i, detail, status, why, quote) in enumerate(told, 1)
+    )
+    doubt = "its putting back was heard, but not for certain"
+    ends = (
+        r.LooseEnd("drain valve still open", "F2", "open", ("F5",), doubt),
+        r.LooseEnd("1 of 9 screws still off: lost", "F1", "lost", ("F3", "F4")),
+    )
+    return r.Record(r.Job(), (began,), facts=facts, loose_ends=ends)
+
+
+def test_the_job_sheet_shows_what_is_loose_for_certain_first_and_all_that_bears_on_it(
+    tmp_path: Path,
+) -> None:
+    sheet = written(_loose_job(), tmp_path).workshop
+    [table] = tables_under(sheet, "Loose ends – before the vehicle leaves")
+    assert [[cell.text.replace(NBSP, " ") for cell in row.cells] for row in table.rows[1:]] == [
+        ["1 of 9 screws still off: lost", "lost", "N1 0:10\nN1 0:30\nN1 0:40"],
+        [
+            "Drain valve still open\nTo be checked: its putting back was heard, but not for certain",
+            "perhaps open",
+            "N1 0:20\nN1 0:50",
+        ],
+    ]
+
+
+def test_the_ledger_has_one_line_for_what_is_one_loose_end(tmp_path: Path) -> None:
+    [table] = tables_under(written(_loose_job(), tmp_path).claim, "Take-apart and put-back")
+    assert [row.cells[0].text for row in table.rows[1:]] == [
+        "Removed: 9 × screws",
+        "Opened: drain valve",
+    ]
+
+
+def test_orders_of_one_note_are_asked_about_once_and_other_doubts_apart(tmp_path: Path) -> None:
+    [table] = tables_under(written(_loose_job(), tmp_path).workshop, "Statements to be checked")
+    rows = [[cell.text for cell in row.cells][:3] for row in table.rows[1:]]
+    assert rows == [
+        ["Closed: drain valve\nReset: lamp", "was it done?", "close it\nreset it"],
+        ["Tested: horn", "not sure of 'horn'", "test the horn"],
+    ]
+
+
+def test_the_customer_reads_that_not_all_pieces_are_back_and_nothing_of_a_lost_one(tmp_path: Path) -> None:
+    text = text_of(written(_loose_job(), tmp_path).customer)
+    assert "Refitted: 8 × screws\nNot all of them are back yet: the workshop sees to it" in text
+    assert "lost" not in text.casefold()
+
+
 def test_unlinked_photos_are_shown_in_the_job_sheet_and_nowhere_else(coach_documents: Written) -> None:
     assert "Photo P10" in text_of(coach_documents.workshop)
     assert "Photo P10" not in text_of(coach_documents.claim)
