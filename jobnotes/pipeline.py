@@ -34,6 +34,7 @@ from jobnotes.library.database import NAME as LIBRARY_FILE
 from jobnotes.library.decisions import Decision, apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
 from jobnotes.library.stated import StatedEntry
+from jobnotes.linking.job_cards import ON_CARD
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.progress import Progress, Silent
@@ -253,7 +254,16 @@ def _as_taken(photo: Photo) -> Photo:
     """The photo by its camera's own time, without its links: as it was taken in."""
     at = photo.taken_at.astimezone(UTC) - timedelta(seconds=photo.clock_offset_s)
     taken_at = at.astimezone(photo.taken_at.tzinfo)
-    return replace(photo, taken_at=taken_at, clock_offset_s=0.0, fact_ids=(), linked_by=None, like=None)
+    return replace(
+        photo,
+        taken_at=taken_at,
+        clock_offset_s=0.0,
+        fact_ids=(),
+        linked_by=None,
+        like=None,
+        card=None,
+        job=None,
+    )
 
 
 def _as_seen_now(photo: Photo, whole: Record, library: Library) -> Photo:
@@ -312,7 +322,8 @@ def conclude(
     by_hand, surprises = by_hand_in(given.details, library, stated)
     workshop = workshop.under(details)
     reviewed = apply(decisions, facts)
-    linked = link(reviewed.facts, given.photos, given.notes)
+    number = details.number if details else None
+    linked = link(reviewed.facts, given.photos, given.notes, number=number)
     heard = Record(
         Job(),
         given.notes,
@@ -331,12 +342,12 @@ def conclude(
         past=library.past(job, replace(heard, job=head(heard, details))),
     )
     unplaced = (Problem(f"{ON_DECISION}{u.decision.fact_id}", u.reason) for u in reviewed.unplaced)
-    return replace(record, problems=(*given.problems, *unplaced, *surprises))
+    return replace(record, problems=(*given.problems, *linked.problems, *unplaced, *surprises))
 
 
 def lasting(problems: Sequence[Problem]) -> tuple[Problem, ...]:
     """Those that aren't found anew whenever the record is concluded."""
-    return tuple(p for p in problems if not p.file.startswith((ON_DECISION, ON_STATED)))
+    return tuple(p for p in problems if not p.file.startswith((ON_CARD, ON_DECISION, ON_STATED)))
 
 
 # --- intake --------------------------------------------------------------------------------------

@@ -92,13 +92,30 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True)
+class JobCard:
+    """What the code on a job card says (docs/job-card.md): whose photos begin, and the workshop's `clock`, to
+    the second.
+
+    `clock_is` "live": the clock of the second in which the card stood on a screen; "printed": when it was
+    printed, so it was photographed later; "stated": printed to be photographed at that time, within a minute.
+    """
+
+    number: str
+    clock: datetime
+    clock_is: Literal["live", "printed", "stated"]
+    registration: str | None = None
+    customer: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Photo:
     """One photo. `taken_at` is the camera's time, already corrected by `clock_offset_s` seconds.
 
     `width` and `height` are of the picture as shown (orientation applied). `linked_by` says how the
     facts were found: "value" (it shows what was said), "cue", "time", "person"; absent where the photo is
     linked to nothing. `sight` is absent where nobody looked for text in it. `like` is the id of the sharpest
-    of the photos that look like this one, where that is another.
+    of the photos that look like this one, where that is another. `card` is the job card that it shows; `job`
+    the number on the card behind which its camera took it, where that is another job's.
     """
 
     id: str
@@ -114,6 +131,8 @@ class Photo:
     linked_by: str | None = None
     sight: Sight | None = None
     like: str | None = None
+    card: JobCard | None = None
+    job: str | None = None
 
 
 # --- what was said: the details of each kind of fact ---------------------------------------------
@@ -374,7 +393,7 @@ class CameraClock:
     """How one camera's clock was judged: `offset_s` is what was added to its times.
 
     `support` counts the cue–photo pairs that agree on it, `of` how many pairs could have; `message`
-    says it in words, also when no offset could be told.
+    says it in words, also when no offset could be told. `card` is the photo of a job card that told it.
     """
 
     camera: str
@@ -382,6 +401,7 @@ class CameraClock:
     support: int
     of: int
     message: str
+    card: str | None = None
 
 
 # --- money: terms in brackets are those of EN 16931-1 -----------------------------------------------

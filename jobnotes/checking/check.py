@@ -68,7 +68,7 @@ def check(
             charge_remarks=(*charged.remarks, *(hours.unsure_clock if by_clock else ())),
             totals=charged.totals,
         )
-    said_otherwise = conflicts(record.facts, details)
+    said_otherwise = conflicts(record.facts, details, record.photos)
     case = Case(concluded, pairs.same_object, hours, said_otherwise, past, pairs.little_words)
     asked = [rule.asks for rule in policy.rules if isinstance(rule.asks, NotRepeated)]
     concluded = replace(concluded, supports=_supports(case, policy), earlier=earlier_repairs(case, asked))
@@ -77,7 +77,7 @@ def check(
 
 def head(record: Record, details: JobDetails | None = None) -> Job:
     """The job's head, as `check` fills it in: enough to ask the library for its past."""
-    told = job_of(record.facts, record.notes, details)
+    told = job_of(record.facts, record.notes, details, record.photos)
     if details is None:
         return replace(told, **{name: getattr(record.job, name) for name in _ONLY_STATED})
     return replace(

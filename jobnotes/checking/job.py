@@ -11,7 +11,7 @@ from itertools import pairwise
 from jobnotes.chronology import as_said
 from jobnotes.office.job import JobDetails
 from jobnotes.past import letters_and_digits
-from jobnotes.record import Fact, Identity, IdentityKind, Job, Note, Odometer
+from jobnotes.record import Fact, Identity, IdentityKind, Job, Note, Odometer, Photo
 
 # A road test moves the counters; two readings no further apart than this are of one visit, in the unit of the
 # reading. Common practice, no source.
@@ -22,24 +22,32 @@ _KINDS: tuple[IdentityKind, ...] = ("job_number", "registration", "vin", "odomet
 @dataclass(frozen=True, slots=True)
 class Conflict:
     """Values of one thing that can't all be right: those said, each by the fact that says it, and the one
-    that the office states, if it contradicts them."""
+    that the office states or that a job card shows, if it contradicts them."""
 
     kind: IdentityKind
     values: tuple[str, ...]
     fact_ids: tuple[str, ...]
     stated: str | None = None
+    carded: str | None = None
 
     def __str__(self) -> str:
         said = " or ".join(self.values)
-        stated = f" was said, {self.stated} is stated by the office" if self.stated else ""
-        return f"{self.kind.replace('_', ' ')} {said}{stated}"
+        told = [f"{said} was said"] if said else []
+        told += [f"{self.stated} is stated by the office"] if self.stated else []
+        told += [f"{self.carded} is on the job card"] if self.carded else []
+        return f"{self.kind.replace('_', ' ')} {said if len(told) == 1 and said else ', '.join(told)}"
 
 
-def job_of(facts: Sequence[Fact], notes: Sequence[Note], details: JobDetails | None = None) -> Job:
+def job_of(
+    facts: Sequence[Fact],
+    notes: Sequence[Note],
+    details: JobDetails | None = None,
+    photos: Sequence[Photo] = (),
+) -> Job:
     """The job as the usable facts tell it, the latest where there are several, and when its notes were made.
 
-    What nobody said is taken from the office's `details`. Facts that are in doubt don't make a job's head;
-    `conflicts` names values that contradict each other.
+    What nobody said is taken from the office's `details`, and then from the job card among the `photos`.
+    Facts that are in doubt don't make a job's head; `conflicts` names values that contradict each other.
     """
     latest = {kind: told[-1].detail for kind in _KINDS if (told := _told(facts, kind))}
 
@@ -62,8 +70,12 @@ def job_of(facts: Sequence[Fact], notes: Sequence[Note], details: JobDetails | N
         opened_at=min(begun, key=datetime.timestamp, default=None),
         closed_at=max(ended, key=datetime.timestamp, default=None),
     )
-    if details is None:
-        return job
+    if details is not None:
+        job = _with_details(job, details)
+    return job if job.number else replace(job, number=_on_card(facts, photos))
+
+
+def _with_details(job: Job, details: JobDetails) -> Job:
     return replace(
         job,
         number=job.number or details.number,
@@ -79,10 +91,29 @@ def job_of(facts: Sequence[Fact], notes: Sequence[Note], details: JobDetails | N
     )
 
 
-def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple[Conflict, ...]:
-    """What gives one job, vehicle or counter different values: usable facts, and the office's `details`.
+def _on_card(facts: Sequence[Fact], photos: Sequence[Photo]) -> str | None:
+    """The number on the job's card, where it is one and nothing that was heard says another."""
+    numbers = _carded(photos)
+    said = {letters_and_digits(_shown(f)) for f in facts if f.kind == "job_number" and f.stands}
+    return next(iter(numbers.values())) if len(numbers) == 1 and said <= numbers.keys() else None
 
-    What the office states is held against what was heard in doubt too: a slip of the pen is as likely.
+
+def _carded(photos: Sequence[Photo]) -> dict[str, str]:
+    """The numbers on the job's cards as printed, by how they are compared. Where all cards are of other jobs,
+    one of them may be this one's after all."""
+    cards = [p for p in photos if p.card]
+    own = [p for p in cards if p.job is None] or cards
+    return {letters_and_digits(p.card.number): p.card.number for p in own if p.card}
+
+
+def conflicts(
+    facts: Sequence[Fact], details: JobDetails | None = None, photos: Sequence[Photo] = ()
+) -> tuple[Conflict, ...]:
+    """What gives one job, vehicle or counter different values: usable facts, the office's `details`, and the
+    job cards among the `photos`.
+
+    What the office states and what a card shows is held against what was heard in doubt too: a slip of the
+    pen is as likely.
     """
     stated: dict[IdentityKind, str | None] = {}
     if details:
@@ -91,18 +122,21 @@ def conflicts(facts: Sequence[Fact], details: JobDetails | None = None) -> tuple
             "registration": details.registration,
             "vin": details.vin,
         }
+    carded = _carded(photos)
     found = []
     for kind in _KINDS:
         told = _told(facts, kind)
         shown = dict.fromkeys(_shown(f) for f in told)
         office = stated.get(kind)
-        against = [f for f in facts if f.kind == kind and f.stands] if office else []
-        wanted = letters_and_digits(office or "")
-        denied = [f for f in against if letters_and_digits(_shown(f)) != wanted]
-        if denied:
+        cards = carded if kind == "job_number" else {}
+        wanted = {*cards, *([letters_and_digits(office)] if office else [])}
+        against = [f for f in facts if f.kind == kind and f.stands] if wanted else []
+        denied = [f for f in against if {letters_and_digits(_shown(f))} != wanted]
+        if denied or len(wanted) > 1:
             values = dict.fromkeys((*shown, *(_shown(f) for f in denied)))
             ids = dict.fromkeys(f.id for f in (*told, *denied))
-            found.append(Conflict(kind, tuple(values), tuple(ids), office))
+            card = " or ".join(cards.values()) or None
+            found.append(Conflict(kind, tuple(values), tuple(ids), office, card))
         elif len(shown) > 1 and not _same_visit(kind, told):
             found.append(Conflict(kind, tuple(shown), tuple(f.id for f in told)))
     return tuple(found)

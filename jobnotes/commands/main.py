@@ -13,6 +13,7 @@ COMMANDS = {
     "facts": "jobnotes.commands.facts",
     "serve": "jobnotes.commands.serve",
     "models": "jobnotes.commands.models",
+    "card": "jobnotes.commands.card",
     "verify": "jobnotes.commands.verify",
 }
 

@@ -279,6 +279,8 @@ def _shift(seen: View, clock: r.CameraClock) -> str:
         return seen.say("workshop.no_shift")
     shift = values.number(Decimal(f"{clock.offset_s:g}"), seen.wording)
     seconds = shift if clock.offset_s < 0 else f"+{shift}"
+    if clock.card:
+        return seen.say("workshop.shift_card", seconds=seconds, photo=clock.card)
     return seen.say("workshop.shift", seconds=seconds, support=clock.support, of=clock.of)
 
 

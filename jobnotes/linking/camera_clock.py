@@ -40,9 +40,30 @@ _ZONE_STEPS = int(REACH_S // ZONE_STEP_S)
 _ZONES = sorted((k * ZONE_STEP_S for k in range(-_ZONE_STEPS, _ZONE_STEPS + 1)), key=abs)
 
 
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What the cues tell of one camera's clock; `proved` is False where they prove nothing."""
+
+    clock: CameraClock
+    proved: bool = False
+
+
 def judge(
     cue_times: Sequence[datetime], photo_times: Sequence[datetime], camera: str = "unknown camera"
 ) -> CameraClock:
+    """The clock of `judgement`, which says what is asked for."""
+    return judgement(cue_times, photo_times, camera).clock
+
+
+def agreeing(cue_times: Sequence[datetime], photo_times: Sequence[datetime], offset_s: float) -> int:
+    """How many pairs of a cue and a photo agree on that offset."""
+    cues, photos = (sorted(t.timestamp() for t in times) for times in (cue_times, photo_times))
+    return len(_pairs(cues, photos, offset_s))
+
+
+def judgement(
+    cue_times: Sequence[datetime], photo_times: Sequence[datetime], camera: str = "unknown camera"
+) -> Judgement:
     """What to add to this camera's times so that its photos fall to the cues, with the support for it.
 
     Both sequences are timezone-aware, in any order; `photo_times` are as the camera wrote them. Offsets of
@@ -53,8 +74,8 @@ def judge(
     photos = sorted(t.timestamp() for t in photo_times)
     of = min(len(cues), len(photos))
 
-    def verdict(offset: float, support: int, message: str) -> CameraClock:
-        return CameraClock(camera, offset, support, of, message)
+    def verdict(offset: float, support: int, message: str, *, proved: bool = False) -> Judgement:
+        return Judgement(CameraClock(camera, offset, support, of, message), proved)
 
     right = len(_pairs(cues, photos, 0.0))
     if of < MIN_SUPPORT:
@@ -74,20 +95,22 @@ def judge(
         return verdict(
             0.0,
             right,
-            f"the spoken photo cues fit more than one clock setting ({_setting(best.offset_s)} and "
-            f"{_setting(rival)}); times left as they are",
+            f"the spoken photo cues fit more than one clock setting ({setting(best.offset_s)} and "
+            f"{setting(rival)}); times left as they are",
         )
     agree = f"{best.support} of {of} pairs of spoken cue and photo agree"
     if best.offset_s == 0:
-        return verdict(0.0, best.support, f"camera clock is right: {agree}")
+        return verdict(0.0, best.support, f"camera clock is right: {agree}", proved=True)
     if abs(best.offset_s) < SLOW_HAND_S:
         within = f"{SLOW_HAND_S / 60:.0f} min"
         return verdict(
-            0.0, right, f"camera clock is right to within {within}: {agree}; times left as they are"
+            0.0,
+            right,
+            f"camera clock is right to within {within}: {agree}; times left as they are",
+            proved=True,
         )
-    return verdict(
-        best.offset_s, best.support, f"camera clock is {_setting(best.offset_s)}: {agree}; corrected"
-    )
+    told = f"camera clock is {setting(best.offset_s)}: {agree}; corrected"
+    return verdict(best.offset_s, best.support, told, proved=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +267,7 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def _setting(offset_s: float) -> str:
+def setting(offset_s: float) -> str:
     """An offset in words: what the camera's clock is, when this has to be added to it."""
     if offset_s == 0:
         return "right"

@@ -7,12 +7,14 @@ where they put it, behind "-" where they took it away.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
-from jobnotes.linking.camera_clock import judge
+from jobnotes.errors import Problem
+from jobnotes.linking.card_clock import CardShot, judge_by_cards
+from jobnotes.linking.job_cards import bind, says_number_of, with_cards
 from jobnotes.linking.words import content_words, head_word
 from jobnotes.record import CameraClock, Clock, Fact, Identity, LabourSaid, Note, Photo, PhotoCue
 
@@ -37,23 +39,31 @@ _PUT, _TAKEN = "+", "-"
 
 @dataclass(frozen=True, slots=True)
 class Linked:
-    """Facts and photos in the order given, their links the same from both sides; a judgement per camera."""
+    """Facts and photos in the order given, their links the same from both sides; a judgement per camera; what
+    is to be said of job cards."""
 
     facts: tuple[Fact, ...]
     photos: tuple[Photo, ...]
     camera_clocks: tuple[CameraClock, ...]
+    problems: tuple[Problem, ...] = ()
 
 
 def link(
-    facts: Sequence[Fact], photos: Sequence[Photo], notes: Sequence[Note], *, window_s: float = WINDOW_S
+    facts: Sequence[Fact],
+    photos: Sequence[Photo],
+    notes: Sequence[Note],
+    *,
+    number: str | None = None,
+    window_s: float = WINDOW_S,
 ) -> Linked:
-    """Correct the cameras' clocks where the spoken cues prove an offset, then link photos to facts.
+    """Correct the cameras' clocks where a job card or spoken cues prove an offset, then link photos to facts.
 
     A photo goes to its cue (the nearest in time; several photos of one breath to its cues in order) and to
     the facts that the cue is about: those near it that it names, or else the one said next to it; for a cue
     that names nothing, those of the same breath. A photo without a cue goes to the facts nearest in time, if
     any lie within `window_s` seconds. One that is near nothing keeps no links. Rejected facts and facts
-    without a time get no photos.
+    without a time get no photos. A job card shows only its number, and what was photographed behind another
+    job's card nothing of this one; `number` is this job's by the office.
     """
     starts = {note.id: note.started_at for note in notes}
     spoken = [s for fact in facts if fact.stands and (s := _spoken(fact, starts))]
@@ -61,13 +71,21 @@ def link(
     things = sorted((s for s in spoken if _can_be_shown(s.fact)), key=_Spoken.order)
     breaths = {note.id: _breaths(note) for note in notes}
 
-    clocks, photos = _set_clocks(photos, [c.at for c in cues])
-    cue_of = _cues_of([p for p in photos if p.linked_by != "person"], cues)
+    photos, unusable = with_cards(photos)
+    # judged from the camera's own times, so that judging again comes to the same
+    as_taken = {p.id: _later(p.taken_at, -p.clock_offset_s) for p in photos}
+    bound = bind(facts, photos, as_taken, number)
+    facts = bound.facts
+    clocks, photos = _set_clocks(bound.photos, as_taken, [c.at for c in cues])
+    cue_of = _cues_of([p for p in photos if p.linked_by != "person" and not (p.card or p.job)], cues)
     put, taken = _marked(_PUT, facts), _marked(_TAKEN, facts)
     linked: list[Photo] = []
     for photo in photos:
         if photo.linked_by == "person":
             now = replace(photo, fact_ids=_followed(photo.fact_ids, facts))
+        elif photo.card or photo.job:
+            ids = () if photo.job else says_number_of(photo, facts)
+            now = replace(photo, fact_ids=ids, linked_by="value" if ids else None)
         elif cue := cue_of.get(photo.id):
             about = _about(cue, things, breaths.get(cue.fact.note or "", ()))
             ids = (cue.fact.id, *(s.fact.id for s in about))
@@ -82,7 +100,8 @@ def link(
             ids = (*own, *others)
             now = replace(now, fact_ids=ids, linked_by="person" if ids else None)
         linked.append(now)
-    return Linked(_with_photos(facts, linked), tuple(linked), clocks)
+    problems = (*unusable, *bound.problems)
+    return Linked(_with_photos(facts, linked), tuple(linked), clocks, problems)
 
 
 # --- times ---------------------------------------------------------------------------------------
@@ -126,19 +145,23 @@ def _can_be_shown(fact: Fact) -> bool:
 
 
 def _set_clocks(
-    photos: Sequence[Photo], cue_times: Sequence[datetime]
+    photos: Sequence[Photo], as_taken: Mapping[str, datetime], cue_times: Sequence[datetime]
 ) -> tuple[tuple[CameraClock, ...], list[Photo]]:
-    # judged from the camera's own times, so that judging again comes to the same
-    as_taken = [_later(p.taken_at, -p.clock_offset_s) for p in photos]
     clocks: dict[str | None, CameraClock] = {}
     for camera in dict.fromkeys(p.camera for p in photos):
-        times = [t for p, t in zip(photos, as_taken, strict=True) if p.camera == camera]
-        clocks[camera] = judge(cue_times, times, camera or UNKNOWN_CAMERA)
+        roll = [p for p in photos if p.camera == camera]
+        shots = [
+            CardShot(p.id, as_taken[p.id], p.card, p.taken_at_source == "exif")
+            for p in sorted(roll, key=lambda p: (as_taken[p.id].timestamp(), p.id))
+            if p.card
+        ]
+        times = [as_taken[p.id] for p in roll if not p.card]
+        clocks[camera] = judge_by_cards(shots, cue_times, times, camera or UNKNOWN_CAMERA)
     corrected = []
-    for photo, time in zip(photos, as_taken, strict=True):
+    for photo in photos:
         offset = clocks[photo.camera].offset_s
         if offset != photo.clock_offset_s:
-            photo = replace(photo, taken_at=_later(time, offset), clock_offset_s=offset)
+            photo = replace(photo, taken_at=_later(as_taken[photo.id], offset), clock_offset_s=offset)
         corrected.append(photo)
     return tuple(clocks.values()), corrected
 

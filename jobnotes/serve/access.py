@@ -38,9 +38,9 @@ _OPEN = re.compile(r"/pair|/api/pair|/static/[\w./-]+|/sw\.js|/manifest\.webmani
 #: what a technician may have, beside that; of a job, only if it is theirs. All the rest is the clerk's
 _TECHNICIANS = re.compile(
     r"/|/capture|/authority\.crt|/api/(?:me|time|unpair|openapi\.json|jobs)"
-    r"|/api/jobs/(?P<job>[^/]+)/(?:state|uploads/[^/]+(?:/complete)?|notes/[^/]+/sound|photos/[^/]+)"
+    r"|/card/(?P<card>[^/]+)"
+    r"|/api/jobs/(?P<job>[^/]+)/(?:state|card|uploads/[^/]+(?:/complete)?|notes/[^/]+/sound|photos/[^/]+)"
 )
-_A_JOBS = re.compile(r"/(?:api/jobs|desk)/(?P<job>[^/]+)(?:/.*)?")
 
 # no inline script or style, nothing from elsewhere, in no frame
 HEADERS = {
@@ -266,7 +266,7 @@ class Guard:
         if device.role != "clerk":
             if allowed is None:
                 raise HTTPException(403, "that is for the clerk")
-            job = allowed["job"]
+            job = allowed["job"] or allowed["card"]
             if job is not None and not await run_in_threadpool(self._store.may_work_on, device, job):
                 # whether there is such a job at all is nothing that they need to know
                 raise HTTPException(404, "there is no such job")

@@ -180,7 +180,8 @@ def test_a_technician_reaches_none_of_the_clerks_actions(web: Served, technician
     job = technician.open_job()
     allowed = re.compile(
         r"/|/capture|/authority\.crt|/api/(me|time|unpair|jobs|openapi\.json)"
-        r"|/api/jobs/[^/]+/(state|uploads/[^/]+(/complete)?|notes/[^/]+/sound|photos/[^/]+)"
+        r"|/card/[^/]+"
+        r"|/api/jobs/[^/]+/(state|card|uploads/[^/]+(/complete)?|notes/[^/]+/sound|photos/[^/]+)"
     )
     asked = 0
     for method, path in addresses(web):

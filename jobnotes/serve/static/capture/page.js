@@ -275,6 +275,7 @@ class Page {
     if (this.job?.key === job.key) {
       this.job = job;
       el("job-name").textContent = nameOf(job);
+      this.#showCard();
     }
     return job;
   }
@@ -302,6 +303,7 @@ class Page {
     this.state = this.tag = null;
     this.fresh = new Set();
     el("job-name").textContent = nameOf(job);
+    this.#showCard();
     history.replaceState(null, "", `#${encodeURIComponent(job.key)}`);
     await this.store.set("job", job.key);
     await this.#showItems();
@@ -312,7 +314,15 @@ class Page {
   async #opened() {
     const job = (await this.store.jobs()).find((each) => each.key === this.job?.key);
     if (job) this.job = job;
+    this.#showCard();
     this.#poll(0);
+  }
+
+  /** The way to the job's card, once the server knows the job; not while recording, which leaving would end. */
+  #showCard() {
+    const { job } = this;
+    el("card-part").hidden = !job?.id;
+    /** @type {HTMLAnchorElement} */ (el("card")).href = `/card/${encodeURIComponent(job?.id ?? "")}`;
   }
 
   // --- what was heard ------------------------------------------------------------------------------
