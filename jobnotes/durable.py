@@ -8,6 +8,7 @@ containing the file has also reached disk").
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 import tempfile
@@ -38,6 +39,19 @@ def written(path: Path, mode: int = 0o644) -> Iterator[BinaryIO]:
             os.unlink(name)
         raise
     sync_folder(path.parent)
+
+
+def place_new(half: Path, target: Path) -> None:
+    """Give a whole and synchronised file its name; FileExistsError if there is one by now. OSError passes."""
+    try:
+        os.link(half, target)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links, such as a memory stick's
+        if target.exists():
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None
+        os.rename(half, target)
+    sync_folder(target.parent)
 
 
 def sync_folder(folder: Path) -> None:

@@ -7,7 +7,7 @@ the last one writes documents; what lies between is pure.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, timedelta, tzinfo
 from pathlib import Path
@@ -18,6 +18,7 @@ from PIL import Image
 from jobnotes import record_json
 from jobnotes.checking.check import check, head
 from jobnotes.documents.einvoice import write_einvoice
+from jobnotes.documents.files import file_digest
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Pictures
 from jobnotes.documents.spreadsheet import write_spreadsheet
@@ -537,10 +538,18 @@ def _drawn(
     tick = progress.step("Writing", 1)
     record = derived.record
     text = record_json.dumps(record)
-    documents: tuple[Path, ...] = write_all(record, digest, picture_of(library), out, house=house)
     if also.spreadsheet and _any_priced(record):
         write_spreadsheet(record, out / SPREADSHEET, record_sha256=digest)
-    documents += tuple(path for path in _bill_files(out) if path.exists())
+    bill = tuple(path for path in _bill_files(out) if path.exists())
+
+    def journal(drawn: Mapping[str, str]) -> None:
+        billed = {path.name: file_digest(path) for path in bill}
+        library.documents_drawn(derived.job, digest, {**drawn, **billed})
+
+    documents: tuple[Path, ...] = write_all(
+        record, digest, picture_of(library), out, house=house, finished=journal
+    )
+    documents += bill
     try:
         record_json.write_text(out / RECORD, text)
     except OSError as error:

@@ -37,7 +37,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "checking": {"chronology", "reading", "linking", "past", "office", "money"},
     "documents": {"durable", "reading", "linking", "office", "money", "checking"},
     # keeping: stands beside the flow; what it stores is the record, whoever made it
-    "library": {"durable", "past"},
+    "library": {"durable", "past", "progress"},
     # the edges, which put it all together
     "workshop": {"reading", "office", "checking", "documents"},
     "stating": {"office", "library", "workshop"},

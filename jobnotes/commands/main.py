@@ -15,6 +15,10 @@ COMMANDS = {
     "models": "jobnotes.commands.models",
     "card": "jobnotes.commands.card",
     "verify": "jobnotes.commands.verify",
+    "backup": "jobnotes.commands.backup",
+    "restore": "jobnotes.commands.backup",
+    "delete": "jobnotes.commands.delete",
+    "key": "jobnotes.commands.key",
 }
 
 

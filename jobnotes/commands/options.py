@@ -17,6 +17,13 @@ out = click.option(
     type=click.Path(path_type=Path),
     help="Where the record and the documents go.",
 )
+own_library = click.option(
+    "--library",
+    required=True,
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="The workshop's library.",
+)
 hear_with = click.option(
     "--hear-with",
     metavar="NAME",

@@ -59,6 +59,12 @@ def digest(record: r.Record) -> str:
     return hashlib.sha256(record_json.dumps(record).encode("utf-8", "surrogatepass")).hexdigest()
 
 
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file, in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def made(record: r.Record) -> datetime:
     """A time that depends on the record alone: the job's end, else the last that is known of it."""
     job = record.job

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from jobnotes import record as r
 from jobnotes.documents.claim import draw_claim
 from jobnotes.documents.customer import draw_customer
-from jobnotes.documents.files import digest, made, unwritable
+from jobnotes.documents.files import digest, file_digest, made, unwritable
 from jobnotes.documents.house import House, load
 from jobnotes.documents.pictures import Pictures, Shelf
 from jobnotes.documents.sheet import Properties, Sheet
@@ -73,10 +73,12 @@ def write_all(
     out_dir: Path,
     *,
     house: House | None = None,
+    finished: Callable[[Mapping[str, str]], object] = dict,
 ) -> tuple[Path, Path, Path]:
     """Write `claim.docx`, `customer.docx` and `workshop.docx` to `out_dir`; returns their paths.
 
-    The three are put in place only when all of them are ready. Raises JobnotesError where they can't be
+    The three are put in place only when all of them are ready, and after `finished` was told their digests
+    (SHA-256, by name) and has returned. Raises JobnotesError where they can't be
     written.
     """
     sha256 = record_sha256 or digest(record)
@@ -91,6 +93,7 @@ def write_all(
             for name, draw in _DRAW.items():
                 sheet, title = draw(record, shelf, style)
                 sheet.save(Path(folder) / name, _properties(record, sha256, title))
+            finished({path.name: file_digest(Path(folder) / path.name) for path in paths})
             for path in paths:
                 os.replace(Path(folder) / path.name, path)
             sync_folder(out_dir)

@@ -19,6 +19,7 @@ from sqlite_utils import Database, Migrations
 
 from jobnotes.durable import make_folder
 from jobnotes.errors import JobnotesError
+from jobnotes.library import rights
 from jobnotes.library.migrations import MIGRATIONS
 
 NAME = "jobnotes.db"
@@ -41,6 +42,8 @@ def open_database(
         if not path.exists():
             _check_free(folder, create)
             make_folder(folder)
+            rights.give(folder, rights.OWN)
+            _make_private(path)
         connection = sqlite3.connect(path, timeout=wait_s)
         try:
             # plugins that happen to be installed beside sqlite-utils have no business here
@@ -131,6 +134,12 @@ def _check_free(folder: Path, create: bool) -> None:
         raise JobnotesError(str(folder), "not a library of jobnotes, and not empty", _NO_LIBRARY)
 
 
+def _make_private(path: Path) -> None:
+    """An empty file that is its owner's alone: SQLite takes its rights for the companions too."""
+    with contextlib.suppress(FileExistsError):  # another process has made it since
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+
+
 def _check_ours(db: Database, path: Path, migrations: Migrations) -> None:
     with db.atomic():  # one view of it, whatever another process makes of it meanwhile
         application_id = db.execute("PRAGMA application_id").fetchone()[0]
@@ -174,7 +183,7 @@ def _migrate(db: Database, path: Path, migrations: Migrations) -> None:
 def _back_up(path: Path, before: str) -> Path:
     """A checked copy of the database as it is; the name says when, and before which step."""
     folder = path.parent / BACKUPS
-    folder.mkdir(exist_ok=True)
+    rights.make_folder(folder, path.parent)
     handle, half = tempfile.mkstemp(dir=folder, prefix=".half-")
     os.close(handle)
     try:
@@ -187,6 +196,7 @@ def _back_up(path: Path, before: str) -> Path:
                 raise JobnotesError(str(path), *_DAMAGED)
         stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
         target = folder / f"{path.stem}-{stamp}-before-{before}.db"
+        rights.give(Path(half), rights.of_file(path.parent))
         os.replace(half, target)
     except BaseException:
         Path(half).unlink(missing_ok=True)

@@ -15,6 +15,7 @@ import hashlib
 import json
 import re
 import secrets
+import sqlite3
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
@@ -30,10 +31,14 @@ from sqlite_utils import Database
 
 from jobnotes import record_json
 from jobnotes.errors import JobnotesError, Problem
-from jobnotes.library import history
+from jobnotes.library import deletion, history, journal, journal_check, rights, signing
 from jobnotes.library.database import NAME, WAIT_S, open_database, told_plainly, writing
 from jobnotes.library.decisions import Decision
+from jobnotes.library.deletion import Deleted
+from jobnotes.library.journal import Entry as JournalEntry
+from jobnotes.library.journal import Head
 from jobnotes.library.media import MediaStore, Misfit
+from jobnotes.library.signing import Signature
 from jobnotes.library.stated import Entry, StatedEntry
 from jobnotes.past import Past
 from jobnotes.record import Fact, RecogniserStamp, Record, Sight, Word
@@ -133,6 +138,8 @@ class Library:
         """
         library = cls(folder, open_database(folder, create=create, wait_s=wait_s))
         library.media.clear_abandoned()
+        with library._told():
+            deletion.finish(library._db, library.media)
         return library
 
     def close(self) -> None:
@@ -154,16 +161,24 @@ class Library:
         `file` is the name under which the person knows it, if that isn't just the last part of `path`.
         Raises UnusableInputError if the file can't be read.
         """
-        sha256 = self.media.keep(path)
-        row = {
-            "sha256": sha256,
-            "kind": kind,
-            "bytes": self.media.path_of(sha256).stat().st_size,
-            "file": _storable(file or path.name),
-            "kept_at": _now(),
-        }
-        with self._told(), writing(self._db):
-            self._db.table("originals").insert(row, ignore=True)
+        sha256 = None
+        while sha256 is None:
+            sha256 = self.media.keep(path)
+            with self._told(), writing(self._db):
+                if not self.media.has(sha256):
+                    sha256 = None  # another process has just carried out its deletion: keep it anew
+                    continue
+                added = self._db.execute(
+                    "INSERT OR IGNORE INTO originals (sha256, kind, bytes, file, kept_at) "
+                    "VALUES (?, ?, ?, ?, ?)",
+                    [
+                        *(sha256, kind, self.media.path_of(sha256).stat().st_size),
+                        *(_storable(file or path.name), _now()),
+                    ],
+                )
+                if added.rowcount:
+                    self._db.execute("DELETE FROM to_remove WHERE original = ?", [sha256])
+                    journal.append(self._db, "original", {"original": sha256})
         return self.original(sha256)
 
     def original(self, sha256: str) -> Original:
@@ -212,6 +227,8 @@ class Library:
         if not recordings:
             raise ValueError("a job has at least one recording")
         with self._told(), writing(self._db):
+            if job is not None:
+                self._check_not_deleted(job)
             owner = {given.sha256: self.job_of(given.sha256) for given in recordings}
             job = job or self._most_likely([j for j in owner.values() if j is not None])
             new = job is None
@@ -264,6 +281,7 @@ class Library:
         What the job has already stays as it is. A recording of another job stays there; problems name it.
         """
         with self._told(), writing(self._db):
+            self._check_not_deleted(job)
             owner = {given.sha256: self.job_of(given.sha256) for given in recordings}
             elsewhere = [g for g in recordings if owner[g.sha256] not in (None, job)]
             kinds: tuple[tuple[OriginalKind, list[GivenFile]], ...] = (
@@ -273,15 +291,11 @@ class Library:
             for kind, files in kinds:
                 for position, given in enumerate(files):
                     about = [job, given.sha256]
-                    known = "SELECT 1 AS known FROM job_originals WHERE job = ? AND original = ?"
-                    if self._one(known, *about) is not None:
+                    if self._is_filed(*about):
                         continue
-                    self._db.execute(
-                        "INSERT INTO job_originals (job, original, kind, file, position) "
-                        "VALUES (?, ?, ?, ?, ?)",
-                        [*about, kind, _storable(given.file), position],
-                    )
+                    self._file(job, kind, [given], first=position)
                     self._db.execute("INSERT INTO additions VALUES (?, ?, ?, ?)", [*about, who, _now()])
+                    journal.append(self._db, "added", {"job": job, "original": given.sha256})
         return tuple(_elsewhere(given, owner[given.sha256], job) for given in elsewhere)
 
     def added(self, job: str) -> frozenset[str]:
@@ -297,9 +311,9 @@ class Library:
         """
         if not _JOB_ID.fullmatch(job):
             raise ValueError(f"no job is called {job!r}")
-        lock = FileLock(self.folder / _LOCKS / f"{job}.lock")
+        lock = FileLock(self.folder / _LOCKS / f"{job}.lock", mode=rights.of_file(self.folder))
         try:
-            (self.folder / _LOCKS).mkdir(exist_ok=True)
+            rights.make_folder(self.folder / _LOCKS, self.folder)
             lock.acquire()
         except OSError as error:
             reason = error.strerror or "can't be written"
@@ -327,14 +341,21 @@ class Library:
         self._db.table("jobs").insert({"id": job, "opened_at": _now()})
         return job
 
-    def _file(self, job: str, kind: OriginalKind, files: Sequence[GivenFile]) -> None:
-        for position, given in enumerate(files):
+    def _is_filed(self, job: str, sha256: str) -> bool:
+        known = "SELECT 1 AS known FROM job_originals WHERE job = ? AND original = ?"
+        return self._one(known, job, sha256) is not None
+
+    def _file(self, job: str, kind: OriginalKind, files: Sequence[GivenFile], first: int = 0) -> None:
+        for position, given in enumerate(files, first):
+            new = not self._is_filed(job, given.sha256)
             self._db.execute(
                 "INSERT INTO job_originals (job, original, kind, file, position) VALUES (?, ?, ?, ?, ?) "
                 "ON CONFLICT (job, original) "
                 "DO UPDATE SET file = excluded.file, position = excluded.position",
                 [job, given.sha256, kind, _storable(given.file), position],
             )
+            if new:
+                journal.append(self._db, "filed", {"job": job, "original": given.sha256, "as": kind})
 
     def _missing(self, job: str, given: Sequence[GivenFile]) -> list[str]:
         here = {g.sha256 for g in given}
@@ -403,8 +424,12 @@ class Library:
         text = record_json.dumps(record)
         sha256 = digest_of(text)
         with self._told(), writing(self._db):
+            self._check_not_deleted(job)
+            known = self._one("SELECT sha256 FROM records WHERE job = ?", job)
             row = {"job": job, "json": text, "sha256": sha256, "saved_at": _now()}
             self._db.table("records").upsert(row, pk="job")
+            if known is None or known["sha256"] != sha256:
+                journal.append(self._db, "record", {"job": job, "record": sha256})
             self._db.table("facts").delete_where("job = ?", [job])
             self._db.table("facts").insert_all(_fact_row(job, fact) for fact in record.facts)
             history.store(self._db, job, json.loads(text))
@@ -513,6 +538,7 @@ class Library:
         ValueError if it takes back a decision on another fact.
         """
         with self._told(), writing(self._db):
+            self._check_not_deleted(job)
             if decision.undoes is not None:
                 undone = self._one("SELECT job, fact FROM decisions WHERE id = ?", decision.undoes)
                 if undone is None or (undone["job"], undone["fact"]) != (job, decision.fact_id):
@@ -533,6 +559,7 @@ class Library:
                     decision.undoes,
                 ],
             )
+            journal.append(self._db, "decision", {"job": job, "id": cursor.lastrowid})
             return replace(decision, id=cursor.lastrowid)
 
     def decisions(self, job: str) -> tuple[Decision, ...]:
@@ -563,6 +590,7 @@ class Library:
         """Add what a person states of a job, all of it or nothing; it comes back with its ids."""
         made = []
         with self._told(), writing(self._db):
+            self._check_not_deleted(job)
             for entry in entries:
                 cursor = self._db.execute(
                     "INSERT INTO stated (job, key, who, at, action, before, after, file) "
@@ -572,6 +600,7 @@ class Library:
                         *(_optional(value) for value in (entry.before, entry.after, entry.file)),
                     ],
                 )
+                journal.append(self._db, "statement", {"job": job, "id": cursor.lastrowid})
                 made.append(replace(entry, id=cursor.lastrowid))
         return tuple(made)
 
@@ -603,6 +632,139 @@ class Library:
                 str(self.folder / NAME), f"decision {decision_id} is damaged", "put back the latest backup"
             ) from error
 
+    # --- the journal -----------------------------------------------------------------------------
+
+    def documents_drawn(self, job: str, record_sha256: str, documents: Mapping[str, str]) -> Head:
+        """Journal the documents that were drawn from a record, by name the SHA-256 of each; the last entry.
+
+        The same bytes drawn again from the same record add nothing. Where the workshop has a signing key, it
+        signs the journal up to here. Called before anybody can see the documents: so each document that is
+        out is journalled.
+        """
+        said = {
+            "job": job,
+            "record": record_sha256,
+            "documents": [{"name": name, "sha256": sha256} for name, sha256 in sorted(documents.items())],
+        }
+        with self._told(), writing(self._db):
+            self._check_not_deleted(job)
+            if not any(
+                all(entry.said[key] == value for key, value in said.items())
+                for entry in journal.entries(self._db, kind="documents", job=job)
+            ):
+                journal.append(self._db, "documents", said)
+            return self._sign()
+
+    def journal_head(self) -> Head:
+        """The last entry of the journal."""
+        with self._told():
+            return journal.head(self._db)
+
+    def journal_entries(self, job: str | None = None) -> tuple[JournalEntry, ...]:
+        """The journal, or what it has of one job."""
+        with self._told():
+            return tuple(journal.entries(self._db, job=job))
+
+    def journal_entry(self, number: int) -> JournalEntry | None:
+        with self._told():
+            return journal.entry(self._db, number)
+
+    def drawn_as(self, sha256: str) -> JournalEntry | None:
+        """The last entry that has a document of that digest; None if it was never drawn here."""
+        return self._journalled(
+            "SELECT max(number) FROM journal, json_each(entry, '$.documents') AS document "
+            "WHERE kind = 'documents' AND json_extract(document.value, '$.sha256') = ?",
+            sha256,
+        )
+
+    def drew_from(self, record_sha256: str) -> JournalEntry | None:
+        """The last entry of documents that were drawn from the record of that digest."""
+        return self._journalled(
+            "SELECT max(number) FROM journal "
+            "WHERE kind = 'documents' AND json_extract(entry, '$.record') = ?",
+            record_sha256,
+        )
+
+    def had_record(self, sha256: str) -> JournalEntry | None:
+        """The last entry by which a record of that digest was saved, whether it is still kept or not."""
+        return self._journalled(
+            "SELECT max(number) FROM journal WHERE kind = 'record' AND json_extract(entry, '$.record') = ?",
+            sha256,
+        )
+
+    def deletion_of(self, job: str) -> JournalEntry | None:
+        """The entry by which the job was deleted."""
+        return self._journalled("SELECT max(number) FROM journal WHERE kind = 'deletion' AND job = ?", job)
+
+    def deletions(self) -> tuple[JournalEntry, ...]:
+        """Every deletion there was."""
+        with self._told():
+            return tuple(journal.entries(self._db, kind="deletion"))
+
+    def signatures(self) -> tuple[Signature, ...]:
+        """Every signature of the journal, in the order of the entries."""
+        with self._told():
+            return signing.signatures(self._db)
+
+    def _journalled(self, sql: str, value: str) -> JournalEntry | None:
+        with self._told():
+            (number,) = self._db.execute(sql, [value]).fetchone()
+            return None if number is None else journal.entry(self._db, number)
+
+    def _sign(self) -> Head:
+        """Within a transaction: sign the last entry, if there is a key."""
+        last = journal.head(self._db)
+        key = signing.key_in(self.folder)
+        if key is not None and last.number:
+            signing.sign(self._db, key, last)
+        return last
+
+    # --- deletion --------------------------------------------------------------------------------
+
+    def delete_job(self, job: str, who: str) -> Deleted:
+        """Delete all that is kept of a job, but for the entries of the journal; KeyError if there is none.
+
+        What another job has too stays. Who calls is alone with the job.
+        """
+        with self._told():
+            with writing(self._db):
+                deleted = deletion.delete_job(self._db, job, who)
+                self._sign()
+            deletion.finish(self._db, self.media)
+            deletion.empty_log(self._db)
+        return deleted
+
+    def delete_unfiled(self, who: str, before: datetime) -> Deleted:
+        """Delete the originals that belong to no job and were kept before that time."""
+        with self._told():
+            with writing(self._db):
+                deleted = deletion.delete_unfiled(self._db, who, before)
+                self._sign()
+            deletion.finish(self._db, self.media)
+            deletion.empty_log(self._db)
+        return deleted
+
+    def jobs_where(self, key: Literal["customer", "number"], value: str) -> tuple[str, ...]:
+        """The jobs whose record names that customer or number, whatever the case and gaps of its letters."""
+        said = " ".join(value.split()).casefold()
+        sql = f"SELECT job, json_extract(json, '$.job.{key}') AS said FROM records ORDER BY job"
+        with self._told():
+            return tuple(
+                row["job"]
+                for row in self._db.query(sql)
+                if isinstance(row["said"], str) and " ".join(row["said"].split()).casefold() == said
+            )
+
+    def has_job(self, job: str) -> bool:
+        """Whether there is a job of that id, which may have been deleted."""
+        with self._told():
+            return self._one("SELECT 1 AS known FROM jobs WHERE id = ?", job) is not None
+
+    def _check_not_deleted(self, job: str) -> None:
+        gone = self.deletion_of(job)
+        if gone is not None:
+            raise JobnotesError(f"job {job}", deletion.told(gone), "take its recordings in as a new job")
+
     # --- whether all of it still fits ------------------------------------------------------------
 
     def verify(
@@ -620,9 +782,13 @@ class Library:
             for table, *_ in self._db.execute("PRAGMA foreign_key_check").fetchall():
                 yield Misfit(NAME, f"a row of {table} refers to nothing")
             kept = {r["sha256"]: r["file"] for r in self._db.query("SELECT sha256, file FROM originals")}
+        gone = self._deleted_originals()
         wanted = list(kept) if sha256s is None else sorted(set(sha256s))
         for count, sha256 in enumerate(wanted, start=1):
             name = kept.get(sha256, sha256)
+            if sha256 in gone and sha256 not in kept:
+                yield Misfit(name, deletion.told(gone[sha256]))
+                continue
             try:
                 self.media.path_of(sha256)
             except KeyError:
@@ -637,6 +803,22 @@ class Library:
                 for row in self._db.query("SELECT job, json, sha256 FROM records ORDER BY job"):
                     if digest_of(row["json"]) != row["sha256"]:
                         yield Misfit(f"record of {row['job']}", "is no longer what was saved")
+
+    def verify_journal(self, progress: Callable[[int, int], None] | None = None) -> tuple[Misfit, ...]:
+        """What doesn't fit the journal; `progress` is told how many of how many entries were read."""
+        with self._told():
+            self._db.execute("BEGIN")  # one view of it, whatever is added meanwhile
+            try:
+                return tuple(journal_check.misfits(self._db, progress))
+            finally:
+                self._db.rollback()
+
+    def _deleted_originals(self) -> dict[str, JournalEntry]:
+        """By digest, the deletion of each original that is gone; nothing where the journal is damaged."""
+        try:
+            return {sha256: entry for entry in self.deletions() for sha256 in entry.said["originals"]}
+        except (ValueError, LookupError, TypeError, sqlite3.OperationalError):
+            return {}  # what is wrong with it, the journal's own check says
 
     # --- small things ----------------------------------------------------------------------------
 

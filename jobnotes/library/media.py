@@ -17,8 +17,9 @@ from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
 
-from jobnotes.durable import clear_abandoned, make_folder, sync_folder
+from jobnotes.durable import clear_abandoned, sync_folder
 from jobnotes.errors import JobnotesError, UnusableInputError
+from jobnotes.library import rights
 
 _CHUNK = 1 << 20
 _INCOMING = ".incoming-"
@@ -66,6 +67,18 @@ class MediaStore:
             raise KeyError(sha256)
         return kept
 
+    def has(self, sha256: str) -> bool:
+        """True if there is an original of that digest, whatever its bytes are now."""
+        return self._find(sha256) is not None
+
+    def remove(self, sha256: str) -> None:
+        """Take every copy of the original away; it may be gone already."""
+        for kept in self._copies(sha256):
+            # where the system won't remove what is read-only
+            kept.chmod(0o600)
+            kept.unlink()
+            sync_folder(kept.parent)
+
     def fits(self, sha256: str) -> bool:
         """True if the original is there and its bytes still have that digest."""
         kept = self._find(sha256)
@@ -87,10 +100,11 @@ class MediaStore:
         return self.folder / digest[:2] / (digest + (suffix if _SAFE_SUFFIX.fullmatch(suffix) else ""))
 
     def _find(self, digest: str) -> Path | None:
-        if not _DIGEST.fullmatch(digest):
-            return None
         # two runs may have kept the same bytes at the same moment under two suffixes: either will do
-        return min((self.folder / digest[:2]).glob(f"{digest}*"), default=None)
+        return min(self._copies(digest), default=None)
+
+    def _copies(self, digest: str) -> list[Path]:
+        return list((self.folder / digest[:2]).glob(f"{digest}*")) if _DIGEST.fullmatch(digest) else []
 
     def _digest_of_source(self, source: BufferedReader, path: Path) -> str:
         try:
@@ -99,7 +113,8 @@ class MediaStore:
             raise _unreadable(path, error) from error
 
     def _copy(self, source: BufferedReader, path: Path, digest: str, target: Path) -> None:
-        make_folder(self.folder)
+        library = self.folder.parent
+        rights.make_folder(self.folder, library)
         handle, name = tempfile.mkstemp(dir=self.folder, prefix=_INCOMING)
         half = Path(name)
         try:
@@ -113,8 +128,8 @@ class MediaStore:
                 raise UnusableInputError(
                     path.name, "changed while it was being copied", "try again when it is complete"
                 )
-            half.chmod(0o444)
-            make_folder(target.parent)
+            half.chmod(rights.of_file(library) & 0o444)  # which nobody may write
+            rights.make_folder(target.parent, library)
             os.replace(half, target)
             sync_folder(target.parent)
         except BaseException:

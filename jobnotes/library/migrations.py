@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database, Migrations
 
-from jobnotes.library import history
+from jobnotes.library import history, journal
 
 MIGRATIONS = Migrations("jobnotes")
 
@@ -251,3 +251,10 @@ def _seen(db: Database) -> None:
         ) WITHOUT ROWID
         """
     )
+
+
+@MIGRATIONS(name="0009_journal")
+def _journal(db: Database) -> None:
+    """One chain of all that was taken in and decided, from now on; what is there already is carried over."""
+    journal.make(db)
+    journal.carry_over(db)

@@ -19,6 +19,7 @@ from starlette.routing import BaseRoute, Route
 from jobnotes import record_json
 from jobnotes.documents import values
 from jobnotes.documents import wording as words
+from jobnotes.documents.files import file_digest
 from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
@@ -222,6 +223,7 @@ def document(request: Request) -> Response:
             path = Path(folder) / f"{name}.docx"
             write(now.record, picture_of(library), path, record_sha256=sha256, house=now.workshop.house)
             body = path.read_bytes()
+            library.documents_drawn(now.library_job, sha256, {path.name: file_digest(path)})
     file = file_name(name, now.record.job.number or job.number, draft=is_draft(now.record))
     return Response(body, media_type=DOCX, headers={"Content-Disposition": f'attachment; filename="{file}"'})
 

@@ -362,6 +362,16 @@ class Store:
                 (number, registration, job),
             )
 
+    def forget_job(self, job: str) -> None:
+        """Nothing of the job stays here, not even in what the database's file no longer uses."""
+        db = self._db
+        db.execute("PRAGMA secure_delete = ON")
+        with self._write():
+            for table in ("queue", "uploads", "files", "job_devices"):
+                db.execute(f"DELETE FROM {table} WHERE job = ?", (job,))
+            db.execute("DELETE FROM jobs WHERE id = ?", (job,))
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
     # --- what was sent -----------------------------------------------------------------------------
 
     def files(self, job: str) -> tuple[SentFile, ...]:

@@ -15,9 +15,10 @@ from library_jobs import FACTS, file_and_save, make_recording
 
 from jobnotes import record_json
 from jobnotes.commands.verify import verify
+from jobnotes.documents.files import file_digest
 from jobnotes.library.library import GivenFile, Library
 from jobnotes.library.verification import identifier_of
-from jobnotes.record import Details
+from jobnotes.record import Details, Record
 
 
 def run(*args: object) -> Result:
@@ -38,10 +39,21 @@ def out(tmp_path: Path, recording: Path, photo: Path) -> Path:
     out.mkdir()
     with Library.open(out / "library") as library:
         _, record = file_and_save(library, recording, photo)
-    record_json.write(record, out / "record.json")
-    for name in ("claim.docx", "customer.docx", "workshop.docx"):
-        draw(out / name, identifier_of((out / "record.json").read_bytes()))
+    draw_all(record, out)
     return out
+
+
+def draw_all(record: Record, out: Path) -> None:
+    """The record and its documents, journalled as a run does."""
+    record_json.write(record, out / "record.json")
+    identifier = identifier_of((out / "record.json").read_bytes())
+    documents = [out / name for name in ("claim.docx", "customer.docx", "workshop.docx")]
+    for path in documents:
+        draw(path, identifier)
+    with Library.open(out / "library") as library:
+        saved = library.record_with(identifier.removeprefix("sha256:"))
+        assert saved is not None
+        library.documents_drawn(saved.job, saved.sha256, {path.name: file_digest(path) for path in documents})
 
 
 def original(out: Path, suffix: str) -> Path:
@@ -58,10 +70,15 @@ def test_what_a_run_left_fits(out: Path) -> None:
 
 def test_the_json_says_the_same(out: Path) -> None:
     result = run("--out", out, "--json")
+    with Library.open(out / "library") as library:
+        last = library.journal_head()
     assert json.loads(result.stdout) == {
         "fits": True,
         "checked": {"originals": 2, "records": 1, "documents": 3},
         "misfits": [],
+        "remarks": [],
+        # two originals, each filed; a record; documents
+        "journal": {"entries": 6, "last": str(last), "signed": 0},
     }
 
 
@@ -76,9 +93,7 @@ def test_what_the_office_stated_is_an_original_too(out: Path, tmp_path: Path) ->
         record = record_json.from_json(json.loads(content))
         record = replace(record, details=Details("job.toml", kept.sha256))
         library.save(record, job)
-    record_json.write(record, out / "record.json")
-    for name in ("claim.docx", "customer.docx", "workshop.docx"):
-        draw(out / name, identifier_of((out / "record.json").read_bytes()))
+    draw_all(record, out)
     assert "3 originals" in run("--out", out).stdout
     original(out, ".toml").unlink()
     result = run("--out", out)

@@ -1,0 +1,34 @@
+"""`jobnotes key`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from jobnotes.commands import options
+from jobnotes.commands.showing import plain_errors
+
+
+@click.command(short_help="Print the workshop's public key, and make the key if there is none.")
+@options.own_library
+def key(library: Path) -> None:
+    """Print the workshop's public key, and make the key if there is none.
+
+    From then on the journal is signed whenever documents are drawn or something is deleted. The key lies in
+    the library's folder, for its owner alone; the public one, on standard output, is for whoever is to check
+    with `jobnotes verify --public-key`. Whoever has the key can sign: keep a copy apart, and nowhere else.
+    """
+    from jobnotes.library import signing
+    from jobnotes.library.library import Library
+
+    with plain_errors():
+        with Library.open(library, create=False):
+            made = signing.key_in(library) is None
+            if made:
+                signing.make_key(library)
+            own = signing.key_in(library)
+        assert own is not None
+        if made:
+            click.echo(f"Made {library / signing.KEY}, for its owner alone.", err=True)
+        click.echo(signing.public_pem(own.public_key()), nl=False)
