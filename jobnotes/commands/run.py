@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from importlib import resources
 from itertools import groupby
@@ -64,7 +65,8 @@ def run(
     """
     with plain_errors():
         also = Also(einvoice, spreadsheet)
-        _finish(_run(folder, out, library, hear_with, read_photos, workshop, zone, also), as_json)
+        outcome = _run(folder, out, library, hear_with, read_photos, workshop, zone, also)
+        _finish(outcome, as_json, _serving(library or out / "library", workshop))
 
 
 @click.command(short_help="Do the same on the sample media that come with jobnotes.")
@@ -82,13 +84,9 @@ def demo(
         # the sample's clocks stand in the zone of its invented workshop, wherever the demo runs
         sample = sample_folder()
         also = Also(einvoice, spreadsheet)
-        _finish(
-            _run(
-                *(sample / "job", out, None, hear_with, read_photos, sample / "workshop", "Europe/London"),
-                also,
-            ),
-            as_json,
-        )
+        own = sample / "workshop"
+        outcome = _run(sample / "job", out, None, hear_with, read_photos, own, "Europe/London", also)
+        _finish(outcome, as_json, _serving(out / "library", own))
 
 
 def sample_folder() -> Path:
@@ -141,11 +139,17 @@ def _run(
         bar.done()
 
 
-def _finish(outcome: Outcome, as_json: bool) -> None:
+def _serving(library: Path, workshop: Path | None) -> str:
+    """The command that shows this job in a browser, with the same prices, words and rules."""
+    own = ["--workshop", str(workshop)] if workshop else []
+    return shlex.join(["jobnotes", "serve", "--library", str(library), *own])
+
+
+def _finish(outcome: Outcome, as_json: bool, serving: str) -> None:
     problems = outcome.record.problems
     for problem in problems:
         click.echo(problem_line(problem), err=True)
-    click.echo(_as_json(outcome) if as_json else _as_text(outcome))
+    click.echo(_as_json(outcome) if as_json else _as_text(outcome, serving))
     sys.exit(1 if problems else 0)
 
 
@@ -170,9 +174,16 @@ def _as_json(outcome: Outcome) -> str:
     )
 
 
-def _as_text(outcome: Outcome) -> str:
+def _as_text(outcome: Outcome, serving: str) -> str:
+    """What there is, then what is loose and what is lacking, then where it is."""
     record = outcome.record
-    lines: list[str] = []
+    standing = [f for f in record.facts if f.stands]
+    check = [f for f in standing if f.status == "check"]
+    lines = [
+        f"{len(record.notes)} notes, {len(record.photos)} photos, {len(standing)} facts, "
+        f"{len(check)} of them for a person to check.",
+        "",
+    ]
     for heading, ends in (
         ("Loose ends, before the vehicle goes:", [e for e in record.loose_ends if e.doubt is None]),
         ("Perhaps loose too: listen, or look:", [e for e in record.loose_ends if e.doubt is not None]),
@@ -189,17 +200,14 @@ def _as_text(outcome: Outcome) -> str:
             f"  - {stated.key}: {stated.value or 'none'} instead of {stated.file} ({stated.by})"
             for stated in other
         ] + [""]
-    standing = [f for f in record.facts if f.stands]
-    check = [f for f in standing if f.status == "check"]
-    lines.append(
-        f"{len(record.notes)} notes, {len(record.photos)} photos, {len(standing)} facts, "
-        f"{len(check)} of them for a person to check."
-    )
     unlinked = sum(not photo.fact_ids for photo in record.photos)
     if unlinked:
-        lines.append(
-            f"{unlinked} of the photos belong to no statement yet: the job sheet shows them, and how the "
-            "cameras' clocks were judged."
-        )
+        belong, them = ("belongs", "it") if unlinked == 1 else ("belong", "them")
+        lines += [
+            f"{unlinked} of the photos {belong} to no statement yet: the job sheet shows {them}, and how the "
+            "cameras' clocks were judged.",
+            "",
+        ]
+    lines += ["To listen, correct and accept in a browser:", f"  {serving}", ""]
     lines += [str(outcome.record_file), *(str(d) for d in outcome.documents)]
     return "\n".join(lines)

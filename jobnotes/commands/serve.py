@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from jobnotes.serve.tls import Certificate
 
 PORT = 8420
+WITHOUT_WORKSHOP = (
+    "Served without --workshop: nothing is priced, also what a run with it has priced, and the documents have "
+    "no head of yours. With your prices, words and claim rules: add --workshop and their folder."
+)
 READY = (
     "Ready. Each code is good once, for ten minutes; jobnotes serve --library … --pair ROLE prints another. "
     "End with Ctrl-C."
@@ -109,6 +113,8 @@ def _serve(
             )
             if others:
                 click.echo(f"This machine is known here as {', '.join(others)} too.")
+            if workshop is None:
+                click.echo(WITHOUT_WORKSHOP)
             click.echo(READY)
 
         try:

@@ -46,7 +46,16 @@ def test_progress_is_on_standard_error_and_the_result_on_standard_output(demo: D
     assert demo.ended.err.splitlines() == ["Taking in …", "Listening …", "Looking at photos …", "Writing …"]
     lines = demo.ended.out.splitlines()
     assert lines[-4:] == [str(demo.out / name) for name in ("record.json", *DOCUMENTS)]
-    assert "5 notes, 7 photos" in demo.ended.out
+    assert lines[0].startswith("5 notes, 7 photos"), "what there is comes first"
+
+
+def test_it_prints_the_command_that_serves_the_job_with_the_prices_it_was_run_with(demo: Demo) -> None:
+    lines = demo.ended.out.splitlines()
+    told = lines[lines.index("To listen, correct and accept in a browser:") + 1].split()
+    assert told[:2] == ["jobnotes", "serve"]
+    assert Path(told[told.index("--library") + 1]) == demo.out / "library"
+    workshop = Path(told[told.index("--workshop") + 1])
+    assert (workshop / "prices.csv").is_file()
 
 
 def test_a_second_demo_hears_nothing_again_and_writes_the_same_bytes(demo: Demo) -> None:
