@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 PORT = 8420
 WITHOUT_WORKSHOP = (
-    "Served without --workshop: nothing is priced, also what a run with it has priced, and the documents have "
-    "no head of yours. With your prices, words and claim rules: add --workshop and their folder."
+    "Served without --workshop: nothing is priced, also what a run with it has priced, and the documents "
+    "have no head of yours. With your prices, words and claim rules: add --workshop and their folder."
 )
 READY = (
     "Ready. Each code is good once, for ten minutes; jobnotes serve --library … --pair ROLE prints another. "

@@ -18,7 +18,9 @@ from jobnotes.documents.plaintext import sentence_case, shortened, unmarked
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import Compared, View, compared, view
 from jobnotes.documents.wording import Term
+from jobnotes.office.names import plain_number, singular_words
 
+_FIRST_PERSON = re.compile(r"\b(?:I|we|my|our)\b(?!/)|\b(?:I|we)['’]", re.IGNORECASE)
 # what is said among colleagues stands on the job sheet
 _FOR_COLLEAGUES = ("hazard", "loose_end")
 
@@ -85,7 +87,9 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     sections.statements(seen, sheet, seen.of("complaint"), say("customer.complaint"))
     causes = (*seen.of("cause"), *seen.of("finding"))
     _wrong(seen, sheet, causes, wrong, shown)
-    sections.statements(seen, sheet, seen.of("correction"), say("customer.done"))
+    sections.statements(
+        seen, sheet, seen.of("correction"), say("customer.done"), partial(_in_their_words, seen)
+    )
     if not seen.of("correction"):
         _steps(seen, sheet, say("customer.done"))
     _price(seen, sheet)
@@ -95,7 +99,9 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     sections.codes(seen, sheet, say("customer.codes"))
     if seen.of("correction"):
         _steps(seen, sheet, say("customer.steps"))
-    sections.parts(seen, sheet, say("customer.parts"), ("fitted", "consumed"), say_action=False)
+    priced = _priced_in_full(seen)
+    heading = say("customer.parts_besides" if priced else "customer.parts")
+    sections.parts(seen, sheet, heading, ("fitted", "consumed"), say_action=False, without=priced)
     labour = sections.labour_table(seen, sheet, say("customer.labour"), standard=False)
     if _charged_by_clock(seen):
         _clock(seen, sheet, headed=labour)
@@ -123,7 +129,7 @@ def _wrong(
         free = [i for i in seen.photos_of(fact) if i in shown and i in by_id and i not in placed]
         beside = sections.plate(seen, by_id[free[0]], shown[free[0]]) if free else None
         placed.update(free[:1])
-        text = sections.cell(seen, fact, seen.statement(fact))
+        text = sections.cell(seen, fact, _in_their_words(seen, fact))
         rows.append([text, Cell("", plate=beside), seen.evidence(fact)])
     heading = seen.say("customer.wrong")
     sheet.heading(heading)
@@ -138,6 +144,33 @@ def _wrong(
     )
     rest = [photo for photo in photos if photo.id not in placed]
     sections.plates(seen, sheet, rest, shown, thumbnails=True)
+
+
+def _in_their_words(seen: View, fact: r.Fact) -> str:
+    """A statement; one in the first person as a quotation, for it isn't the workshop that says "I"."""
+    text = seen.statement(fact)
+    if isinstance(fact.detail, r.Statement) and _FIRST_PERSON.search(fact.detail.text):
+        return seen.say("customer.quoted", text=text)
+    return text
+
+
+def _priced_in_full(seen: View) -> set[str]:
+    """The parts of which the priced lines say all: name, number and how many."""
+    found: set[str] = set()
+    for charge in seen.record.charges if money.priced(seen.record) else ():
+        for fact in seen.of("part"):
+            part = fact.detail
+            if not isinstance(part, r.Part) or fact.id not in charge.fact_ids:
+                continue
+            named = set(singular_words(part.name)) <= set(singular_words(charge.description))
+            number = part.number is None or plain_number(part.number) == plain_number(charge.number or "")
+            amount = part.quantity is None or (part.quantity, part.unit or "1") == (
+                charge.quantity,
+                charge.unit,
+            )
+            if named and number and amount and part.serial is None and part.condition != "used":
+                found.add(fact.id)
+    return found
 
 
 def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
@@ -327,7 +360,8 @@ def _next(seen: View, sheet: Sheet) -> None:
         for fact in seen.of("part")
         if isinstance(fact.detail, r.Part) and fact.detail.action == "ordered"
     ]
-    sections.statements(seen, sheet, (*seen.of("advisory"), *ordered), seen.say("customer.next"))
+    told = partial(_in_their_words, seen)
+    sections.statements(seen, sheet, (*seen.of("advisory"), *ordered), seen.say("customer.next"), told)
 
 
 def _words(seen: View, sheet: Sheet) -> None:

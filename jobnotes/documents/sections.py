@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 from jobnotes import record as r
 from jobnotes.documents import values
@@ -11,6 +11,7 @@ from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import sentence_case, shortened
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import LedgerLine, View, causal_parts, doubtful_causal_parts, labour, ledger
+from jobnotes.office.names import singular_words
 
 _MOST_ALT_CHARACTERS = 400
 
@@ -161,19 +162,25 @@ def identity_columns(seen: View) -> list[Column]:
     ]
 
 
-def statements(seen: View, sheet: Sheet, facts: Sequence[r.Fact], heading: str) -> None:
-    """Free statements with their evidence, under a heading of their own; nothing where there are none."""
+def statements(
+    seen: View,
+    sheet: Sheet,
+    facts: Sequence[r.Fact],
+    heading: str,
+    told: Callable[[r.Fact], str] | None = None,
+) -> None:
+    """Free statements with their evidence, under a heading of their own; nothing where there are none.
+
+    `told` gives the words of each, where they aren't the statement's own.
+    """
     if facts:
         sheet.heading(heading)
-        statement_table(seen, sheet, facts, heading)
-
-
-def statement_table(seen: View, sheet: Sheet, facts: Sequence[r.Fact], describe: str) -> None:
-    sheet.table(
-        [column(seen, "statement", 10, always=True), evidence_column(seen)],
-        [[cell(seen, fact, seen.statement(fact)), seen.evidence(fact)] for fact in facts],
-        describe=describe,
-    )
+        told = told or seen.statement
+        sheet.table(
+            [column(seen, "statement", 10, always=True), evidence_column(seen)],
+            [[cell(seen, fact, told(fact)), seen.evidence(fact)] for fact in facts],
+            describe=heading,
+        )
 
 
 # --- tables of one kind of fact ------------------------------------------------------------------
@@ -241,13 +248,24 @@ def readings(seen: View, sheet: Sheet, heading: str) -> None:
         )
 
 
-def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say_action: bool) -> None:
+def parts(
+    seen: View,
+    sheet: Sheet,
+    heading: str,
+    actions: Iterable[str],
+    *,
+    say_action: bool,
+    without: Collection[str] = (),
+) -> None:
+    """Parts with one of `actions`, each once; without the facts whose ids are in `without`."""
     wanted = tuple(actions)
+    told = [f for f in seen.of("part") if isinstance(f.detail, r.Part) and f.detail.action in wanted]
+    again = _told_again(told)
     rows: list[list[Cell | str]] = []
-    for fact in seen.of("part"):
+    for fact in told:
         part = fact.detail
         assert isinstance(part, r.Part)
-        if part.action not in wanted:
+        if fact.id in without or any(fact in others for others in again.values()):
             continue
         row: list[Cell | str] = [
             cell(seen, fact, sentence_case(seen.wording.spoken(part.name))),
@@ -258,7 +276,7 @@ def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say
         ]
         if say_action:
             row.append(seen.wording.name("part_action", part.action))
-        rows.append([*row, seen.evidence(fact)])
+        rows.append([*row, seen.evidence(fact, *again.get(fact.id, ()))])
     if rows:
         columns = [
             column(seen, "part", 4.6, always=True),
@@ -271,6 +289,33 @@ def parts(seen: View, sheet: Sheet, heading: str, actions: Iterable[str], *, say
             columns.append(column(seen, "action", 1.9))
         sheet.heading(heading)
         sheet.table([*columns, evidence_column(seen)], rows, describe=heading)
+
+
+def _told_again(facts: Sequence[r.Fact]) -> dict[str, list[r.Fact]]:
+    """By the id of a part's fact, others that name the same part and say nothing that it doesn't."""
+    again: dict[str, list[r.Fact]] = {}
+    merged: set[str] = set()
+    for fact in facts:
+        for other in facts:
+            if other is fact or fact.id in merged or other.id in merged or other.id in again:
+                continue
+            if _says_no_more(other, fact) and (
+                not _says_no_more(fact, other) or facts.index(fact) < facts.index(other)
+            ):
+                again.setdefault(fact.id, []).append(other)
+                merged.add(other.id)
+    return again
+
+
+def _says_no_more(one: r.Fact, other: r.Fact) -> bool:
+    """Whether all that `one` says of a part is said by `other` too, as surely."""
+    part, fuller = one.detail, other.detail
+    if not isinstance(part, r.Part) or not isinstance(fuller, r.Part) or one.usable != other.usable:
+        return False
+    if part.action != fuller.action or singular_words(part.name) != singular_words(fuller.name):
+        return False
+    particulars = ("quantity", "unit", "number", "serial", "condition")
+    return all(getattr(part, key) in (None, getattr(fuller, key)) for key in particulars)
 
 
 def labour_table(seen: View, sheet: Sheet, heading: str, *, standard: bool = True) -> bool:

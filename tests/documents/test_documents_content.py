@@ -637,6 +637,46 @@ def test_the_customer_reads_that_not_all_pieces_are_back_and_nothing_of_a_lost_o
     assert "lost" not in text.casefold()
 
 
+def _parts_job(*parts: r.Part) -> r.Record:
+    facts = tuple(
+        r.Fact(f"F{n}", part, "", 0.9, "sure", note="N1", start_s=10.0 * n, at=DAY + timedelta(seconds=n))
+        for n, part in enumerate(parts, 1)
+    )
+    return r.Record(r.Job(), (note(1, DAY),), facts=facts)
+
+
+def test_a_part_told_again_without_more_is_one_row_with_both_places(tmp_path: Path) -> None:
+    full = r.Part("thermostat", "fitted", Decimal(1), None, "88-12", None, "new")
+    bare = r.Part("Thermostat", "fitted")
+    other = r.Part("thermostat", "fitted", None, None, "99-1")
+    told = written(_parts_job(bare, full, other), tmp_path)
+    for document, heading in ((told.claim, "Parts"), (told.customer, "Parts and materials fitted")):
+        [table] = tables_under(document, heading)
+        rows = [[row.cells[0].text, row.cells[1].text, row.cells[-1].text] for row in table.rows[1:]]
+        assert rows == [
+            ["Thermostat", "88-12", f"N1{NBSP}0:20\nN1{NBSP}0:10"],
+            ["Thermostat", "99-1", f"N1{NBSP}0:30"],
+        ]
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("I replaced the hose", "In the technician’s words: “I replaced the hose”"),
+        ("we've adjusted it", "In the technician’s words: “We've adjusted it”"),
+        ("replaced the hose", "Replaced the hose"),
+        ("replaced the wiring", "Replaced the wiring"),
+    ],
+)
+def test_what_was_said_in_the_first_person_is_a_quotation_to_the_customer(
+    tmp_path: Path, said: str, shown: str
+) -> None:
+    fact = r.Fact("F1", r.Statement("correction", said), said, 0.9, "sure", note="N1", start_s=1.0, at=DAY)
+    told = written(r.Record(r.Job(), (note(1, DAY),), facts=(fact,)), tmp_path)
+    [table] = tables_under(told.customer, "What was done")
+    assert table.rows[1].cells[0].text == shown
+
+
 def test_unlinked_photos_are_shown_in_the_job_sheet_and_nowhere_else(coach_documents: Written) -> None:
     assert "Photo P10" in text_of(coach_documents.workshop)
     assert "Photo P10" not in text_of(coach_documents.claim)

@@ -167,6 +167,20 @@ def test_where_there_is_no_total_the_customers_page_says_the_true_reason(tmp_pat
     assert why[1:] in text_of(told.customer)
 
 
+def test_a_part_that_the_prices_tell_in_full_is_not_told_again(priced_documents: Written) -> None:
+    record = priced_documents.record
+    heading = "Parts and materials that are not in the prices, or with more to say of them"
+    tables = [*tables_under(priced_documents.customer, heading)]
+    again = {row.cells[0].text.split("\n")[0].casefold() for table in tables for row in table.rows[1:]}
+    charged = {i for charge in record.charges for i in charge.fact_ids}
+    parts = [f for f in record.facts if isinstance(f.detail, r.Part) and f.stands]
+    shown = [f for f in parts if f.audience == "all" and f.detail.action in ("fitted", "consumed")]
+    assert {f.detail.name.casefold() for f in shown if f.id not in charged} <= again
+    in_full = [f for f in shown if f.id in charged and not f.detail.serial and f.detail.condition != "used"]
+    assert in_full
+    assert any(f.detail.name.casefold() not in again for f in in_full)
+
+
 def test_where_the_customer_pays_for_everything_no_payer_is_named(tmp_path: Path) -> None:
     told = written(customer_pays(), tmp_path)
     text = text_of(told.customer).casefold()
