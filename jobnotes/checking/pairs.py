@@ -183,7 +183,13 @@ class _Data:
 def _read(folder: Path | None) -> _Data:
     texts = [("pairing.toml", (resources.files("jobnotes") / "data" / "pairing.toml").read_text("utf-8"))]
     if folder is not None and (own := folder / "pairing.toml").is_file():
-        texts.append((str(own), own.read_text("utf-8")))
+        try:
+            texts.append((str(own), own.read_text("utf-8")))
+        except UnicodeDecodeError:
+            raise JobnotesError(str(own), "not UTF-8 text", "save it as UTF-8") from None
+        except OSError as error:
+            reason = f"can't be read ({error.strerror})"
+            raise JobnotesError(str(own), reason, "give a file, and leave to read it") from None
     lists: dict[str, set[str]] = {key: set() for key in _LISTS}
     undone: dict[str, frozenset[str]] = {}
     done: dict[str, str] = {}
@@ -214,7 +220,7 @@ def _read(folder: Path | None) -> _Data:
 def _parsed(label: str, text: str) -> dict[str, Any]:
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also of a number of thousands of digits, and of [[[[[…
         raise JobnotesError(label, f"not TOML: {error}", "correct that line") from None
     if data.pop("format", None) != "jobnotes-pairing" or data.pop("version", None) != 1:
         raise JobnotesError(label, "not a pairing file, version 1", _FORMAT)

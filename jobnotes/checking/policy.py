@@ -146,13 +146,13 @@ def _own(path: Path) -> _Source:
 def _rules_of(source: _Source, within: tuple[str, ...]) -> dict[str, Rule]:
     try:
         data = tomllib.loads(source.text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         # its message ends with "(at line 3, column 7)" or "(at end of document)"
         what, _, where = str(error).rpartition(" (at ")
         found = re.match(r"line (\d+)", where)
         line = int(found[1]) if found else len(source.text.splitlines())
         raise JobnotesError(
-            f"{source.label}, line {line}", f"not TOML: {what}", "correct that line"
+            f"{source.label}, line {line}", f"not TOML: {what or error}", "correct that line"
         ) from None
     if data.get("format") != FORMAT or data.get("version") != VERSION:
         remedy = f'begin the file with format = "{FORMAT}" and version = {VERSION}'

@@ -192,7 +192,7 @@ def _read(path: Path) -> dict[str, Any]:
         raise JobnotesError(
             str(path), error.strerror or "can't be read", "check the name and its rights"
         ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:
         raise JobnotesError(str(path), f"not TOML: {error}", "correct that line") from error
     if raw.pop("format", None) != _FORMAT or raw.pop("version", None) != _VERSION:
         raise JobnotesError(

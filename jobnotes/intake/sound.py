@@ -31,6 +31,9 @@ Samples = NDArray[np.float32]
 _SHORTEST_GAP_S = 0.1  # below it, timestamps are merely rounded
 _LONGEST_GAP_S = 600.0  # above it, they are damaged: the recording goes on where it stopped
 _MOST_SILENCE = RATE_HZ * 60  # samples of silence made at a time
+# a few bytes may claim years: at one sample a second, or with a pause after each; 6 hours are 1.4 GB
+_LONGEST_S = 6 * 3600.0
+_LOWEST_HZ = 4000  # half of what a telephone has
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +49,13 @@ class Sound:
     `declared_s` is the whole length by the file's own account, None where that can't be relied on. What
     `pieces` came across is known when it has been read to its end: `elapsed_s` is the length of all it
     gave, `undecoded_s` of what could not be decoded, and `broken` is true if the file stops in the middle
-    of something.
+    of something. More than six hours are refused (UnusableInputError).
     """
 
     def __init__(self, container: InputContainer, demuxer: str, path: Path, file: str) -> None:
         if not container.streams.audio:
             raise UnusableInputError(file, "holds no sound", "give a file with a voice note in it")
-        self._container = container
+        self._container, self._file = container, file
         self._stream = container.streams.audio[0]
         codec = self._stream.codec_context
         if codec is None:  # PyAV's stubs don't say so, but it is where FFmpeg knows no decoder
@@ -61,6 +64,9 @@ class Sound:
         self.container = demuxer
         self.codec = codec.name
         self.sample_rate_hz = int(codec.sample_rate or 0)
+        if 0 < self.sample_rate_hz < _LOWEST_HZ:
+            reason = f"has only {self.sample_rate_hz} samples a second, in which no speech can be heard"
+            raise UnusableInputError(file, reason, f"record it again, at {RATE_HZ} or more")
         self.channels = int(codec.layout.nb_channels)
         self.tags = tuple(chain(container.metadata.items(), self._stream.metadata.items()))
         self.declared_s = self._declared(path)
@@ -90,6 +96,8 @@ class Sound:
                         yield Silence(gap)
                         self.elapsed_s += gap
                 self.elapsed_s += frame.samples / frame.sample_rate
+                if self.elapsed_s > _LONGEST_S:
+                    raise _too_long(self._file)
                 yield frame
 
     def _packets(self) -> Iterator[Packet[Any]]:
@@ -159,7 +167,10 @@ def blocks_16k(path: Path, seconds: float = 30.0, file: str | None = None) -> It
 
 def mono_16k(path: Path, file: str | None = None) -> Samples:
     """All of a recording as `blocks_16k` gives it, as one array of shape (samples,): 4 MB a minute."""
-    return np.concatenate(list(blocks_16k(path, file=file)))
+    whole = bytearray()  # grows in its place, so that a long recording isn't there twice
+    for block in blocks_16k(path, file=file):
+        whole += block.data
+    return np.frombuffer(whole, np.float32)
 
 
 def _blocks(path: Path, seconds: float, file: str) -> Iterator[Samples]:
@@ -187,6 +198,11 @@ def _blocks(path: Path, seconds: float, file: str) -> Iterator[Samples]:
 def empty(file: str) -> UnusableInputError:
     """The error for a recording without a single sample."""
     return UnusableInputError(file, "holds no sound (0 seconds)", "take it out, or record it again")
+
+
+def _too_long(file: str) -> UnusableInputError:
+    hours = round(_LONGEST_S / 3600)
+    return UnusableInputError(file, f"is longer than {hours} hours", "cut it, and give the part that matters")
 
 
 def _resampled(pieces: Iterator[AudioFrame | Silence]) -> Iterator[Samples]:

@@ -19,6 +19,7 @@ from jobnotes.errors import JobnotesError
 # rows that have a decimal point: so many show that a file has no decimal commas, however long it is
 _SURELY_POINTED = 20
 _MOST_BYTES = 32 * 1024 * 1024
+_MOST_LOOKED_AT = 1000
 
 
 def text_of(path: Path, label: str) -> str:
@@ -98,7 +99,10 @@ def _day_meant(said: str) -> str | None:
 
 def _toml_meant(lines: Sequence[str]) -> str | None:
     """What to write for a date or a number that TOML doesn't take without quotes."""
-    found = re.search(r"([\w-]+)\s*=\s*([0-9][0-9.,/-]*(?:\s*%)?)\s*(?:[,}#].*)?$", "".join(lines))
+    line = "".join(lines)
+    if len(line) > _MOST_LOOKED_AT:
+        return None  # no entry that a person writes; the search takes the square of its length
+    found = re.search(r"([\w-]+)\s*=\s*([0-9][0-9.,/-]*(?:\s*%)?)\s*(?:[,}#].*)?$", line)
     if found is None:
         return None
     key, said = found[1], found[2].rstrip(",")
@@ -258,6 +262,8 @@ def toml(path: Path, label: str, form: str, version: int) -> Table:
         line = int(found[1]) if found else len(text.splitlines())
         remedy = _toml_meant(text.splitlines()[line - 1 : line]) or "correct that line"
         raise JobnotesError(f"{label}, line {line}", f"not TOML: {what}", remedy) from None
+    except ValueError as error:  # a number of thousands of digits
+        raise JobnotesError(label, f"not TOML: {error}", "write it as docs/prices.md shows") from None
     except RecursionError:
         raise JobnotesError(label, "is nested too deeply", "write it as docs/prices.md shows") from None
     if values.pop("format", None) != form or values.pop("version", None) != version:

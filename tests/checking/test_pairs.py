@@ -105,3 +105,11 @@ def test_a_bad_pairing_file_is_one_line_with_the_remedy(tmp_path, text, words):
     assert words in caught.value.reason
     assert caught.value.remedy
     assert "pairing.toml" in caught.value.subject
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe", b"same_kind = " + b"[" * 5000, b"x = " + b"9" * 5000])
+def test_a_pairing_file_that_is_no_text_or_overwhelms_its_reader_is_one_line_too(tmp_path, content):
+    (tmp_path / "pairing.toml").write_bytes(content)
+    with pytest.raises(JobnotesError) as caught:
+        pairs.load(tmp_path)
+    assert caught.value.subject == str(tmp_path / "pairing.toml")

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import textwrap
 import wave
+from datetime import UTC
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +28,8 @@ from made_sounds import (
     tone,
 )
 
-from jobnotes.intake.recordings import blocks_16k, mono_16k, segment
+from jobnotes.errors import UnusableInputError
+from jobnotes.intake.recordings import blocks_16k, mono_16k, open_recording, segment
 
 
 def loud_from_to(sound: np.ndarray, rate: int = 16_000) -> tuple[float, float]:
@@ -214,3 +216,35 @@ def test_pydub_is_imported_without_a_warning_and_finds_no_program(tmp_path: Path
     )
     assert done.stderr == ""
     assert done.stdout.split() == ["500", "ffmpeg", "True"]
+
+
+# --- longer than any note ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rate", [1, 3999])
+def test_a_few_bytes_that_claim_days_are_refused(tmp_path: Path, rate: int) -> None:
+    """At one sample a second 60 kB are eight hours, and 1.8 GB when a recogniser is given them."""
+    path = tmp_path / "note.wav"
+    path.write_bytes(riff(pcm_format(rate=rate), chunk(b"data", bytes(60_000))))
+    for read in (mono_16k, lambda path: open_recording(path, UTC)):
+        with pytest.raises(UnusableInputError, match=f"has only {rate} samples a second"):
+            read(path)
+
+
+def test_a_recording_longer_than_any_note_is_refused_however_it_is_packed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Six hours are 1.4 GB; here the bound is a second."""
+    monkeypatch.setattr("jobnotes.intake.sound._LONGEST_S", 1.0)
+    for name in ("note.wav", "note.opus", "note.m4a"):
+        path = make(tmp_path, name)
+        for read in (mono_16k, lambda path: open_recording(path, UTC)):
+            with pytest.raises(UnusableInputError, match="is longer than"):
+                read(path)
+
+
+def test_all_of_a_recording_can_be_written_to(tmp_path: Path) -> None:
+    """A recogniser may work in the array that it is given."""
+    samples = mono_16k(make(tmp_path, "note.wav"))
+    assert samples.dtype == np.float32
+    assert samples.flags.writeable

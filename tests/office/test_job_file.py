@@ -162,3 +162,13 @@ def test_a_copy_is_named_as_the_file_that_was_given(tmp_path: Path) -> None:
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(JobnotesError, match=r"job\.toml: No such file"):
         load(tmp_path / "job.toml")
+
+
+def test_a_line_of_any_length_is_refused_at_once(tmp_path: Path) -> None:
+    """What a person may have meant is looked for in lines that a person writes: it took minutes here."""
+    path = tmp_path / "job.toml"
+    for said in ("x" * 70_000, "[" * 5000, "number = " + "9" * 5000):
+        path.write_text(f"{HEAD}{said}\n", "utf-8")
+        with pytest.raises(JobnotesError) as caught:
+            load(path)
+        assert caught.value.subject.startswith(str(path))

@@ -1,0 +1,125 @@
+"""The tables of docs/reliability.md, made by trying: `python tests/faults/table.py [faults] [inputs] [load]`.
+
+Each part that is named (all, without a name) is tried, and its table put in the place of the last one. The
+faults take hours on a small machine at every change of every flow; `--most N` strikes at N changes that are
+spread evenly, `--every KIND` all the same at every one for the kinds whose names begin so. Exits 1 where
+anything was lost, half-written or ended in a traceback.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+PAGE = Path(__file__).parents[2] / "docs" / "reliability.md"
+_MARK = "<!-- {part}: made by tests/faults/table.py -->"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a table. `broken` is how many of the `tried` broke a promise."""
+
+    what: str
+    where: str
+    tried: int
+    broken: int
+    happened: str
+
+    def line(self) -> str:
+        return f"| {self.what} | {self.where} | {self.tried:,} | {self.broken} | {self.happened} |"
+
+
+HEAD = ("| what | where | tried | broke a promise | what happened |", "| --- | --- | ---: | ---: | --- |")
+
+
+def faults(most: int | None, every: Sequence[str]) -> Iterator[Row]:
+    """Each kind of fault in each flow."""
+    from scenarios import SCENARIOS
+    from striking import KINDS, strike
+
+    for scenario in SCENARIOS.values():
+        for kind in KINDS:
+            if "real" in scenario.name:
+                here: int | None = 12
+            else:
+                here = None if any(kind.startswith(e) for e in every) else most
+            (result,) = strike(scenario, [kind], here)
+            for call, wrong in result.broken:
+                print(call, *wrong, sep="\n  ", file=sys.stderr)
+            happened = "nothing lost, nothing half-written; the next run came to the same"
+            yield Row(kind, scenario.name, result.tried, len(result.broken), happened)
+
+
+def inputs(most: int | None, every: Sequence[str]) -> Iterator[Row]:
+    """Damaged, hostile and oversized input of each reader."""
+    from fuzzing import READERS, tried
+    from oversized import CASES
+
+    for name, reader in READERS.items():
+        result = tried(reader, most or 2000)
+        for said in result.findings:
+            print(name, said, sep="\n  ", file=sys.stderr)
+        happened = (
+            f"{result.read:,} read, {result.refused:,} refused in a line; "
+            f"longest {result.longest_s:.1f} s, {result.most_mb:.0f} MB"
+        )
+        yield Row("damaged", name, result.tried, len(result.findings), happened)
+    for name, case in CASES.items():
+        told = case()
+        if told.broken:
+            print(name, *told.broken, sep="\n  ", file=sys.stderr)
+        happened = f"{told.happened}; {told.seconds:.1f} s of processor time, {told.most_mb:.0f} MB"
+        yield Row("oversized", name, 1, len(told.broken), happened)
+
+
+PARTS: dict[str, Callable[[int | None, Sequence[str]], Iterator[Row]]] = {"faults": faults, "inputs": inputs}
+
+
+def table(rows: Sequence[Row]) -> str:
+    tried = sum(row.tried for row in rows)
+    broken = sum(row.broken for row in rows)
+    return "\n".join(
+        [*HEAD, *(row.line() for row in rows), f"| **all** | | **{tried:,}** | **{broken}** | |"]
+    )
+
+
+def put(part: str, text: str, page: str) -> str:
+    """`page` with the table of that part in its place."""
+    mark = _MARK.format(part=part)
+    assert page.count(mark) == 2, f"docs/reliability.md has no place for the table {part}"
+    return re.sub(
+        f"{re.escape(mark)}.*{re.escape(mark)}", lambda _: f"{mark}\n\n{text}\n\n{mark}", page, flags=re.S
+    )
+
+
+def rows_in(part: str, page: str) -> list[list[str]]:
+    """The cells of that part's table, its head and its last line among them."""
+    mark = _MARK.format(part=part)
+    inside = page.split(mark)[1]
+    return [[c.strip() for c in line.strip("|").split("|")] for line in inside.split("\n") if line[:1] == "|"]
+
+
+def main() -> None:
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("parts", nargs="*", choices=[*PARTS, []], help="faults, inputs; all without a name")
+    ask.add_argument("--most", type=int, help="of a kind in a flow, or of a reader's inputs")
+    ask.add_argument("--every", action="append", default=[], metavar="KIND")
+    given = ask.parse_args()
+    broken = 0
+    for part in given.parts or PARTS:
+        rows = []
+        for row in PARTS[part](given.most, given.every):
+            print(time.strftime("%H:%M:%S"), row.line(), file=sys.stderr, flush=True)
+            rows.append(row)
+            broken += row.broken
+        PAGE.write_text(put(part, table(rows), PAGE.read_text("utf-8")), "utf-8")
+    sys.exit(1 if broken else 0)
+
+
+if __name__ == "__main__":
+    main()
