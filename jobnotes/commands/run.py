@@ -176,6 +176,8 @@ def _as_json(outcome: Outcome) -> str:
 
 def _as_text(outcome: Outcome, serving: str) -> str:
     """What there is, then what is loose and what is lacking, then where it is."""
+    from jobnotes.seeing.quality import remark
+
     record = outcome.record
     standing = [f for f in record.facts if f.stands]
     check = [f for f in standing if f.status == "check"]
@@ -193,6 +195,13 @@ def _as_text(outcome: Outcome, serving: str) -> str:
     for until, gaps in groupby(while_there_is_time(record.claim_gaps), key=lambda gap: gap.fixable):
         lines += [f"What the claim still lacks, {_UNTIL[until]}:"]
         lines += [f"  - {gap.message} {gap.remedy}" for gap in gaps] + [""]
+    poor = [photo for photo in record.photos if photo.sight and photo.sight.flaws and photo.like is None]
+    if poor:
+        lines += [
+            "Photos to take again, while it can still be seen:",
+            *(f"  - {photo.file}: {remark(photo.sight.flaws)}" for photo in poor if photo.sight),
+            "",
+        ]
     other = [stated for stated in record.stated if stated.file is not None]
     if other and record.details:
         lines += [f"Stated at the desk, which counts before {record.details.file}:"]

@@ -82,59 +82,16 @@ class View:
         return self.numbers.get(plain_number(number), number)
 
     def evidence(self, *facts: r.Fact, between: str = "\n") -> str:
-        """Where each was said, then the photos that belong to them, and what was read in those:
-        "N1 3:41\\nP2, P3\\npart number read in P2"."""
+        """Where each was said, then the photos that belong to them: "N1 3:41\\nP2, P3"."""
         heard = dict.fromkeys(text for fact in facts if (text := self.heard_at(fact)))
         shown = dict.fromkeys(photo for fact in facts for photo in self.photos_of(fact))
         lines = [*heard]
         if shown:
             lines.append(", ".join(shown))
-        lines += dict.fromkeys(text for fact in facts for text in self.read_in_photos(fact))
         return between.join(lines) or self.say("form.none")
 
     def photos_of(self, fact: r.Fact) -> tuple[str, ...]:
         return self.fact_photos.get(fact.id, ())
-
-    def shown_in(self, fact: r.Fact) -> tuple[r.Shown, ...]:
-        """What photos that this reader sees show of a fact."""
-        photos = self.photos_of(fact)
-        return tuple(shown for shown in fact.shown if shown.photo in photos)
-
-    def read_in_photos(self, fact: r.Fact) -> list[str]:
-        """What was read in photos of a fact: that it is what was said, or else what stands there."""
-        texts = []
-        for shown in self.shown_in(fact):
-            what = self.field_name(fact, shown)
-            said = getattr(fact.detail, shown.field, None)
-            if fact.source == "photo":
-                texts.append(self.say("form.photo_only"))
-            elif shown.agrees and said is not None:
-                texts.append(self.say("form.read_in_photo", what=what, id=shown.photo))
-            else:
-                value = self.shown_value(fact, shown)
-                texts.append(self.say("form.photo_shows", id=shown.photo, what=what, value=value))
-        return list(dict.fromkeys(texts))
-
-    def framed(self, photo: r.Photo) -> list[tuple[r.Corners, str]]:
-        """Where in a photo something was read, and what: "part number 118-22"."""
-        return [
-            (shown.corners, f"{self.field_name(fact, shown)} {self.shown_value(fact, shown)}")
-            for fact in self.photo_facts.get(photo.id, ())
-            for shown in fact.shown
-            if shown.photo == photo.id
-        ]
-
-    def field_name(self, fact: r.Fact, shown: r.Shown) -> str:
-        """What a photo shows of a fact: "part number", "odometer"."""
-        key = fact.kind if shown.field == "value" else shown.field
-        return self.wording.name("shown", key)
-
-    def shown_value(self, fact: r.Fact, shown: r.Shown) -> str:
-        """What stands in the photo, as values are written, with its unit."""
-        unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
-        if unit is None:
-            return shown.value
-        return values.quantity(shown.value, unit, self.wording)
 
     def zone(self, fact: r.Fact) -> tzinfo | None:
         note = self.notes.get(fact.note or "")
@@ -197,12 +154,15 @@ def view(
         if f.stands and (private or f.audience == "all") and f.kind not in without
     )
     known = {photo.id for photo in record.photos}
+    sharpest = {photo.id: photo.like for photo in record.photos if photo.like and not private}
     of_photo: dict[str, list[r.Fact]] = {}
     of_fact: dict[str, list[str]] = {}
     linked = {photo.id: set(photo.fact_ids) for photo in record.photos}
     for fact in facts:
         own = [p for p in fact.photos if p in known]
         own += [p.id for p in record.photos if fact.id in linked[p.id] and p.id not in own]
+        # of several takes of the same thing, the sharpest is enough
+        own = [p for p in own if sharpest.get(p) not in own]
         if own:
             of_fact[fact.id] = own
         for photo in own:

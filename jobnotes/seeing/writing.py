@@ -46,6 +46,8 @@ _REMEDY = "install it again: pip install --force-reinstall 'rapidocr==3.10.*'"
 _STEP = 32  # the detector's pictures have sides of whole multiples, in pixels
 _LINE_HEIGHT = 48  # pixels, as the recogniser was trained
 _WIDEST = 40  # heights; more is no line of a label
+_FOR_LONGER = 0.02  # of confidence
+_CLEARLY = 0.05  # of confidence, by which one way of reading digits is better than the other
 _UPRIGHT_RATIO = 1.5  # taller than so many widths: the writing runs up or down
 
 Picture = NDArray[np.uint8]
@@ -55,16 +57,42 @@ Picture = NDArray[np.uint8]
 class WritingSettings:
     """What decides on what is read; lengths in pixels, the rest are shares and confidences of 0–1.
 
-    `pixels` is how many the detector looks at, `side` the longest side of what the writing is cut from.
+    `pixels` is how many the detector looks at, `side` the longest side of what the writing is cut from,
+    `box_at_least` how sure the detector is of a place, `at_least` the recogniser of what stands there
+    (docs/photos.md has how both were chosen). Below `again_below` a piece is read again, turned and wider.
+    `most_places` and `most_width`, of all that is recognised in lines of one height, bound the time.
     """
 
     pixels: int = 960 * 704
     side: int = 2560
-    at_least: float = 0.6
     box_at_least: float = 0.5
-    turn_below: float = 0.9
-    most_pieces: int = 28
+    at_least: float = 0.92
+    again_below: float = 0.98
+    wider: float = 0.16
     shortest: int = 2
+    most_places: int = 40
+    most_width: int = 10_000
+
+
+@dataclass(slots=True)
+class _Place:
+    """Where writing seems to be: its box as it lies in the picture, the line cut out of it, whether that runs
+    up or down the picture, whether it stands on its head, and what was read."""
+
+    quad: Quad
+    line: Picture
+    tall: bool
+    turned: bool = False
+    text: str = ""
+    confidence: float = 0.0
+
+    @property
+    def letters(self) -> int:
+        return sum(c.isalpha() for c in self.text)
+
+    def piece(self) -> Piece:
+        shift = self.tall + 2 * self.turned
+        return Piece(self.text, self.confidence, np.roll(self.quad, -shift, axis=0))
 
 
 class Writing:
@@ -72,21 +100,29 @@ class Writing:
 
     def __init__(self, settings: WritingSettings | None = None) -> None:
         self.settings = settings or WritingSettings()
-
-    def __getstate__(self) -> dict[str, Any]:
-        return {"settings": self.settings}  # another process loads the weights itself
+        self._width = 0
 
     def read(self, picture: Picture) -> list[Piece]:
         """What is written in `picture`, shape (height, width, 3), blue first; no order is promised.
 
         Raises UnreadableError where the weights can't be used.
         """
-        found = self._places(picture)
-        pieces = (self._piece(picture, quad) for quad in found)
-        return [piece for piece in pieces if piece is not None]
+        self._width = 0
+        places = []
+        for quad in self._quads(picture):
+            place = self._place(picture, quad)
+            if place is not None:
+                self._read_place(picture, place)
+                places.append(place)
+        self._agree(places)
+        return [
+            p.piece()
+            for p in places
+            if p.confidence >= self.settings.at_least and len(p.text) >= self.settings.shortest
+        ]
 
-    def _places(self, picture: Picture) -> list[Quad]:
-        """Where writing seems to be, the largest first: quads of `picture` with its width as seen."""
+    def _quads(self, picture: Picture) -> list[Quad]:
+        """Where writing seems to be, the largest first: boxes, clockwise from their own top left."""
         height, width = picture.shape[:2]
         share = min(1.0, (self.settings.pixels / (width * height)) ** 0.5)
         size = tuple(max(_STEP, round(side * share / _STEP) * _STEP) for side in (width, height))
@@ -100,33 +136,72 @@ class Writing:
         scale = np.array([width / size[0], height / size[1]])
         quads = [np.asarray(box, dtype=np.float64) * scale for box in boxes]
         quads.sort(key=lambda quad: -cv2.contourArea(quad.astype(np.float32)))
-        return quads[: self.settings.most_pieces]
+        return quads[: self.settings.most_places]
 
-    def _piece(self, picture: Picture, quad: Quad) -> Piece | None:
-        """What stands in `quad`, which is then given clockwise from the text's own top left."""
+    def _place(self, picture: Picture, quad: Quad) -> _Place | None:
         cut = _cut(picture, quad)
         if cut is None:
             return None
-        if cut.shape[0] >= _UPRIGHT_RATIO * cut.shape[1]:
-            cut, quad = np.rot90(cut), np.roll(quad, -1, axis=0)
-        cut = _line(cut)
-        turned = self._stands_on_its_head(cut)
-        text, confidence = self._recognised(cut, turned)
-        if confidence < self.settings.turn_below:
-            other, other_confidence = self._recognised(cut, not turned)
-            if other_confidence > confidence:
-                turned, text, confidence = not turned, other, other_confidence
-        if confidence < self.settings.at_least or len(text) < self.settings.shortest:
-            return None
-        return Piece(text, confidence, np.roll(quad, -2, axis=0) if turned else quad)
+        tall = cut.shape[0] >= _UPRIGHT_RATIO * cut.shape[1]
+        return _Place(quad, _line(np.rot90(cut) if tall else cut), tall)
 
-    def _stands_on_its_head(self, cut: Picture) -> bool:
-        found: Any = self._engine(cut, use_det=False, use_cls=True, use_rec=False)
-        label, _ = found.cls_res[0]
-        return "180" in label
+    def _read_place(self, picture: Picture, place: _Place) -> None:
+        """Read it, and where the recogniser isn't sure, the other way up and with more of what is around."""
+        found: Any = self._engine(place.line, use_det=False, use_cls=True, use_rec=False)
+        place.turned = "180" in found.cls_res[0][0]
+        place.text, place.confidence = self._recognised(place.line, place.turned)
+        if place.confidence >= self.settings.again_below:
+            return
+        self._take_if_better(place, place.line, not place.turned)
+        if self.settings.at_least / 2 < place.confidence < self.settings.again_below:
+            wider = self._place(picture, _grown(place.quad, self.settings.wider))
+            if wider is not None and wider.tall == place.tall:
+                self._take_if_better(place, wider.line, place.turned)
 
-    def _recognised(self, cut: Picture, turned: bool) -> tuple[str, float]:
-        image = np.ascontiguousarray(cut[::-1, ::-1]) if turned else cut
+    def _take_if_better(self, place: _Place, line: Picture, turned: bool) -> None:
+        text, confidence = self._recognised(line, turned)
+        # one that goes on where the other was clipped is worth a little less certainty
+        longer = len(text) > len(place.text) and text.startswith(place.text) and place.text
+        if confidence > place.confidence - (_FOR_LONGER if longer else 0.0):
+            place.line, place.turned, place.text, place.confidence = line, turned, text, confidence
+
+    def _agree(self, places: list[_Place]) -> None:
+        """Digits can be read either way up: they stand as the words around them do."""
+        for tall in (False, True):
+            alike = [p for p in places if p.tall == tall]
+            sure = [p for p in alike if p.confidence >= self.settings.at_least]
+            votes = sum(-p.letters if p.turned else p.letters for p in sure if p.letters > 2)
+            if not votes:
+                for place in alike if not tall else ():
+                    self._doubt_digits(place)
+                continue
+            for place in alike:
+                if place.turned == (votes < 0) or place.letters > 2 or not place.text:
+                    continue
+                text, confidence = self._recognised(place.line, votes < 0)
+                if confidence >= self.settings.at_least:
+                    place.turned, place.text, place.confidence = votes < 0, text, confidence
+                else:
+                    place.confidence = 0.0
+
+    def _doubt_digits(self, place: _Place) -> None:
+        """Digits alone that seem to stand on their head count only if they can't be read upright as well."""
+        if not place.turned or place.letters > 2 or not place.text:
+            return
+        text, confidence = self._recognised(place.line, False)
+        if confidence < max(self.settings.at_least, place.confidence - _CLEARLY):
+            return
+        if confidence > place.confidence + _CLEARLY:
+            place.turned, place.text, place.confidence = False, text, confidence
+        else:
+            place.confidence = 0.0
+
+    def _recognised(self, line: Picture, turned: bool) -> tuple[str, float]:
+        """The text and how sure the recogniser is of it; nothing once so much was read that it takes long."""
+        self._width += line.shape[1]
+        if self._width > self.settings.most_width:
+            return "", 0.0
+        image = np.ascontiguousarray(line[::-1, ::-1]) if turned else line
         found: Any = self._engine(image, use_det=False, use_cls=False, use_rec=True)
         return found.txts[0].strip(), float(found.scores[0])
 
@@ -188,6 +263,15 @@ def _cut(picture: Picture, quad: Quad) -> Picture | None:
     matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), flat)
     cut = cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(cut, dtype=np.uint8)
+
+
+def _grown(quad: Quad, share: float) -> Quad:
+    """The box with `share` of its height more on each side: the detector clips a point or a last digit."""
+    sides = [float(np.linalg.norm(quad[at] - quad[at - 1])) for at in range(4)]
+    more = share * min(max(sides[1], sides[3]), max(sides[0], sides[2]))
+    across, down = (quad[1] - quad[0]) / max(sides[1], 1.0), (quad[3] - quad[0]) / max(sides[0], 1.0)
+    ways = np.array([-across - down, across - down, across + down, down - across])
+    return np.asarray(quad + more * ways, dtype=np.float64)
 
 
 def _line(cut: Picture) -> Picture:

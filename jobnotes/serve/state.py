@@ -27,10 +27,9 @@ from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.library.stated import StatedEntry
 from jobnotes.pipeline import conclude, is_draft, lasting
-from jobnotes.reading.photo_text import plain
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Account, Fact, Note, Photo, Record, Shown, Totals
-from jobnotes.serve import access
+from jobnotes.record import Account, Fact, Note, Photo, Record, Totals
+from jobnotes.serve import access, photo_flaws
 from jobnotes.serve.fact_forms import values_of
 from jobnotes.serve.kept import Kept
 from jobnotes.serve.settings import Settings
@@ -142,7 +141,7 @@ def seen(fact: Fact, photos: Sequence[Photo]) -> str:
 
     Numbers of notes and photos don't count, for they change when an earlier one is added.
     """
-    shown: tuple[object, ...] = (
+    shown = (
         fact.id,
         repr(fact.detail),
         fact.quote,
@@ -152,9 +151,6 @@ def seen(fact: Fact, photos: Sequence[Photo]) -> str:
         fact.superseded_by,
         sorted(photo_digests(fact, photos)),
     )
-    if fact.shown:
-        of = {photo.id: photo.sha256 for photo in photos}
-        shown = (*shown, sorted((of.get(s.photo, ""), s.field, s.value, s.agrees) for s in fact.shown))
     return hashlib.sha256(repr(shown).encode("utf-8", "surrogatepass")).hexdigest()[:20]
 
 
@@ -182,11 +178,12 @@ def by_doubt(facts: Iterable[Fact]) -> list[Fact]:
     )
 
 
-def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
+def shown(now: Current | None, job: ServeJob, store: Store, settings: Settings) -> dict[str, Any]:
     """The state of a job for a page, as JSON. As in record.json, a key that doesn't apply is left out.
 
     `version` changes with whatever would be shown; a fact's `seen` goes back with a decision on it; `group`
-    is where it stands in the clerk's order; a note or photo without an `id` isn't in the record (yet).
+    is where it stands in the clerk's order; a note or photo without an `id` isn't in the record (yet). A
+    photo of which there is no better take says its `flaws`, and what to do in a `remark`.
     """
     record = now.record if now else None
     heard = {note.sha256 for note in record.notes} if record else set()
@@ -229,6 +226,7 @@ def shown(now: Current | None, job: ServeJob, store: Store) -> dict[str, Any]:
     ]
     state["photos"] += [
         {"file": file.file, "sha256": file.sha256, "status": "problem" if file.heard else "waiting"}
+        | photo_flaws.told(photo_flaws.measured(settings.given(job.id) / file.file, file.sha256))
         for file in waiting
         if file.kind == "photo"
     ]
@@ -273,7 +271,8 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "fact_ids": list(photo.fact_ids),
             "status": "shown",
         }
-        | some(linked_by=photo.linked_by)
+        | some(linked_by=photo.linked_by, like=photo.like)
+        | photo_flaws.told(photo.sight.flaws if photo.sight and photo.like is None else ())
         for photo in record.photos
     ]
     state["facts"] = [fact_shown(fact, record, wording) for fact in facts]
@@ -345,8 +344,6 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
         "seen": seen(fact, record.photos),
     } | some(
         why=fact.why,
-        source=fact.source,
-        shown=[_in_photo(fact, shown, wording) for shown in fact.shown] or None,
         note=fact.note,
         start_s=fact.start_s,
         end_s=fact.end_s,
@@ -357,24 +354,6 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
         decided_by=fact.decided_by,
         decided_at=fact.decided_at.isoformat() if fact.decided_at else None,
     )
-
-
-def _in_photo(fact: Fact, shown: Shown, wording: Wording) -> dict[str, Any]:
-    """What a photo shows of a fact, for a page; `take` is what an edit would hold that takes it over."""
-    unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
-    key = fact.kind if shown.field == "value" else shown.field
-    said = getattr(fact.detail, shown.field, None)
-    differs = said is None or plain(str(said)) != plain(shown.value)
-    fields = values_of(fact.detail)
-    return {
-        "photo": shown.photo,
-        "name": wording.name("shown", key),
-        "value": values.quantity(shown.value, unit, wording) if unit else shown.value,
-        "text": shown.text,
-        "agrees": shown.agrees,
-        "said": said is not None,
-        "at": ",".join(f"{share:.4f}" for corner in shown.corners for share in corner),
-    } | some(take=fields | {shown.field: shown.value} if differs and fact.stands and key != "text" else None)
 
 
 def some(**given: Any) -> dict[str, Any]:
@@ -394,7 +373,7 @@ def get_state(request: Request) -> Response:
         tag = f'"{job.version}-{stands}"'
         if request.headers.get("if-none-match") == tag:
             return Response(status_code=304, headers={"ETag": tag})
-        state = shown(current(settings, library, job), job, store)
+        state = shown(current(settings, library, job), job, store, settings)
     return JSONResponse(state, headers={"ETag": tag, "Cache-Control": "private, no-cache"})
 
 

@@ -163,7 +163,7 @@ def _state_it(
         job = store.job(job.id) or job
         then = state.current(settings, library, job)
         answer = {
-            "state": state.shown(then, job, store),
+            "state": state.shown(then, job, store, settings),
             "office": shown(office),
             "stated": [entry.key for entry in made],
         }

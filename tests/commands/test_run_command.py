@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from command_line import Ended, World, files_in, record_in
 from docx import Document
+from PIL import Image
 from record_schema import faults_of_record
 
 from jobnotes.library.library import Library
@@ -224,3 +225,14 @@ def test_what_was_stated_at_the_desk_counts_and_is_told_beside_the_file(another:
     record = record_in(another.cwd / "out")
     assert record["job"]["payer"] == "South Lease"
     assert faults_of_record(record) == []
+
+
+def test_a_photo_to_be_taken_again_is_named_at_the_end(another: World) -> None:
+    """The sample's photo, as dark as in an unlit pit."""
+    photo = another.cwd / "job" / "BENCH031.jpg"
+    Image.open(photo).point(lambda value: value // 10).save(photo, quality=90)
+    ended = another.here("run", "job", "--out", "out", "--read-photos")
+    assert "Looking at photos …" in ended.err.splitlines()
+    assert not ended.heard
+    assert "  - BENCH031.jpg: too dark: take it again, more light on it" in ended.out.splitlines()
+    assert record_in(another.cwd / "out")["photos"][0]["sight"]["flaws"] == ["too dark"]

@@ -154,3 +154,17 @@ def test_the_saved_record_the_list_and_the_search_follow_a_decision(desk: Desk) 
     assert found["facts"][0]["fact"] == part["id"]
     saved: dict[str, Any] = json.loads((desk.web.settings.out(desk.job) / "record.json").read_text("utf-8"))
     assert [f["number"] for f in saved["facts"] if f["kind"] == "part"] == ["ZX-900"]
+
+
+def test_a_photo_that_proves_little_is_named_before_anything_is_heard(tmp_path: Path) -> None:
+    """The vehicle is still there then. What is wrong is measured when the page asks, and once."""
+    desk = desk_with_job(tmp_path, 0)
+    technician = desk.web.pair("technician", "another phone")
+    desk.clerk.post(f"{desk.api}/devices", {"device": technician.id})
+    dark = io.BytesIO()
+    Image.effect_noise((1600, 1200), 90).point(lambda value: value // 8).save(dark, "JPEG")
+    assert technician.send(desk.job, dark.getvalue(), started_at=started(20)).status_code == 200
+    (waiting,) = [photo for photo in desk.state()["photos"] if photo["status"] == "waiting"]
+    assert waiting["flaws"] == ["too dark"]
+    assert waiting["remark"] == "too dark: take it again, more light on it"
+    desk.web.app.state.store.close()

@@ -40,6 +40,12 @@ export const byTime = (a, b) => (Date.parse(a.at ?? "") || 0) - (Date.parse(b.at
 export const photosWanted = (facts) =>
   facts.filter((fact) => fact.kind === "photo_cue" && fact.status !== "rejected" && !(fact.photos ?? []).length);
 
+/**
+ * Photos that prove little and can still be taken again, the newest first.
+ * @param {any[]} photos @returns {any[]}
+ */
+export const photosToRetake = (photos) => photos.filter((photo) => photo.remark).reverse().slice(0, 5);
+
 // what may stay in the vehicle unseen comes before what is plainly off
 const HIDDEN_FIRST = ["lost", "connected"];
 const SEVERITY = ["refused", "queried", "nice"];

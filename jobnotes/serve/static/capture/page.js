@@ -2,7 +2,7 @@
 
 import { Awake } from "./awake.js";
 import { Clock } from "./clock.js";
-import { STATUS, byTime, jobClock, photosWanted, toDo } from "./facts.js";
+import { STATUS, byTime, jobClock, photosToRetake, photosWanted, toDo } from "./facts.js";
 import { Meter } from "./meter.js";
 import { ReadBack } from "./readback.js";
 import { CRASHED, Recorder, closeAbandoned, recordingType } from "./recorder.js";
@@ -501,6 +501,9 @@ class Page {
     const wanted = photosWanted(facts);
     el("wanted").replaceChildren(...wanted.map((cue) => make("li", {}, cue.text)));
     el("wanted-part").hidden = !wanted.length;
+    const retake = photosToRetake(state.photos ?? []);
+    el("retake").replaceChildren(...retake.map((photo) => make("li", {}, `${photo.time ?? "Just now"}: ${photo.remark}`)));
+    el("retake-part").hidden = !retake.length;
     const todo = toDo(state);
     el("todo").replaceChildren(...todo.map(todoRow));
     el("todo-part").hidden = !todo.length;
