@@ -32,15 +32,18 @@ from jobnotes.intake.photos import TakenPhoto, open_photo, shown
 from jobnotes.intake.recordings import Recording, StartedAtSource, open_recording
 from jobnotes.intake.sound import mono_16k
 from jobnotes.library.database import NAME as LIBRARY_FILE
-from jobnotes.library.decisions import Decision, apply
+from jobnotes.library.decisions import TAKEN, Decision, apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
 from jobnotes.library.stated import StatedEntry
+from jobnotes.linking.confirming import confirm, settled
 from jobnotes.linking.job_cards import ON_CARD
 from jobnotes.linking.likeness import group_alike
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.progress import Progress, Silent
 from jobnotes.reading.read import read_notes
+from jobnotes.reading.trade import Trade
+from jobnotes.reading.trade import load as load_trade
 from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Sight, Word
 from jobnotes.seeing.crew import PhotoFile, look
 from jobnotes.seeing.reader import PhotoReader, UnreadableError
@@ -323,14 +326,14 @@ def conclude(
     details = details_of(given.details, library, workshop, stated)
     by_hand, surprises = by_hand_in(given.details, library, stated)
     workshop = workshop.under(details)
-    reviewed = apply(decisions, facts)
     number = details.number if details else None
+    reviewed = apply(decisions, confirmed(facts, given, decisions, number, workshop.trade))
     linked = link(reviewed.facts, group_alike(given.photos), given.notes, number=number)
     heard = Record(
         Job(),
         given.notes,
         linked.photos,
-        linked.facts,
+        settled(linked.facts, workshop.trade or load_trade()),
         camera_clocks=linked.camera_clocks,
         details=given.details,
         stated=by_hand,
@@ -345,6 +348,29 @@ def conclude(
     )
     unplaced = (Problem(f"{ON_DECISION}{u.decision.fact_id}", u.reason) for u in reviewed.unplaced)
     return replace(record, problems=(*given.problems, *linked.problems, *unplaced, *surprises))
+
+
+def confirmed(
+    facts: Sequence[Fact],
+    given: Record,
+    decisions: Sequence[Decision],
+    number: str | None,
+    trade: Trade | None,
+) -> tuple[Fact, ...]:
+    """`facts` as read, with what the photos show of them, and what only photos show; not linked yet.
+
+    `number` is the job's by the office.
+    """
+    if not any(photo.sight and photo.sight.texts for photo in given.photos):
+        return tuple(facts)
+    # a photo goes by its cue, its time, or where a person put it, before what it shows is held against that
+    moved = apply(decisions, facts).facts
+    denied = {(f.id, mark[1:]) for f in moved for mark in f.photos if mark.startswith(TAKEN)}
+    first = link(moved, given.photos, given.notes, number=number)
+    photos_of = {fact.id: fact.photos for fact in first.facts}
+    by_photos = [replace(fact, photos=photos_of.get(fact.id, ())) for fact in facts]
+    shown = confirm(by_photos, first.photos, trade or load_trade(), denied)
+    return tuple(replace(fact, photos=()) for fact in shown)
 
 
 def lasting(problems: Sequence[Problem]) -> tuple[Problem, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from jobnotes.checking.case import Case
 from jobnotes.checking.phrases import all_words, has_any, only_heard
 from jobnotes.checking.rule_type import KINDS, must_be_known
+from jobnotes.checking.sights import only_poor, poor
 from jobnotes.checking.supports import Fits
 from jobnotes.record import Statement
 
@@ -58,14 +59,18 @@ class CauseNamesComponentAndFailure:
 @dataclass(frozen=True)
 class CauseSupported:
     """Something supports each cause, as the record's supports tell. `fmi_fits`: for a failure, the failure
-    modes of codes that fit it. `not_photos`: a photo whose cue says one of these shows something else."""
+    modes of codes that fit it. `not_photos`: a photo whose cue says one of these shows something else; one
+    that is blurred, dark, burnt out or too small bears nothing out alone."""
 
     fmi_fits: Fits = field(default_factory=dict)
     not_photos: tuple[str, ...] = ()
 
     def unmet(self, case: Case) -> str | None:
-        supported = {support.cause for support in case.record.supports}
-        bare = [
-            c.detail.text for c in case.causes if isinstance(c.detail, Statement) and c.id not in supported
-        ]
+        poorly = {photo.id: photo for photo in case.record.photos if poor(photo)}
+        supported = {support.cause for support in case.record.supports if support.id not in poorly}
+        bare = []
+        for cause in case.causes:
+            if isinstance(cause.detail, Statement) and cause.id not in supported:
+                only = only_poor(poorly[s.id] for s in case.record.supports if s.cause == cause.id)
+                bare.append(f"{cause.detail.text} ({only})" if only else cause.detail.text)
         return "; ".join(bare) if bare else None

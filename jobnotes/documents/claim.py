@@ -189,6 +189,8 @@ def _photo_source(seen: View, photo: r.Photo) -> str:
     moved = {"source": source, "shift": values.shift(photo.clock_offset_s, seen.wording)}
     for clock in seen.record.camera_clocks:
         if clock.camera == photo.camera and clock.offset_s == photo.clock_offset_s:
+            if clock.card:
+                return seen.say("claim.time_moved_card", photo=clock.card, **moved)
             return seen.say("claim.time_moved", support=clock.support, of=clock.of, **moved)
     return seen.say("claim.time_moved_plain", **moved)
 

@@ -45,12 +45,13 @@ _UNREADABLE = (
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A picture ready for a document: a JPEG file and its size in pixels and bytes."""
+    """A picture ready for a document: a JPEG file of that quality and its size in pixels and bytes."""
 
     path: Path
     width: int
     height: int
     bytes: int
+    quality: int = _LADDER[0][1]
 
 
 class Shelf:
@@ -204,4 +205,4 @@ def _save(image: Image.Image, path: Path, rung: int) -> Shown:
     clean.paste(image)
     keep = profile is not None and len(profile) <= _MOST_ICC_BYTES and clean.mode == "RGB"
     clean.save(path, "JPEG", quality=quality, icc_profile=profile if keep else None)
-    return Shown(path, *size, path.stat().st_size)
+    return Shown(path, *size, path.stat().st_size, quality)

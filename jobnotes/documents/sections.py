@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from jobnotes import record as r
 from jobnotes.documents import values
 from jobnotes.documents.cells import Cell, Column, Plate
+from jobnotes.documents.framing import framed
 from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import sentence_case, shortened
 from jobnotes.documents.sheet import Sheet
@@ -518,10 +519,14 @@ def plate(seen: View, photo: r.Photo, shown: Shown | None) -> Plate:
     # the clerk is to know that nobody said that this photo belongs here; the customer can't judge it
     link = seen.wording.name("linked_by", photo.linked_by or "") if seen.doubt == "check" else ""
     where = " · ".join(text for text in (taken, said, link) if text)
+    read = seen.framed(photo)
+    frame = seen.say("form.framed", what=", ".join(dict.fromkeys(text for _, text in read))) if read else ""
+    if read and shown is not None:
+        shown = framed(shown, [corners for corners, _ in read])
     return Plate(
         shown,
-        caption=f"{label}\n{where}",
-        alt=shortened(label, _MOST_ALT_CHARACTERS),
+        caption="\n".join(text for text in (label, frame, where) if text),
+        alt=shortened(f"{label}. {frame}" if frame else label, _MOST_ALT_CHARACTERS),
         missing=seen.say("form.no_picture", id=photo.id, file=shortened(photo.file, 120)),
     )
 

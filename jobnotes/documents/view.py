@@ -82,16 +82,59 @@ class View:
         return self.numbers.get(plain_number(number), number)
 
     def evidence(self, *facts: r.Fact, between: str = "\n") -> str:
-        """Where each was said, then the photos that belong to them: "N1 3:41\\nP2, P3"."""
+        """Where each was said, then the photos that belong to them, and what was read in those:
+        "N1 3:41\\nP2, P3\\npart number read in P2"."""
         heard = dict.fromkeys(text for fact in facts if (text := self.heard_at(fact)))
         shown = dict.fromkeys(photo for fact in facts for photo in self.photos_of(fact))
         lines = [*heard]
         if shown:
             lines.append(", ".join(shown))
+        lines += dict.fromkeys(text for fact in facts for text in self.read_in_photos(fact))
         return between.join(lines) or self.say("form.none")
 
     def photos_of(self, fact: r.Fact) -> tuple[str, ...]:
         return self.fact_photos.get(fact.id, ())
+
+    def shown_in(self, fact: r.Fact) -> tuple[r.Shown, ...]:
+        """What photos that this reader sees show of a fact."""
+        photos = self.photos_of(fact)
+        return tuple(shown for shown in fact.shown if shown.photo in photos)
+
+    def read_in_photos(self, fact: r.Fact) -> list[str]:
+        """What was read in photos of a fact: that it is what was said, or else what stands there."""
+        texts = []
+        for shown in self.shown_in(fact):
+            what = self.field_name(fact, shown)
+            said = getattr(fact.detail, shown.field, None)
+            if fact.source == "photo":
+                texts.append(self.say("form.photo_only"))
+            elif shown.agrees and said is not None:
+                texts.append(self.say("form.read_in_photo", what=what, id=shown.photo))
+            else:
+                value = self.shown_value(fact, shown)
+                texts.append(self.say("form.photo_shows", id=shown.photo, what=what, value=value))
+        return list(dict.fromkeys(texts))
+
+    def framed(self, photo: r.Photo) -> list[tuple[r.Corners, str]]:
+        """Where in a photo something was read, and what: "part number 118-22"."""
+        return [
+            (shown.corners, f"{self.field_name(fact, shown)} {self.shown_value(fact, shown)}")
+            for fact in self.photo_facts.get(photo.id, ())
+            for shown in fact.shown
+            if shown.photo == photo.id
+        ]
+
+    def field_name(self, fact: r.Fact, shown: r.Shown) -> str:
+        """What a photo shows of a fact: "part number", "odometer"."""
+        key = fact.kind if shown.field == "value" else shown.field
+        return self.wording.name("shown", key)
+
+    def shown_value(self, fact: r.Fact, shown: r.Shown) -> str:
+        """What stands in the photo, as values are written, with its unit."""
+        unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
+        if unit is None:
+            return shown.value
+        return values.quantity(shown.value, unit, self.wording)
 
     def zone(self, fact: r.Fact) -> tzinfo | None:
         note = self.notes.get(fact.note or "")

@@ -1,4 +1,5 @@
-"""Photos to facts: each photo goes to what was said around its spoken cue, or else at about its time.
+"""Photos to facts: each photo goes to what it shows of what was said, and to what was said around its spoken
+cue, or else at about its time.
 
 Pure and deterministic: linking what is already linked gives the same again. What a person has linked
 stays as they left it. What they moved stands in the facts' `photos` until then: a photo's digest behind "+"
@@ -28,6 +29,8 @@ CLOSE_S, CLOSE_AFTER_S = 4.0, 2.0
 # How far from the cue a fact may be that speaks of the same thing, or that is the only one there is.
 SUBJECT_REACH_S = 30.0
 UNKNOWN_CAMERA = "unknown camera"
+#: How a photo is linked that neither a cue nor a person put where it is.
+UNCUED = ("value", "time", None)
 
 # What the photo of a cue costs when it is taken before the cue rather than after, and what a cue costs that
 # is left without its photo: so that two cues in one breath get one photo each.
@@ -61,12 +64,14 @@ def link(
     A photo goes to its cue (the nearest in time; several photos of one breath to its cues in order) and to
     the facts that the cue is about: those near it that it names, or else the one said next to it; for a cue
     that names nothing, those of the same breath. A photo without a cue goes to the facts nearest in time, if
-    any lie within `window_s` seconds. One that is near nothing keeps no links. Rejected facts and facts
-    without a time get no photos. A job card shows only its number, and what was photographed behind another
-    job's card nothing of this one; `number` is this job's by the office.
+    any lie within `window_s` seconds. What it shows of facts (their `shown`) counts more than time, and comes
+    on top of a cue. One that is near nothing keeps no links. Rejected facts and facts without a time get no
+    photos. A job card shows only its number, and what was photographed behind another job's card nothing of
+    this one; `number` is this job's by the office.
     """
     starts = {note.id: note.started_at for note in notes}
-    spoken = [s for fact in facts if fact.stands and (s := _spoken(fact, starts))]
+    said = [fact for fact in facts if fact.stands and fact.source is None]
+    spoken = [s for fact in said if (s := _spoken(fact, starts))]
     cues = sorted((s for s in spoken if isinstance(s.fact.detail, PhotoCue)), key=_Spoken.order)
     things = sorted((s for s in spoken if _can_be_shown(s.fact)), key=_Spoken.order)
     breaths = {note.id: _breaths(note) for note in notes}
@@ -94,6 +99,8 @@ def link(
             near = _nearest(photo.taken_at.timestamp(), things, window_s)
             ids = tuple(s.fact.id for s in near)
             now = replace(photo, fact_ids=ids, linked_by="time" if ids else None)
+        if photo.linked_by != "person" and not (photo.card or photo.job):
+            now = _with_shown(now, facts)
         if photo.sha256 in put or photo.sha256 in taken:
             own = _followed(put.get(photo.sha256, ()), facts)
             others = [i for i in now.fact_ids if i not in (*own, *taken.get(photo.sha256, ()))]
@@ -102,6 +109,22 @@ def link(
         linked.append(now)
     problems = (*unusable, *bound.problems)
     return Linked(_with_photos(facts, linked), tuple(linked), clocks, problems)
+
+
+def _with_shown(photo: Photo, facts: Sequence[Fact]) -> Photo:
+    """The photo with the facts that it shows something of: before those of its cue, instead of those of its
+    time."""
+    showing = [f for f in facts if any(shown.photo == photo.id for shown in f.shown)]
+    if not showing:
+        return photo
+    agreeing = [
+        f for f in showing if f.source is None and any(s.photo == photo.id and s.agrees for s in f.shown)
+    ]
+    shown = _followed([f.id for f in sorted(showing, key=lambda f: f not in agreeing)], facts)
+    others = () if photo.linked_by == "time" and agreeing else photo.fact_ids
+    ids = tuple(dict.fromkeys((*shown, *others)))
+    by_value = agreeing or photo.linked_by is None
+    return replace(photo, fact_ids=ids, linked_by="value" if by_value and ids else photo.linked_by)
 
 
 # --- times ---------------------------------------------------------------------------------------

@@ -6,9 +6,11 @@ words that carry the fact. A plain transcript has no recogniser; its words count
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
-from jobnotes.reading.knowledge import convert
+from jobnotes.reading.knowledge import Trade, convert
+from jobnotes.reading.numbers import TENS, UNITS
 from jobnotes.reading.text import Draft, Text
 from jobnotes.record import Identity, Measurement, Status
 
@@ -19,6 +21,9 @@ SURE = 0.6
 #: The same for what says which job and vehicle it is, and how far it has gone: one digit too few ("812" for
 #: "8812", heard at 0.74) sends the whole claim astray, and nothing else in the job would show it.
 SURE_OF_IDENTITY = 0.8
+_UNSURE = "the recogniser was not sure of these words"
+#: Words within a number that are none of its digits.
+_JOINTS = frozenset("point double triple dash hundred thousand and oh".split())
 
 
 def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
@@ -31,8 +36,45 @@ def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
     if doubts:
         confidence = min(confidence, 0.5)
     elif confidence < (SURE_OF_IDENTITY if isinstance(draft.detail, Identity) else SURE):
-        doubts.append("the recogniser was not sure of these words")
+        doubts.append(_UNSURE)
     return round(confidence, 3), "check" if doubts else "sure", "; ".join(dict.fromkeys(doubts)) or None
+
+
+#: Doubts that are only about how a value was heard, as they are worded here and by the extractors: where a
+#: photo shows the very value, they are answered. What is worded otherwise stays a doubt.
+_OF_HEARING = re.compile(
+    r"the recogniser was not sure of these words"
+    r"|.+: a letter or digit was (?:heard as another word|repaired)"
+    r"|(?:the (?:part|serial) number )?[\w/-]+ holds a repaired letter or digit"
+    r"|(?:the number )?'[^']*' can be read in more than one way"
+    r"|'[^']*': [\d.]+, or [\d.]+(?: said twice)?\?"
+    r"|SPN heard as '[^']*'|SPN \d+: a number was heard as a word"
+    r"|the FMI was heard as a word, not a number|a digit of the code was heard as a word"
+    r"|the failure type was heard as a word|'[A-Z]' was heard as '[^']*'"
+    r"|its check digit would be [\dX], not [\dX]|not every maker uses one"
+)
+_WEAK = re.compile(r"not sure that '([^']*)' was heard right")
+
+
+def only_of_hearing(why: str, trade: Trade, *, of_numbers: bool = False) -> bool:
+    """Whether all that is doubtful is how a value was heard; with `of_numbers`, the words of a number."""
+    for doubt in why.split("; "):
+        weak = _WEAK.fullmatch(doubt)
+        if weak is not None:
+            if of_numbers and not all(_of_a_number(word, trade) for word in weak[1].split()):
+                return False
+        elif not _OF_HEARING.fullmatch(doubt) or (of_numbers and doubt == _UNSURE):
+            return False
+    return bool(why)
+
+
+def _of_a_number(word: str, trade: Trade) -> bool:
+    norm = word.casefold().strip(".,-")
+    pieces = norm.split("-")
+    return any(c.isdigit() for c in norm) or all(
+        p in trade.digits or p in UNITS or p in TENS or p in _JOINTS or bool(trade.letters.at([p], 0)[1])
+        for p in pieces
+    )
 
 
 def _confidences(text: Text, start: int, end: int) -> list[tuple[int, float]]:

@@ -78,6 +78,24 @@ class Mishearing:
     digits_near: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """How labels, plates and displays say what the grammar knows.
+
+    `read_as` is what is printed and the grammar's words for it, `dropped` what stands beside a display's
+    number and says nothing, `other` and `signs` what makes a line no writing of ours. `alike` gives each
+    character the one that stands for all that look like it, `barcode` what a data identifier at a barcode's
+    head is.
+    """
+
+    read_as: tuple[tuple[str, str], ...]
+    dropped: frozenset[str]
+    other: frozenset[str]
+    signs: frozenset[str]
+    alike: Mapping[str, str]
+    barcode: Mapping[str, str]
+
+
 @dataclass(frozen=True)
 class Trade:
     """Everything the reading stage knows about the trade, and the digest of the files it came from.
@@ -121,6 +139,7 @@ class Trade:
     ranges: tuple[Range, ...]
     misheard: Phrases[Mishearing]
     opposite: Mapping[str, frozenset[str]]
+    labels: Labels
     sha256: str
     ureg: pint.UnitRegistry = field(repr=False)
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before
 from jobnotes.reading.part_lists import list_goes_on, numbered
+from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work, Works
@@ -34,12 +35,8 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             if found is None or not text.free(i, found[0]) or (spn is not None and spn[0] > i):
                 i += 1
                 continue
-            j = found[0]
-            while text.cue("identity.is_words", j) or text.norm(j) in text.trade.words["before_number"]:
-                step = text.cue("identity.is_words", j)
-                j = step[0] if step else j + 1
-            run = text.spelled(j)
-            if run is None or not any(c.isdigit() for c in run.text) or len(run.text) < 3:
+            j, run = number_after(text, found[0])
+            if run is None:
                 i += 1
                 continue
             plain_cue = text.norms[i : found[0]] == ["number"]
@@ -95,6 +92,17 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             i = run.end
     _unnamed(text, out, near)
     return out.drafts
+
+
+def number_after(text: Text, j: int) -> tuple[int, Spelled | None]:
+    """Where the number begins whose name ("part number") ends at `j`, and the number, if there is one."""
+    while text.cue("identity.is_words", j) or text.norm(j) in text.trade.words["before_number"]:
+        step = text.cue("identity.is_words", j)
+        j = step[0] if step else j + 1
+    run = text.spelled(j)
+    if run is None or not any(c.isdigit() for c in run.text) or len(run.text) < 3:
+        return j, None
+    return j, run
 
 
 def _unnamed(text: Text, out: _Placed, works: Works) -> None:

@@ -22,6 +22,7 @@ from jobnotes.reading.trade_tables import (
     check_top,
     cues_of,
     fault_texts_of,
+    labels_of,
     misheard_of,
     ranges_of,
     spelling_of,
@@ -32,7 +33,7 @@ from jobnotes.reading.trade_tables import (
 
 __all__ = ["FILES", "Trade", "convert", "load"]
 
-FILES = ("units", "fault_texts", "spelling", "lexicon", "cues", "ranges", "misheard")
+FILES = ("units", "fault_texts", "spelling", "lexicon", "cues", "ranges", "misheard", "labels")
 
 
 @lru_cache(maxsize=4)
@@ -90,6 +91,7 @@ def load(folder: Path | None = None) -> Trade:
         ranges=ranges_of(files["ranges"], units.units),
         misheard=misheard_of(files["misheard"]),
         opposite=cues.opposite,
+        labels=labels_of(files["labels"]),
         sha256=digest.hexdigest(),
         ureg=ureg,
     )

@@ -14,7 +14,7 @@ from typing import Any
 import pint
 
 from jobnotes.errors import JobnotesError
-from jobnotes.reading.knowledge import Action, Implied, Mishearing, PartAction, Range, Split, Unit
+from jobnotes.reading.knowledge import Action, Implied, Labels, Mishearing, PartAction, Range, Split, Unit
 from jobnotes.reading.phrases import Phrases, spoken
 from jobnotes.reading.trade_checks import (
     a_text,
@@ -417,3 +417,50 @@ def misheard_of(files: Files) -> Phrases[Mishearing]:
                 if tuple(heard.split()) != read_as:
                     misheard.add(heard, Mishearing(tuple(spoken(heard)), read_as, near, digits_near))
     return misheard
+
+
+# --- labels.toml ---------------------------------------------------------------------------------
+
+
+def labels_of(files: Files) -> Labels:
+    shipped = files[0][1]
+    read_as: dict[str, str] = {}
+    barcode: dict[str, str] = {}
+    sets: dict[str, set[str]] = {"dropped": set(), "words": set(), "signs": set()}
+    shapes: list[str] = []
+    for label, data in files:
+        for meaning, forms in lists(label, "read_as", data.get("read_as", {}), shipped["read_as"]):
+            for form in forms:
+                if not any(c.isalnum() for c in form):
+                    reason = f"read_as.{meaning}: {form!r} has no letter or figure"
+                    raise JobnotesError(label, reason, "write what is printed before the number")
+                read_as[form] = meaning
+        for meaning, heads in lists(label, "barcode", data.get("barcode", {}), shipped["barcode"]):
+            barcode.update(dict.fromkeys(heads, meaning))
+        for where in ("display", "other", "alike"):
+            for name, listed in lists(label, where, data.get(where, {}), shipped[where], marks=True):
+                if name == "shapes":
+                    shapes += listed
+                else:
+                    sets[name].update(listed)
+    return Labels(
+        # the longest first: "part no" is no "part"
+        tuple(sorted(read_as.items(), key=lambda form: (-len(form[0]), form[0]))),
+        frozenset(sets["dropped"]),
+        frozenset(sets["words"]),
+        frozenset(sets["signs"]),
+        _alike(shapes),
+        barcode,
+    )
+
+
+def _alike(groups: Sequence[str]) -> dict[str, str]:
+    """Each character of the groups, in capitals, with the first of all that it looks like."""
+    stands_for: dict[str, str] = {}
+    for group in groups:
+        characters = list(dict.fromkeys(group.upper()))
+        first = next((stands_for[c] for c in characters if c in stands_for), characters[0])
+        merged = {stands_for.get(c, c) for c in characters}
+        stands_for |= {c: first for c, f in stands_for.items() if f in merged}
+        stands_for |= dict.fromkeys(characters, first)
+    return stands_for

@@ -21,8 +21,9 @@ from jobnotes.errors import UnusableInputError
 from jobnotes.intake.photos import shown
 from jobnotes.intake.sound import RATE_HZ, mono_16k
 from jobnotes.library.library import Library
-from jobnotes.record import Note, Photo, Record
+from jobnotes.record import Corners, Note, Photo, Record
 from jobnotes.serve import access, state
+from jobnotes.serve.close_ups import CLOSE_UP_OF, close_up
 from jobnotes.serve.kept import Kept
 
 _Original = TypeVar("_Original", Note, Photo)
@@ -39,7 +40,7 @@ _ASK = {"Cache-Control": "private, no-cache"}
 
 _MOST_PICTURES = 256
 _decoded: Kept[str, NDArray[np.int16]] = Kept(_MOST_KEPT, len)
-_pictures: Kept[tuple[str, int], bytes] = Kept(_MOST_PICTURES)
+_pictures: Kept[tuple[str, int, Corners | None], bytes] = Kept(_MOST_PICTURES)
 #: of a digest, that tell one original from all others
 _DIGITS = 12
 
@@ -90,23 +91,40 @@ def _samples(note: Note, path: Path) -> NDArray[np.int16]:
 
 
 def picture(request: Request) -> Response:
-    """The photo as a person sees it, no wider or higher than the nearest of WIDTHS, without metadata."""
+    """The photo as a person sees it, no wider or higher than the nearest of WIDTHS, without metadata; with
+    `at` only what stands at those corners."""
     try:
         wanted = int(request.query_params.get("width", WIDTHS[2]))
     except ValueError:
         raise HTTPException(400, "width must be a whole number of pixels") from None
     side = next((width for width in WIDTHS if width >= wanted), WIDTHS[-1])
+    corners = _corners(request.query_params.get("at"))
     photo, path = _original_of_photo(request)
     headers = _headers(request, photo.sha256)
-    body = _pictures.once((photo.sha256, side), lambda: _jpeg(photo, path, side))
+    body = _pictures.once((photo.sha256, side, corners), lambda: _jpeg(photo, path, side, corners))
     return Response(body, media_type="image/jpeg", headers=headers)
 
 
-def _jpeg(photo: Photo, path: Path, side: int) -> bytes:
+def _corners(given: str | None) -> Corners | None:
+    if given is None:
+        return None
     try:
-        image = shown(path, side, photo.file)
+        shares = [float(share) for share in given.split(",")]
+    except ValueError:
+        shares = []
+    if len(shares) != 8 or not all(0 <= share <= 1 for share in shares):
+        raise HTTPException(400, "at must be four corners: eight numbers from 0 to 1, with commas")
+    return tuple(zip(shares[::2], shares[1::2], strict=True))
+
+
+def _jpeg(photo: Photo, path: Path, side: int, corners: Corners | None) -> bytes:
+    try:
+        image = shown(path, CLOSE_UP_OF if corners else side, photo.file)
     except UnusableInputError as error:
         raise HTTPException(404, str(error)) from error
+    if corners:
+        image = close_up(image, corners)
+        image.thumbnail((side, side))
     file = io.BytesIO()
     profile = image.info.get("icc_profile")
     image.save(file, "JPEG", quality=_JPEG_QUALITY, **({"icc_profile": profile} if profile else {}))

@@ -27,8 +27,9 @@ from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.library.stated import StatedEntry
 from jobnotes.pipeline import conclude, is_draft, lasting
+from jobnotes.reading.photo_text import plain
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Account, Fact, Note, Photo, Record, Totals
+from jobnotes.record import Account, Fact, Note, Photo, Record, Shown, Totals
 from jobnotes.serve import access, photo_flaws
 from jobnotes.serve.fact_forms import values_of
 from jobnotes.serve.kept import Kept
@@ -141,7 +142,7 @@ def seen(fact: Fact, photos: Sequence[Photo]) -> str:
 
     Numbers of notes and photos don't count, for they change when an earlier one is added.
     """
-    shown = (
+    shown: tuple[object, ...] = (
         fact.id,
         repr(fact.detail),
         fact.quote,
@@ -151,6 +152,9 @@ def seen(fact: Fact, photos: Sequence[Photo]) -> str:
         fact.superseded_by,
         sorted(photo_digests(fact, photos)),
     )
+    if fact.shown:
+        of = {photo.id: photo.sha256 for photo in photos}
+        shown = (*shown, sorted((of.get(s.photo, ""), s.field, s.value, s.agrees) for s in fact.shown))
     return hashlib.sha256(repr(shown).encode("utf-8", "surrogatepass")).hexdigest()[:20]
 
 
@@ -344,6 +348,8 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
         "seen": seen(fact, record.photos),
     } | some(
         why=fact.why,
+        source=fact.source,
+        shown=[_in_photo(fact, shown, wording) for shown in fact.shown] or None,
         note=fact.note,
         start_s=fact.start_s,
         end_s=fact.end_s,
@@ -354,6 +360,24 @@ def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
         decided_by=fact.decided_by,
         decided_at=fact.decided_at.isoformat() if fact.decided_at else None,
     )
+
+
+def _in_photo(fact: Fact, shown: Shown, wording: Wording) -> dict[str, Any]:
+    """What a photo shows of a fact, for a page; `take` is what an edit would hold that takes it over."""
+    unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
+    key = fact.kind if shown.field == "value" else shown.field
+    said = getattr(fact.detail, shown.field, None)
+    differs = said is None or plain(str(said)) != plain(shown.value)
+    fields = values_of(fact.detail)
+    return {
+        "photo": shown.photo,
+        "name": wording.name("shown", key),
+        "value": values.quantity(shown.value, unit, wording) if unit else shown.value,
+        "text": shown.text,
+        "agrees": shown.agrees,
+        "said": said is not None,
+        "at": ",".join(f"{share:.4f}" for corner in shown.corners for share in corner),
+    } | some(take=fields | {shown.field: shown.value} if differs and fact.stands and key != "text" else None)
 
 
 def some(**given: Any) -> dict[str, Any]:

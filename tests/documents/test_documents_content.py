@@ -706,6 +706,16 @@ def test_a_photo_whose_time_was_moved_is_told_with_how_far_and_on_what_grounds(t
     }
 
 
+def test_a_clock_that_a_job_card_told_is_told_by_that_card(tmp_path: Path) -> None:
+    slow = photo(1, DAY, camera="phone A", clock_offset_s=7387.0)
+    clock = r.CameraClock("phone A", 7387.0, 0, 2, "camera clock is 2 h 3 min 7 s slow", card="P1")
+    record = r.Record(r.Job(), (note(1, DAY),), (slow,), camera_clocks=(clock,))
+    told = written(record, tmp_path)
+    [table] = tables_under(told.claim, "Originals")
+    assert table.rows[-1].cells[3].text.endswith("(by the job card P1)")
+    assert "s, by the job card P1" in text_of(told.workshop)
+
+
 def test_what_was_stated_by_hand_is_shown_with_who_and_when(tmp_path: Path) -> None:
     at = DAY + timedelta(hours=30)
     stated = (

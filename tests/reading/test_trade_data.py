@@ -276,6 +276,13 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "misheard": {
         "word": [{"heard": ["gladiator"], "read_as": "radiator", "near": ["x"], "digits_near": True}]
     },
+    "labels": {
+        "read_as": {"part number": ["bestell-nr", "order code"]},
+        "display": {"dropped": ["backlight"]},
+        "other": {"words": ["pallet"], "signs": ["¤"]},
+        "alike": {"shapes": ["2z"]},
+        "barcode": {"serial number": ["21s"]},
+    },
 }
 #: Values of every type of TOML, right and wrong ones
 VALUES: tuple[Any, ...] = (

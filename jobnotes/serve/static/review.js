@@ -43,6 +43,7 @@ const noteOf = (id) => state.notes.find((note) => note.id === id);
 const itemOf = (id) => byId(`fact-${id}`);
 const clip = (text, most) => (text.length > most ? `${text.slice(0, most)}…` : text);
 const count = (n, one, many) => `${n} ${n === 1 ? one : many}`;
+const closeUp = (photo, at) => `${picture(photo, 640)}&at=${at}`;
 const picture = (photo, width) => `${api}/photos/${photo.id}?width=${width}&of=${photo.sha256.slice(0, 16)}`;
 
 // --- the state ----------------------------------------------------------------------------------
@@ -197,6 +198,7 @@ function factItem(fact) {
     h("p", { class: "text", id: `text-${fact.id}` }, said(fact.text)),
     fact.why ? h("p", { class: "why", id: `why-${fact.id}` }, h("strong", {}, "Why: "), said(fact.why)) : null,
     h("p", { class: "heard" }, ...heard(fact)),
+    open ? null : shownLine(fact),
   );
   if (open) item.append(opened(fact));
   else if (fact.photos.length) item.append(h("p", { class: "quiet" }, count(fact.photos.length, "photo", "photos")));
@@ -217,6 +219,7 @@ function standingOf(fact) {
 
 function heard(fact) {
   const parts = [];
+  if (fact.source === "photo") parts.push("In the photo: ");
   if (fact.quote) parts.push(h("q", {}, said(fact.quote)));
   else parts.push(h("span", {}, "added by hand"));
   const from = [
@@ -229,6 +232,49 @@ function heard(fact) {
   return parts;
 }
 
+/** What photos show of a statement, in one line: that it is what was said, or what stands there instead. */
+function shownLine(fact) {
+  const told = (fact.shown ?? []).filter((shown) => fact.source !== "photo");
+  if (!told.length) return null;
+  return h("p", { class: "quiet" }, [...new Set(told.map(shownText))].join("; "));
+}
+
+function shownText(shown) {
+  if (shown.agrees && shown.said) return `${shown.name} read in ${shown.photo}`;
+  return `${shown.photo} shows ${shown.name} ${shown.value}`;
+}
+
+/** What photos show of a statement: the writing itself, what was read, and a choice where it is something else. */
+function inPhotos(fact) {
+  if (!fact.shown) return null;
+  return h("ul", { class: "shown", "aria-label": "Read in photos" }, fact.shown.map((shown) => {
+    const photo = photoOf(shown.photo);
+    return h("li", { class: shown.agrees ? "" : "against" },
+      photo
+        ? h("button", { type: "button", class: "thumb", onclick: () => openPhoto(photo.id, fact.id) },
+          h("img", { src: closeUp(photo, shown.at), alt: `Photo ${shown.photo} shows “${shown.text}”: enlarge`, loading: "lazy" }))
+        : null,
+      h("p", {},
+        h("strong", {}, shown.agrees ? (shown.said ? "The same" : "Only there") : "Something else"), ` in ${shown.photo}: `,
+        `${shown.name} `, said(shown.value),
+        fact.source === "photo" ? "" : h("span", { class: "quiet" }, " written as ", h("q", {}, said(shown.text)))),
+      shown.take
+        ? h("button", { type: "button", class: "plain", "aria-keyshortcuts": shown === toTake(fact) ? "T" : undefined, onclick: () => take(fact, shown) }, `Take what ${shown.photo} shows`)
+        : null);
+  }));
+}
+
+const toTake = (fact) => (fact.shown ?? []).find((shown) => shown.take && !shown.agrees) ?? (fact.shown ?? []).find((shown) => shown.take);
+
+/** What stands in the photo is what counts: an edit like any other, in one go. */
+async function take(fact, shown = toTake(fact)) {
+  if (!shown?.take) {
+    tell("No photo shows anything else.");
+    return;
+  }
+  await decide({ action: "edit", fact: fact.id, seen: fact.seen, kind: fact.kind, values: shown.take, audience: fact.audience }, `${shown.name} ${shown.value}`, () => [fact.id]);
+}
+
 function opened(fact) {
   const stands = fact.status !== "rejected";
   const button = (text, keys, act, cls = "plain") =>
@@ -237,6 +283,7 @@ function opened(fact) {
     fact.repairs.length
       ? h("p", { class: "quiet" }, "Put right: ", fact.repairs.map((r, at) => [at ? "; " : "", "“", said(r.heard), "” is read as “", said(r.read_as), "”"]).flat())
       : null,
+    inPhotos(fact),
     fact.photos.length
       ? h("ul", { class: "thumbs", "aria-label": "Photos" }, fact.photos.map((id) => h("li", {}, thumb(photoOf(id), fact.id))))
       : null,
@@ -338,6 +385,7 @@ const KEYS = {
   s: (fact) => fact.status !== "rejected" && split(fact),
   c: (fact) => fact.status !== "rejected" && combine(fact),
   p: openPhotos,
+  t: (fact) => take(fact),
   a: () => add(),
   u: () => undoLast(),
   o: stateOffice,
@@ -450,7 +498,7 @@ function fieldRow(field, value, key) {
 
 const evidence = (fact) =>
   h("div", { class: "evidence" },
-    fact.quote ? h("p", {}, "Heard: ", h("q", {}, said(fact.quote))) : null,
+    fact.quote ? h("p", {}, fact.source === "photo" ? "In the photo: " : "Heard: ", h("q", {}, said(fact.quote))) : null,
     fact.why ? h("p", { class: "why" }, h("strong", {}, "Why: "), said(fact.why)) : null,
     playable(fact) ? playButton(fact) : null);
 
