@@ -64,6 +64,8 @@ def delete(
             done = [_delete(kept, library, job, who) for job in wanted]
             if unfiled:
                 done.append(kept.delete_unfiled(who, datetime.now(UTC) - _UNFILED_FOR))
+            click.echo("Writing the database anew …", err=True)
+            kept.forget_deleted()
         copies = _copies(library, remove=with_backups)
     click.echo(_as_json(done, copies) if as_json else _as_text(done))
     if copies:

@@ -94,8 +94,14 @@ def finish(db: Database, media: MediaStore) -> None:
 
 
 def empty_log(db: Database) -> None:
-    """Empty the database's log, which holds what was deleted until then; not while another process reads."""
+    """Empty the database's log, which holds what was deleted; not while another process reads."""
     db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+
+def write_anew(db: Database) -> None:
+    """Write the database's file anew, without the pages that are free: earlier records may lie there."""
+    db.execute("VACUUM")
+    empty_log(db)
 
 
 def told(deletion: Entry) -> str:

@@ -83,6 +83,22 @@ def test_nothing_of_the_customer_is_left_on_the_disk(folder: Path, jobs: tuple[s
         assert library.search("quixotic") == ()
 
 
+def test_nothing_of_an_earlier_record_is_left_either(folder: Path, jobs: tuple[str, str]) -> None:
+    mine, _ = jobs
+    with Library.open(folder) as library:
+        library._db.execute("PRAGMA secure_delete = OFF")  # as SQLite is built on some systems
+        stored = library.record(mine)
+        assert stored is not None
+        record = record_json.from_json(json.loads(stored.text))
+        # as long as a record is, and then replaced by a short one: its pages are free, and not overwritten
+        long = tuple(fact(f"F{n}", quote=f"xylophonic {SAID} {n}") for n in range(400))
+        library.save(replace(record, facts=long), mine)
+        library.save(record, mine)
+    assert b"xylophonic" in bytes_in(folder)
+    assert told(folder, mine, "--yes").exit_code == 0
+    assert b"xylophonic" not in bytes_in(folder)
+
+
 def test_another_job_keeps_all_that_it_has(folder: Path, jobs: tuple[str, str]) -> None:
     mine, other = jobs
     with Library.open(folder) as library:
