@@ -100,7 +100,26 @@ def digest(content: bytes) -> str:
 
 def sealed(row: Mapping[str, object], salt: str) -> str:
     """The digest of a row of the database with its salt; what is NULL is left out."""
-    return digest(canonical({"row": {k: v for k, v in row.items() if v is not None}, "salt": salt}))
+    return digest(canonical(_sealed(row, salt)))
+
+
+def _sealed(row: Mapping[str, object], salt: str) -> dict[str, object]:
+    return {"row": {key: value for key, value in row.items() if value is not None}, "salt": salt}
+
+
+def is_canonical(said: object, text: str) -> bool:
+    """True if `text` is the canonical form of what it says."""
+    return quickly(said) == text or canonical(said) == text.encode("utf-8")
+
+
+def is_sealed(row: Mapping[str, object], salt: str, said: str) -> bool:
+    """True if the row and its salt have that digest."""
+    return digest(quickly(_sealed(row, salt)).encode("utf-8")) == said or sealed(row, salt) == said
+
+
+#: The canonical form, in a fifth of the time, of text, whole numbers, lists and objects of them with ASCII
+#: keys. It is enough to read by: what differs is compared with `canonical`.
+quickly = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 
 
 def head(db: Database) -> Head:

@@ -69,8 +69,10 @@ _NOT_CANONICAL = "is not in canonical form (RFC 8785)"
 def _parsed(text: object) -> dict[str, Any] | None:
     """The entry, if it is one: canonical, and with what its kind has."""
     try:
-        said = json.loads(text) if isinstance(text, str) else None
-        if not isinstance(said, dict) or journal.canonical(said).decode("utf-8") != text:
+        if not isinstance(text, str):
+            return None
+        said = json.loads(text)
+        if not isinstance(said, dict) or not journal.is_canonical(said, text):
             return None
     except (ValueError, RecursionError):
         return None
@@ -132,7 +134,7 @@ def _against_row(db: Database, entry: Entry, seen: _Seen) -> Misfit | None:
         return Misfit(_named(entry), f"is no longer there, but entry {entry.number} has it")
     seen.rows[kind].add(tuple(said[name] for name in SEALED[kind].key))
     salt = db.execute("SELECT salt FROM journal_salts WHERE number = ?", [entry.number]).fetchone()
-    if salt is None or journal.sealed(row, salt[0]) != said["sealed"]:
+    if salt is None or not journal.is_sealed(row, salt[0], said["sealed"]):
         return Misfit(_named(entry), f"is no longer what entry {entry.number} has")
     return None
 

@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 import rfc8785
 from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
 from library_jobs import AT, FACTS, fact, file_and_save, in_child, kill_self, make_recording
 
 from jobnotes.commands.verify import verify
@@ -76,6 +78,18 @@ def test_the_canonical_form_is_that_of_the_standards_own_examples() -> None:
 )
 def test_numbers_are_written_as_the_standards_table_has_them(number: float, text: str) -> None:
     assert journal.canonical(number).decode() == text
+
+
+PLAIN = st.recursive(
+    st.text(st.characters(exclude_categories=("Cs",))) | st.integers(-(2**53) + 1, 2**53 - 1) | st.booleans(),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(st.characters(max_codepoint=126)), inner),
+    max_leaves=20,
+)
+
+
+@given(PLAIN)
+def test_the_quick_form_of_what_an_entry_holds_is_the_canonical_one(value: object) -> None:
+    assert journal.quickly(value).encode() == rfc8785.dumps(value)  # type: ignore[arg-type]
 
 
 @pytest.fixture
