@@ -35,7 +35,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "office": set(),
     "money": {"chronology", "office"},
     "checking": {"chronology", "reading", "linking", "past", "office", "money"},
-    "documents": {"durable", "reading", "linking", "office", "money", "checking"},
+    "documents": {"chronology", "durable", "reading", "linking", "office", "money", "checking"},
     # keeping: stands beside the flow; what it stores is the record, whoever made it
     "library": {"durable", "past", "progress"},
     # the edges, which put it all together

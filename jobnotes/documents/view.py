@@ -10,6 +10,7 @@ from typing import Literal
 
 from jobnotes import record as r
 from jobnotes.checking.pairs import Pairs
+from jobnotes.chronology import moments
 from jobnotes.documents import values
 from jobnotes.documents.house import House
 from jobnotes.documents.plaintext import sentence_case, shortened, without_stop
@@ -190,9 +191,9 @@ def view(
 
     A photo that belongs only to what this reader may not see is not in it either.
     """
-    numbers = _numbers_in_print(record)
+    numbers = numbers_in_print(record)
     facts = tuple(
-        _in_print(f, numbers)
+        in_print(f, numbers)
         for f in chronological(record.facts)
         if f.stands and (private or f.audience == "all") and f.kind not in without
     )
@@ -226,7 +227,7 @@ def view(
     )
 
 
-def _numbers_in_print(record: r.Record) -> dict[str, str]:
+def numbers_in_print(record: r.Record) -> dict[str, str]:
     """How each part number is written throughout a document, by its letters and digits: as the price list
     prints it, else as it was first said."""
     charged = sorted((c for c in record.charges if c.number), key=lambda c: c.unit_price is None)
@@ -238,7 +239,8 @@ def _numbers_in_print(record: r.Record) -> dict[str, str]:
     return numbers
 
 
-def _in_print(fact: r.Fact, numbers: Mapping[str, str]) -> r.Fact:
+def in_print(fact: r.Fact, numbers: Mapping[str, str]) -> r.Fact:
+    """The fact with its part number as `numbers` writes it."""
     part = fact.detail
     if not isinstance(part, r.Part) or not part.number:
         return fact
@@ -248,10 +250,12 @@ def _in_print(fact: r.Fact, numbers: Mapping[str, str]) -> r.Fact:
 
 def chronological(facts: Iterable[r.Fact]) -> tuple[r.Fact, ...]:
     """By the time each was said; one without a time stays behind the one that it follows."""
+    given = list(facts)
+    when = moments(given)
     placed: list[tuple[float, int, r.Fact]] = []
     latest = float("-inf")
-    for index, fact in enumerate(facts):
-        moment = fact.at.timestamp() if fact.at is not None else latest
+    for index, fact in enumerate(given):
+        moment = when.get(index, latest)
         placed.append((moment, index, fact))
         latest = moment
     return tuple(fact for _, _, fact in sorted(placed, key=lambda entry: entry[:2]))

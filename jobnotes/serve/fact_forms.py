@@ -140,7 +140,12 @@ def fields_of(kind: str, trade: Trade, wording: Wording) -> tuple[Field, ...]:
             return (Field("value", "Hours", "number", needed=True),)
         case "vin":
             return (
-                Field("value", "Identification number", needed=True, hint="17 characters, without I, O, Q"),
+                Field(
+                    "value",
+                    "Vehicle identification number",
+                    needed=True,
+                    hint="17 characters, without I, O, Q",
+                ),
             )
         case "job_number" | "registration":
             return (Field("value", wording.name("kind", kind), needed=True),)

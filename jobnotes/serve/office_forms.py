@@ -62,7 +62,7 @@ def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group,
             (
                 OfficeField("number", "Job number"),
                 OfficeField("registration", "Registration"),
-                OfficeField("vin", "Identification number"),
+                OfficeField("vin", "Vehicle identification number"),
                 OfficeField("technician", "Technician"),
             ),
             "What was said of number and vehicle counts before this; where they differ, “What is missing” "
@@ -71,16 +71,16 @@ def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group,
         Group(
             "Dates",
             (
-                OfficeField("in_service_on", "Warranty began", "day"),
-                OfficeField("failed_on", "Fault first seen", "day"),
-                OfficeField("claimed_on", "Claim made", "day"),
+                OfficeField("in_service_on", "In service since", "day"),
+                OfficeField("failed_on", "Failed on", "day"),
+                OfficeField("claimed_on", "Claimed on", "day"),
             ),
             "The year first: 2026-02-12. When it was repaired is told by the recordings.",
         ),
         Group(
             "Claim",
             (
-                OfficeField("payer", "Who the claim goes to"),
+                OfficeField("payer", "Claimed from"),
                 OfficeField("claim_number", "Claim number"),
                 OfficeField("policy", "Claim policy", "choice", choices=named, hint=_policies(named)),
             ),
@@ -108,7 +108,7 @@ def groups(own: Workshop | None, policies: tuple[str, ...] = ()) -> tuple[Group,
             (
                 OfficeField("invoice.number", "Invoice number"),
                 OfficeField("invoice.issued_on", "Date of the invoice", "day", hint=_YEAR_FIRST),
-                OfficeField("invoice.due_on", "To be paid by", "day", hint=_YEAR_FIRST),
+                OfficeField("invoice.due_on", "Payable by", "day", hint=_YEAR_FIRST),
                 OfficeField("invoice.terms", "How it is to be paid", "long"),
                 OfficeField("invoice.order", "The customer’s order"),
                 OfficeField("invoice.paid", "Paid already", "number"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,6 +22,7 @@ from jobnotes import record_json
 from jobnotes.checking.loose_ends import certain_first, in_full
 from jobnotes.documents import values
 from jobnotes.documents.plaintext import sentence_case
+from jobnotes.documents.view import in_print, numbers_in_print
 from jobnotes.documents.wording import Wording
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
@@ -279,7 +280,8 @@ def _add(state: dict[str, Any], now: Current) -> None:
         | photo_flaws.told(photo.sight.flaws if photo.sight and photo.like is None else ())
         for photo in record.photos
     ]
-    state["facts"] = [fact_shown(fact, record, wording) for fact in facts]
+    numbers = numbers_in_print(record)
+    state["facts"] = [fact_shown(fact, record, wording, numbers) for fact in facts]
     state["loose_ends"] = [
         {
             "text": in_full(end),
@@ -327,15 +329,21 @@ def _totals(record: Record, wording: Wording) -> dict[str, Any]:
     return {**sums(totals), "currency": currency, "split": split}
 
 
-def fact_shown(fact: Fact, record: Record, wording: Wording) -> dict[str, Any]:
-    """One fact as a page shows it: in words, with its evidence and what a form would hold."""
+def fact_shown(
+    fact: Fact, record: Record, wording: Wording, numbers: Mapping[str, str] | None = None
+) -> dict[str, Any]:
+    """One fact as a page shows it: in words, with its evidence and what a form would hold.
+
+    `numbers` tells how the documents print part numbers.
+    """
+    printed = in_print(fact, numbers_in_print(record) if numbers is None else numbers)
     note = next((n for n in record.notes if n.id == fact.note), None)
     at = values.in_zone(fact.at, note.started_at.tzinfo if note else None) if fact.at else None
     return {
         "id": fact.id,
         "kind": fact.kind,
         "kind_name": wording.name("kind", fact.kind),
-        "text": sentence_case(values.statement(fact, wording)),
+        "text": sentence_case(values.statement(printed, wording)),
         "quote": fact.quote,
         "status": fact.status,
         "status_name": "rejected" if fact.status == "rejected" else wording.name("status", fact.status),

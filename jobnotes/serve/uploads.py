@@ -394,6 +394,8 @@ def told_of(values: dict[str, Any]) -> Told:
         raise HTTPException(400, "kind must be recording or photo")
     if not isinstance(sha256, str) or not _DIGEST.fullmatch(sha256):
         raise HTTPException(400, "sha256 must be 64 lower-case hexadecimal digits")
+    if size == 0 and not isinstance(size, bool):
+        raise HTTPException(400, "the file is empty: nothing was recorded in it")
     if not isinstance(size, int) or isinstance(size, bool) or size < 1:
         raise HTTPException(400, "bytes must be a whole number above 0")
     try:

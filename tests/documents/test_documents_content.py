@@ -756,6 +756,14 @@ def test_every_entry_that_the_office_can_state_has_a_name_in_the_documents() -> 
     assert [key for key in fields if f"stated.{key}" not in texts] == []
 
 
+def test_a_field_of_the_office_is_called_as_the_documents_call_what_is_in_it() -> None:
+    labels = {field.key: field.label for group in office_forms.groups(None) for field in group.fields}
+    texts = wording.load("en").texts
+    own = [key for key in labels if "." not in key]
+    assert {key: labels[key] for key in own} == {key: texts[f"stated.{key}"] for key in own}
+    assert labels["invoice.due_on"] == texts["label.due_on"]
+
+
 def test_problems_and_camera_clocks_are_told_to_the_workshop(coach_documents: Written) -> None:
     text = text_of(coach_documents.workshop)
     assert "IMG_0099.jpg" in text

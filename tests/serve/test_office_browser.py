@@ -121,11 +121,11 @@ def test_what_was_stated_is_taken_back_in_the_history(ran: Ran, page: Any) -> No
     opened(page)
     fill(page, "#o-payer", "North Lease")
     page.keyboard.press("Enter")
-    said(page, "Stated: Who the claim goes to")
-    page.wait_for_selector("#history li:has-text('North Lease'):has-text('Claim: Who the claim goes to')")
+    said(page, "Stated: Claimed from")
+    page.wait_for_selector("#history li:has-text('North Lease'):has-text('Claim: Claimed from')")
     tab_to(page, "#history button")
     page.keyboard.press("Enter")
-    said(page, "Undone: Claim: Who the claim goes to")
+    said(page, "Undone: Claim: Claimed from")
     assert "value" not in form(ran)["payer"]
 
 
@@ -231,7 +231,15 @@ def test_what_broke_off_goes_on_and_the_same_file_again_is_one_note(
     assert offsets == ["0", "2097152", "2097152", "4194304"]
     page.set_input_files("#send", memo)
     page.wait_for_function("() => document.querySelectorAll('#sending .done').length === 2")
+    told = page.locator("#sending .done").all_inner_texts()
+    assert told == ["is in this job already; nothing was added", "has arrived"]  # the latest first
     assert len([n for n in ran.state()["notes"] if n["status"] == "waiting"]) == 1
+
+
+def test_an_empty_file_is_told_as_such(ran: Ran, page: Any, tmp_path: Path) -> None:
+    (tmp_path / "memo.wav").write_bytes(b"")
+    page.set_input_files("#send", tmp_path / "memo.wav")
+    page.wait_for_selector("#sending .stop:has-text('not taken: it is empty: nothing was recorded in it')")
 
 
 def test_a_job_of_which_nothing_was_heard_has_the_form_too(ran: Ran, page: Any) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,8 @@ from desk_jobs import Desk, desk_with_job, send_note, started
 from PIL import Image
 from served import wav
 
-from jobnotes import pipeline
+from jobnotes import pipeline, record
+from jobnotes.documents import wording
 from jobnotes.library.library import Library
 from jobnotes.record import Record
 from jobnotes.serve import state
@@ -168,3 +170,13 @@ def test_a_photo_that_proves_little_is_named_before_anything_is_heard(tmp_path: 
     assert waiting["flaws"] == ["too dark"]
     assert waiting["remark"] == "too dark: take it again, more light on it"
     desk.web.app.state.store.close()
+
+
+def test_a_part_number_reads_at_the_desk_as_in_the_documents() -> None:
+    part = record.Part("air hose", "fitted", Decimal(1), None, "206G51", None, "new")
+    fact = record.Fact("F1", part, "hose two oh six golf five one", 0.9, "sure")
+    charge = record.Charge("C1", "part", "air hose", Decimal(1), "1", ("F1",), "206 G51", Decimal("36.75"))
+    told = record.Record(record.Job(), facts=(fact,), charges=(charge,))
+    shown = state.fact_shown(fact, told, wording.load())
+    assert "206 G51" in shown["text"]
+    assert shown["fields"]["number"] == "206G51", "what a person would edit is what was said"

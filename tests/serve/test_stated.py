@@ -323,7 +323,7 @@ def test_the_history_says_who_when_before_and_after_and_takes_back(desk: Desk) -
     assert (last["action"], last["who"], last["counts"]) == ("state", "Office desk", True)
     assert last["changes"] == [
         {
-            "label": "Claim: Who the claim goes to",
+            "label": "Claim: Claimed from",
             "entry": "payer",
             "was": "North Lease",
             "now": "South Lease",

@@ -302,6 +302,12 @@ def test_what_is_told_of_a_file_is_checked(web: Served, technician: Paired, wron
     assert technician.complete(job, "upload-aaaa", content).status_code == 200, "nothing was lost by it"
 
 
+def test_an_empty_file_is_refused_with_the_reason(web: Served, technician: Paired) -> None:
+    answer = technician.complete(technician.open_job(), "upload-aaaa", b"", bytes=0)
+    assert answer.status_code == 400
+    assert answer.json()["error"] == "the file is empty: nothing was recorded in it"
+
+
 # --- when it was -----------------------------------------------------------------------------------
 
 

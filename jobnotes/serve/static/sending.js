@@ -51,7 +51,8 @@ async function sendOne(file, api, row) {
     // the same file again is the same upload: what was sent of it is not sent twice
     const address = `${api}/uploads/desk-${sha256.slice(0, 40)}`;
     tell("is sent");
-    await pieces(file, address, (share) => (row.bar.value = share));
+    if (!file.size) throw new Refused("it is empty: nothing was recorded in it");
+    const known = await pieces(file, address, (share) => (row.bar.value = share));
     const kind = await kindOf(file);
     const about = {
       name: file.name,
@@ -63,7 +64,7 @@ async function sendOne(file, api, row) {
     };
     await change("POST", `${address}/complete`, JSON.stringify(about), { "Content-Type": "application/json" });
     row.bar.value = 1;
-    tell(kind === "photo" ? "has arrived" : "has arrived, and will be heard", "told done");
+    tell(known ? "is in this job already; nothing was added" : "has arrived", "told done");
     return true;
   } catch (error) {
     tell(error instanceof Refused ? `not taken: ${error.message}` : "could not be read, or the server doesn’t answer; choose it again", "told stop");
@@ -72,20 +73,23 @@ async function sendOne(file, api, row) {
   }
 }
 
+/** Send what isn't there yet; true where all of it was there before. */
 async function pieces(file, address, progress) {
+  let begun = false;
   for (let tries = 0; ; tries += 1) {
     try {
       const there = await fetch(address, { method: "HEAD" });
       if (!there.ok) throw new Error(String(there.status));
-      if (there.headers.get("Upload-Complete") === "?1") return;
+      if (there.headers.get("Upload-Complete") === "?1") return !begun;
       let offset = Number(there.headers.get("Upload-Offset") ?? 0);
       while (offset < file.size) {
+        begun = true;
         const piece = file.slice(offset, offset + PIECE);
         await change("PUT", address, piece, { "Upload-Offset": String(offset), "Content-Type": "application/octet-stream" });
         offset += piece.size;
         progress(offset / file.size);
       }
-      return;
+      return false;
     } catch (error) {
       if (error instanceof Refused || tries >= TRIES) throw error;
       await wait(WAIT_MS * (tries + 1)); // the network was away, or another page has sent some of it
