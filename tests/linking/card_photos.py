@@ -31,17 +31,24 @@ def drawn(job_card: JobCard) -> Image.Image:
 
 
 def photographed(
-    picture: Image.Image, *, fills: float = 0.7, tilt: float = 0.0, blur: float = 0.0
+    picture: Image.Image,
+    *,
+    fills: float = 0.7,
+    tilt: float = 0.0,
+    blur: float = 0.0,
+    size: tuple[int, int] = (WIDTH, HEIGHT),
 ) -> Image.Image:
     """The picture on a grey bench. `fills`: its share of the photo's height; `tilt`: in degrees about the
-    upright axis, seen from two and a half times its width away; `blur`: radius of the Gaussian in pixels."""
-    side = HEIGHT * fills
+    upright axis, seen from two and a half times its width away; `blur`: radius of the Gaussian in pixels;
+    `size`: width and height of the photo."""
+    width, height = size
+    side = height * fills
     turn = np.radians(tilt)
     corners = []
     for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
         away = 5 + x * np.sin(turn)  # in half sides
         corners.append(
-            (WIDTH / 2 + side / 2 * 5 * x * np.cos(turn) / away, HEIGHT / 2 + side / 2 * 5 * y / away)
+            (width / 2 + side / 2 * 5 * x * np.cos(turn) / away, height / 2 + side / 2 * 5 * y / away)
         )
     source = np.asarray(picture, dtype=np.uint8)
     h, w = source.shape
@@ -49,7 +56,7 @@ def photographed(
         np.array([(0, 0), (w, 0), (w, h), (0, h)], np.float32), np.array(corners, np.float32)
     )
     scene = cv2.warpPerspective(
-        source, matrix, (WIDTH, HEIGHT), flags=cv2.INTER_AREA, borderMode=cv2.BORDER_CONSTANT, borderValue=120
+        source, matrix, size, flags=cv2.INTER_AREA, borderMode=cv2.BORDER_CONSTANT, borderValue=120
     )
     noise = np.random.default_rng(7).normal(0, 4, scene.shape)
     if blur:
