@@ -122,11 +122,19 @@ def confirm(
                 [m for m in against if m.claim.fact.id == fact.id],
                 trade,
             ),
-            shown=tuple(dict.fromkeys(shown.get(fact.id, ()))),
+            # what a job card shows was told when photos were linked
+            shown=tuple(dict.fromkeys((*_by_cards(fact, by_id), *shown.get(fact.id, ())))),
         )
         for fact in facts
     ]
     return (*judged, *_only_shown(photos, writing, told, claims, trade))
+
+
+def _by_cards(fact: Fact, photos: Mapping[str, Photo]) -> Iterator[Shown]:
+    for shown in fact.shown:
+        photo = photos.get(shown.photo)
+        if photo is not None and photo.card is not None:
+            yield shown
 
 
 def settled(facts: Sequence[Fact], trade: Trade) -> tuple[Fact, ...]:

@@ -14,8 +14,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from test_photo_links import cue, note, said
 
+from jobnotes.linking.confirming import confirm
 from jobnotes.linking.photos import link
 from jobnotes.reading.job_card import text_of
+from jobnotes.reading.trade import load
 from jobnotes.record import Identity, JobCard, Photo, PhotoText, Sight
 
 START = datetime(2031, 3, 4, 8, 0, tzinfo=UTC)
@@ -373,3 +375,13 @@ def test_hundreds_of_errors_are_told_to_the_second(folder: Path, off: int, tilt:
     image = photographed(drawn(card(START)), tilt=tilt, blur=blur)
     path = saved(image, folder / f"{next(_file)}.jpg", START - timedelta(seconds=off))
     assert only(link([], taken_in([path], UTC), []).camera_clocks).offset_s == off
+
+
+def test_what_a_card_shows_of_the_number_stays_when_labels_are_read_too() -> None:
+    label = PhotoText("PART NUMBER 73K 290 56", 0.98, SQUARE)
+    other = replace(shot("P2", 30), sight=Sight(STAMP, (label,)))
+    linked = link([number("4417"), number("4471", "F2")], [shot("P1", 0, live(0)), other], [note()])
+    confirmed = confirm(linked.facts, linked.photos, load())
+    assert [s.agrees for s in confirmed[0].shown] == [True]
+    assert [s.agrees for s in confirmed[1].shown] == [False]
+    assert (confirmed[0].status, confirmed[1].status) == ("sure", "check")
