@@ -701,6 +701,13 @@ class Library:
         with self._told():
             return tuple(journal.entries(self._db, kind="deletion"))
 
+    def deleted_originals(self) -> dict[str, JournalEntry]:
+        """By digest, the deletion of each original that is gone; nothing where the journal is damaged."""
+        try:
+            return {sha256: entry for entry in self.deletions() for sha256 in entry.said["originals"]}
+        except (ValueError, LookupError, TypeError, sqlite3.OperationalError):
+            return {}  # what is wrong with it, the journal's own check says
+
     def signatures(self) -> tuple[Signature, ...]:
         """Every signature of the journal, in the order of the entries."""
         with self._told():
@@ -790,7 +797,7 @@ class Library:
             for table, *_ in self._db.execute("PRAGMA foreign_key_check").fetchall():
                 yield Misfit(NAME, f"a row of {table} refers to nothing")
             kept = {r["sha256"]: r["file"] for r in self._db.query("SELECT sha256, file FROM originals")}
-        gone = self._deleted_originals()
+        gone = self.deleted_originals()
         wanted = list(kept) if sha256s is None else sorted(set(sha256s))
         for count, sha256 in enumerate(wanted, start=1):
             name = kept.get(sha256, sha256)
@@ -820,13 +827,6 @@ class Library:
                 return tuple(journal_check.misfits(self._db, progress))
             finally:
                 self._db.rollback()
-
-    def _deleted_originals(self) -> dict[str, JournalEntry]:
-        """By digest, the deletion of each original that is gone; nothing where the journal is damaged."""
-        try:
-            return {sha256: entry for entry in self.deletions() for sha256 in entry.said["originals"]}
-        except (ValueError, LookupError, TypeError, sqlite3.OperationalError):
-            return {}  # what is wrong with it, the journal's own check says
 
     # --- small things ----------------------------------------------------------------------------
 

@@ -243,13 +243,13 @@ def _against_library(
             wanted |= {given.sha256 for given in kept.originals(stored.job)}
     read = _originals(kept, wanted, misfits, progress)
     if wanted is None:
+        gone = kept.deleted_originals()
         for sha256, file in named.items():
             try:
                 kept.original(sha256)
             except KeyError:
-                misfits.append(
-                    Misfit(file, f"the record names it, but the library has no such original ({sha256})")
-                )
+                reason = f"the record names it, but the library has no such original ({sha256})"
+                misfits.append(Misfit(file, deletion.told(gone[sha256]) if sha256 in gone else reason))
     return read
 
 

@@ -139,12 +139,14 @@ def test_a_folder_of_a_deleted_job_says_so(folder: Path, jobs: tuple[str, str], 
     (tmp_path / "out").mkdir()
     record_json.write_text(tmp_path / "out" / "record.json", saved.text)
     told(folder, mine, "--yes")
-    args = ["--out", str(tmp_path / "out"), "--library", str(folder), "--json"]
-    result = CliRunner().invoke(verify, args)
-    assert result.exit_code == 1
-    reasons = [m["reason"] for m in json.loads(result.stdout)["misfits"]]
-    assert any(f"its job {mine} was deleted on" in reason for reason in reasons)
-    assert not any("missing" in reason for reason in reasons)
+    for more in ([], ["--everything"]):
+        args = ["--out", str(tmp_path / "out"), "--library", str(folder), "--json", *more]
+        result = CliRunner().invoke(verify, args)
+        assert result.exit_code == 1
+        reasons = [m["reason"] for m in json.loads(result.stdout)["misfits"]]
+        assert f"its job {mine} was deleted on" in reasons[0]
+        assert len(reasons) > 1
+        assert all("was deleted on" in reason and "by Dee" in reason for reason in reasons)
 
 
 def test_a_deleted_job_takes_nothing_more(folder: Path, jobs: tuple[str, str]) -> None:
