@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 import rfc8785
 from click.testing import CliRunner, Result
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from library_jobs import AT, FACTS, fact, file_and_save, in_child, kill_self, make_recording
 
@@ -87,6 +87,7 @@ PLAIN = st.recursive(
 )
 
 
+@settings(deadline=None)
 @given(PLAIN)
 def test_the_quick_form_of_what_an_entry_holds_is_the_canonical_one(value: object) -> None:
     assert journal.quickly(value).encode() == rfc8785.dumps(value)  # type: ignore[arg-type]
