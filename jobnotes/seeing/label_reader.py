@@ -18,7 +18,7 @@ from jobnotes.seeing.likeness import fingerprint
 from jobnotes.seeing.lines import Quad, in_reading_order
 from jobnotes.seeing.writing import ENGINE, MODEL, WEIGHTS, Writing, WritingSettings, versions
 
-_RULES = 1  # counted up with each change of this package that changes what is seen
+_RULES = 2  # counted up with each change of this package that changes what is seen
 _BARCODE_SIDE = 2000  # pixels: the bars of a label that fills a tenth of the width are still apart
 _LEAST_SIDE = 16  # pixels
 

@@ -47,7 +47,6 @@ _STEP = 32  # the detector's pictures have sides of whole multiples, in pixels
 _LINE_HEIGHT = 48  # pixels, as the recogniser was trained
 _WIDEST = 40  # heights; more is no line of a label
 _FOR_LONGER = 0.02  # of confidence
-_CLEARLY = 0.05  # of confidence, by which one way of reading digits is better than the other
 _UPRIGHT_RATIO = 1.5  # taller than so many widths: the writing runs up or down
 
 Picture = NDArray[np.uint8]
@@ -185,16 +184,11 @@ class Writing:
                     place.confidence = 0.0
 
     def _doubt_digits(self, place: _Place) -> None:
-        """Digits alone that seem to stand on their head count only if they can't be read upright as well."""
+        """Digits alone that seem to be on their head are read upright or not at all: 220.6 is 9022 so."""
         if not place.turned or place.letters > 2 or not place.text:
             return
-        text, confidence = self._recognised(place.line, False)
-        if confidence < max(self.settings.at_least, place.confidence - _CLEARLY):
-            return
-        if confidence > place.confidence + _CLEARLY:
-            place.turned, place.text, place.confidence = False, text, confidence
-        else:
-            place.confidence = 0.0
+        place.turned = False
+        place.text, place.confidence = self._recognised(place.line, False)
 
     def _recognised(self, line: Picture, turned: bool) -> tuple[str, float]:
         """The text and how sure the recogniser is of it; nothing once so much was read that it takes long."""
