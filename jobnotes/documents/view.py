@@ -103,18 +103,20 @@ class View:
 
     def read_in_photos(self, fact: r.Fact) -> list[str]:
         """What was read in photos of a fact: that it is what was said, or else what stands there."""
-        texts = []
+        photos: dict[tuple[str, str | None], list[str]] = {}
         for shown in self.shown_in(fact):
             what = self.field_name(fact, shown)
-            said = getattr(fact.detail, shown.field, None)
-            if fact.source == "photo":
-                texts.append(self.say("form.photo_only"))
-            elif shown.agrees and said is not None:
-                texts.append(self.say("form.read_in_photo", what=what, id=shown.photo))
-            else:
-                value = self.shown_value(fact, shown)
-                texts.append(self.say("form.photo_shows", id=shown.photo, what=what, value=value))
-        return list(dict.fromkeys(texts))
+            same = shown.agrees and getattr(fact.detail, shown.field, None) is not None
+            told = photos.setdefault((what, None if same else self.shown_value(fact, shown)), [])
+            told += [] if shown.photo in told else [shown.photo]
+        if fact.source == "photo":
+            return [self.say("form.photo_only")] if photos else []
+        return [
+            self.say("form.read_in_photo", what=what, id=", ".join(ids))
+            if value is None
+            else self.say("form.photo_shows", id=", ".join(ids), what=what, value=value)
+            for (what, value), ids in photos.items()
+        ]
 
     def framed(self, photo: r.Photo) -> list[tuple[r.Corners, str]]:
         """Where in a photo something was read, and what: "part number 118-22"."""
@@ -134,7 +136,7 @@ class View:
         """What stands in the photo, as values are written, with its unit."""
         unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
         if unit is None:
-            return shown.value
+            return self.part_number(shown.value) if shown.field == "number" else shown.value
         return values.quantity(shown.value, unit, self.wording)
 
     def zone(self, fact: r.Fact) -> tzinfo | None:

@@ -70,7 +70,9 @@ def read_writing(
             before = found.get((one.kind, one.value, unit))
             if before is None or before.confidence < one.confidence:
                 found[one.kind, one.value, unit] = one
-    return tuple(found.values())
+    # a meter whose unit stands apart may have been read with it and without
+    with_unit = {(kind, value) for kind, value, unit in found if unit is not None}
+    return tuple(one for (kind, value, unit), one in found.items() if unit or (kind, value) not in with_unit)
 
 
 def plain(value: str) -> str:

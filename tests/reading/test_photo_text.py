@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobnotes.reading.photo_text import READ_FROM, read_writing
-from jobnotes.record import Measurement, PhotoText
+from jobnotes.record import Identity, Measurement, PhotoText
 
 
 def written(text, x=0.1, y=0.1, w=0.3, h=0.05, *, sure=0.95, symbology=None) -> PhotoText:
@@ -71,6 +71,12 @@ def test_a_name_goes_with_the_number_beside_it_or_below_it() -> None:
     assert values(written("SPN 102", w=0.1), written("FMI 18", 0.3)) == [("fault_code", "SPN 102 FMI 18")]
     assert values(written("SPN FMI OC"), written("102 18 4", y=0.2)) == [("fault_code", "SPN 102 FMI 18")]
     assert values(written("60.2", h=0.2), written("Ω", 0.45, w=0.05)) == [("measurement", "60.2")]
+
+
+def test_a_meter_is_read_once_though_its_name_and_its_unit_stand_apart() -> None:
+    display = [written("TOTAL"), written("203118", y=0.16, h=0.08), written("km", 0.42, 0.19, 0.05, 0.04)]
+    (one,) = read_writing(display)
+    assert (one.kind, one.value, one.detail) == ("odometer", "203118", Identity("odometer", "203118", "km"))
 
 
 def test_the_numbers_of_a_scale_are_no_reading() -> None:

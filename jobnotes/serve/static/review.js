@@ -255,7 +255,7 @@ function inPhotos(fact) {
           h("img", { src: closeUp(photo, shown.at), alt: `Photo ${shown.photo} shows “${shown.text}”: enlarge`, loading: "lazy" }))
         : null,
       h("p", {},
-        h("strong", {}, shown.agrees ? (shown.said ? "The same" : "Only there") : "Something else"), ` in ${shown.photo}: `,
+        h("strong", {}, fact.source === "photo" ? "Read" : shown.agrees ? (shown.said ? "The same" : "Only there") : "Something else"), ` in ${shown.photo}: `,
         `${shown.name} `, said(shown.value),
         fact.source === "photo" ? "" : h("span", { class: "quiet" }, " written as ", h("q", {}, said(shown.text)))),
       shown.take
