@@ -55,11 +55,16 @@ def lines_of(texts: Sequence[PhotoText], labels: Labels, aspect: float) -> list[
             out.append(Line(text.text, said, text.corners, text.confidence))
             continue
         other = plain[value]
+        pieces = [text, other]
         taken.add(value)
-        beside = as_said(other.text, labels) or ""
+        if _FIGURES.fullmatch(other.text.strip()) and not scale:
+            unit = _neighbour(value, plain, taken, labels, aspect)
+            pieces += [plain[unit]] if unit is not None else []
+            taken |= {unit} if unit is not None else set()
+        whole = " ".join(filter(None, (as_said(piece.text, labels) for piece in pieces)))
         corners = other.corners if _names_only(said, labels) else text.corners
-        sure = min(text.confidence, other.confidence)
-        out.append(Line(f"{text.text} {other.text}", f"{said} {beside}", corners, sure))
+        sure = min(piece.confidence for piece in pieces)
+        out.append(Line(" ".join(piece.text for piece in pieces), whole, corners, sure))
         out[:] = [line for line in out if not (line.written == other.text and line.corners == other.corners)]
     out = _codes_whole(_under_headings(out, labels), aspect)
     out += [

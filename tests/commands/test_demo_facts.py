@@ -32,7 +32,9 @@ def told(want: dict[str, Any]) -> str:
 
 
 def line_of(fact: dict[str, Any], demo: Demo) -> set[int]:
-    """The lines of the script during which the fact was said."""
+    """The lines of the script during which the fact was said; none where only a photo shows it."""
+    if fact.get("source") == "photo":
+        return set()
     files = {note["id"]: note["file"] for note in demo.record["notes"]}
     return {
         at
@@ -90,6 +92,31 @@ def test_nothing_that_is_sure_is_wrong(demo: Demo) -> None:
             if faults:
                 wrong.append(f"{faults}: {fact}")
     assert wrong == [], "\n" + "\n".join(wrong)
+
+
+#: what the pictures show, as scenario.toml has it drawn: the kind, the key and its value by letters and digits
+DRAWN = {
+    ("part", "number", "73K29056"),
+    ("registration", "value", "QQ00TST"),
+    ("odometer", "value", "418206"),
+}
+
+
+def shown(demo: Demo) -> list[tuple[str, str, str, bool]]:
+    """What the record says that photos show: kind, key, value, whether it is what was said."""
+    return [
+        (fact["kind"], one["field"], "".join(c for c in one["value"] if c.isalnum()), one["agrees"])
+        for fact in standing(demo)
+        for one in fact.get("shown", ())
+    ]
+
+
+def test_photos_confirm_what_they_show_and_nothing_else(demo: Demo) -> None:
+    found = shown(demo)
+    assert {(kind, field, value) for kind, field, value, _ in found} <= DRAWN
+    assert all(agrees for *_, agrees in found), found
+    assert ("part", "number", "73K29056", True) in found
+    assert [fact for fact in demo.record["facts"] if fact.get("source") == "photo"] == []
 
 
 def test_most_of_it_is_sure(demo: Demo) -> None:
