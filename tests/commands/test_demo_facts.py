@@ -94,7 +94,7 @@ def test_nothing_that_is_sure_is_wrong(demo: Demo) -> None:
     assert wrong == [], "\n" + "\n".join(wrong)
 
 
-#: what the pictures show, as scenario.toml has it drawn: the kind, the key and its value by letters and digits
+#: what the pictures show, drawn by scenario.toml: the kind, the key, and its value by letters and digits
 DRAWN = {
     ("part", "number", "73K29056"),
     ("registration", "value", "QQ00TST"),

@@ -1,4 +1,4 @@
-"""What the desk is shown of the writing in a photo: itself, the right way up, and what taking it over means."""
+"""What the desk is shown of the writing in a photo: itself, right way up, and how it is taken over."""
 
 from __future__ import annotations
 
