@@ -11,7 +11,7 @@ import os
 import shutil
 import tempfile
 import traceback
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -158,13 +158,11 @@ class Result:
     broken: tuple[tuple[Call, tuple[str, ...]], ...]
 
 
-def strike(
-    scenario: Scenario, kinds: Sequence[str], most: int | None = None, folder: Path | None = None
-) -> Iterator[Result]:
-    """Each of the kinds at each change, or at `most` of them."""
-    with tempfile.TemporaryDirectory(dir=folder) as name:
+def strike(scenario: Scenario, kinds: Mapping[str, int | None]) -> Iterator[Result]:
+    """Each of the kinds at each change, or at as many of them as stand beside it."""
+    with tempfile.TemporaryDirectory() as name:
         reference = undisturbed(scenario, Path(name))
-        for kind in kinds:
+        for kind, most in kinds.items():
             points = reference.points(kind, most)
             found = ((at, struck(reference, KINDS[kind](at), Path(name) / f"{at}")) for at in points)
             broken = tuple((reference.calls[at], tuple(wrong)) for at, wrong in found if wrong)

@@ -1,4 +1,4 @@
-"""The tables of docs/reliability.md, made by trying: `python tests/faults/table.py [faults] [inputs] [load]`.
+"""The tables of docs/reliability.md, made by trying: `python tests/faults/table.py [faults] [inputs]`.
 
 Each part that is named (all, without a name) is tried, and its table put in the place of the last one. The
 faults take hours on a small machine at every change of every flow; `--most N` strikes at N changes that are
@@ -37,25 +37,23 @@ class Row:
 HEAD = ("| what | where | tried | broke a promise | what happened |", "| --- | --- | ---: | ---: | --- |")
 
 
-def faults(most: int | None, every: Sequence[str]) -> Iterator[Row]:
+def faults(most: int | None, every: Sequence[str], flows: Sequence[str]) -> Iterator[Row]:
     """Each kind of fault in each flow."""
     from scenarios import SCENARIOS
     from striking import KINDS, strike
 
-    for scenario in SCENARIOS.values():
-        for kind in KINDS:
-            if "real" in scenario.name:
-                here: int | None = 12
-            else:
-                here = None if any(kind.startswith(e) for e in every) else most
-            (result,) = strike(scenario, [kind], here)
+    for scenario in [SCENARIOS[name] for name in flows or SCENARIOS]:
+        kinds = {kind: None if kind.startswith(tuple(every)) else most for kind in KINDS}
+        if "real" in scenario.name:  # a second and more for each
+            kinds = dict.fromkeys(KINDS, min(most or 12, 12))
+        for result in strike(scenario, kinds):
             for call, wrong in result.broken:
                 print(call, *wrong, sep="\n  ", file=sys.stderr)
             happened = "nothing lost, nothing half-written; the next run came to the same"
-            yield Row(kind, scenario.name, result.tried, len(result.broken), happened)
+            yield Row(result.kind, scenario.name, result.tried, len(result.broken), happened)
 
 
-def inputs(most: int | None, every: Sequence[str]) -> Iterator[Row]:
+def inputs(most: int | None, every: Sequence[str], flows: Sequence[str]) -> Iterator[Row]:
     """Damaged, hostile and oversized input of each reader."""
     from fuzzing import READERS, tried
     from oversized import CASES
@@ -77,7 +75,10 @@ def inputs(most: int | None, every: Sequence[str]) -> Iterator[Row]:
         yield Row("oversized", name, 1, len(told.broken), happened)
 
 
-PARTS: dict[str, Callable[[int | None, Sequence[str]], Iterator[Row]]] = {"faults": faults, "inputs": inputs}
+PARTS: dict[str, Callable[[int | None, Sequence[str], Sequence[str]], Iterator[Row]]] = {
+    "faults": faults,
+    "inputs": inputs,
+}
 
 
 def table(rows: Sequence[Row]) -> str:
@@ -109,11 +110,12 @@ def main() -> None:
     ask.add_argument("parts", nargs="*", choices=[*PARTS, []], help="faults, inputs; all without a name")
     ask.add_argument("--most", type=int, help="of a kind in a flow, or of a reader's inputs")
     ask.add_argument("--every", action="append", default=[], metavar="KIND")
+    ask.add_argument("--flow", action="append", default=[], metavar="NAME", help="only this one")
     given = ask.parse_args()
     broken = 0
     for part in given.parts or PARTS:
         rows = []
-        for row in PARTS[part](given.most, given.every):
+        for row in PARTS[part](given.most, given.every, given.flow):
             print(time.strftime("%H:%M:%S"), row.line(), file=sys.stderr, flush=True)
             rows.append(row)
             broken += row.broken

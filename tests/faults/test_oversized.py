@@ -12,7 +12,9 @@ pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="bo
 #: what is made and read in no time; what must be said of it
 QUICK = {
     "a wave of a second that claims 4 GiB": "read: 0.0 minutes and a problem",
-    "a wave of one sample a second, for six days": "refused: has only 1 samples a second, in which no speech can be heard",
+    "a wave of one sample a second, for six days": (
+        "refused: has only 1 samples a second, in which no speech can be heard"
+    ),
     "a photo of 200 megapixels in 25 kB": "refused: has more than 120 million pixels",
     "a jpeg that claims 4.3 gigapixels": "refused: has more than 120 million pixels",
     "a zip that holds a thousandfold of its size": "refused: holds far more than a model would",
