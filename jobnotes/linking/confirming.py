@@ -405,7 +405,7 @@ def _judged(fact: Fact, agreed: Sequence[_Meeting], against: Sequence[_Meeting],
         why = f"{fact.why}; {why}" if fact.why else why
         return replace(fact, status="check", why=why, confidence=min(fact.confidence, 0.5))
     exact = [m for m in agreed if m.equal == "exact"]
-    if {claim.field for claim in claims_of(fact)} - {m.claim.field for m in exact}:
+    if not exact or {claim.field for claim in claims_of(fact)} - {m.claim.field for m in exact}:
         return fact  # of a number and a serial one may be wrong still
     # two witnesses that don't know of each other: both are wrong only if each is
     sure = 1 - (1 - fact.confidence) * (1 - max(m.seen.confidence for m in exact))
