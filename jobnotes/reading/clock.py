@@ -8,9 +8,12 @@ from operator import itemgetter
 from typing import Literal
 
 from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.time_of_day import time_of_day
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import Clock
 
+#: So many tokens may stand between "off to …" and the time.
+_LONGEST_REASON = 8
 _ACTIONS: tuple[Literal["pause", "resume", "start", "stop"], ...] = ("pause", "resume", "start", "stop")
 
 
@@ -19,6 +22,9 @@ def clock(text: Text) -> Iterator[Draft]:
     waiting: Draft | None = None
     while i < len(text.tokens):
         heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
+        timed = None if heard else _at_a_time(text, i)
+        if timed is not None:
+            heard = [timed]
         if not heard or text.claimed[i]:
             i += 1
             continue
@@ -60,6 +66,7 @@ def clock(text: Text) -> Iterator[Draft]:
                     k
                     for k in range(end, min(stop, end + 9))
                     if text.norm(k) in ("waiting", "till", "until", "awaiting")
+                    or (text.norm(k) == "for" and text.norm(k + 1) in text.trade.words["meals"])
                 ),
                 None,
             )
@@ -67,6 +74,11 @@ def clock(text: Text) -> Iterator[Draft]:
                 action, last = "pause", min(text.breath(i)[1], held_up + 8)
                 reason = text.said(held_up, last)
         text.claim(i, end)
+        told_at = end + (text.norm(end) in ("at", "on"))
+        until = time_of_day(text, told_at, bare=text.norm(told_at - 1) in ("at", "on"))
+        if until is not None and text.breath(i) == text.breath(until - 1):
+            text.claim(end, until)  # "clocked off at twenty to four three hours on it"
+            last = max(last, until)
         if action == "pause" and waiting is not None and i - waiting.end <= 8:
             held = waiting.detail
             assert isinstance(held, Clock)
@@ -94,6 +106,24 @@ def clock(text: Text) -> Iterator[Draft]:
         i = end
     if waiting is not None:
         yield waiting
+
+
+def _at_a_time(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "start", "stop"]] | None:
+    """ "off at 8:50", "back at five to midnight": (end, action) of a word that only a time of day makes one
+    of the clock, where a statement opens with it."""
+    opens = i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK
+    if not opens and text.norm(i - 1) not in text.trade.words["before_clock_word"]:
+        return None
+    for action in _ACTIONS:
+        found = text.cue(f"clock_with_a_time.{action}", i)
+        if found is None:
+            continue
+        at = found[0] + (text.norm(found[0]) in ("at", "on"))
+        reach = at + _LONGEST_REASON if action == "pause" else at + 1
+        for k in range(at, min(reach, text.breath(i)[1])):
+            if time_of_day(text, k) is not None:
+                return found[0], action
+    return None
 
 
 def _more_said(text: Text, start: int, end: int, *, most: int = 2) -> bool:

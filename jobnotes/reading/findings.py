@@ -60,6 +60,10 @@ def _in_a_name(text: Text, i: int) -> bool:
     """The "slack" of a slack adjuster is no failure, nor the "low" of the low side."""
     if text.norm(i) == "failed" and text.norm(i + 1) in ("part", "parts"):
         return True  # "failed part tagged"
+    end = text.trade.failures.at(text.norms, i)[0]
+    if text.norm(i) == "in" and text.number(end - 1) is not None and end < len(text.tokens):
+        if text.norm(end) == "new" or (text.tokens[end].gap == NO_BREAK and text.component_at(end)[1]):
+            return True  # "put in two new pads": nothing broke in two
     if text.norm(i) in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
         return True
     return any(
@@ -147,6 +151,8 @@ def described_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             continue
         if text.sense(start) is not None or text.sense(stop - 1) is not None:
             continue
+        if text.find(text.trade.cue["parts.kept"], start, end):
+            continue  # where the old part went is no fault of it
         component, failure = what_failed(text, start, stop)
         yield Draft(Statement("finding", text.told(start, stop), component, failure), start, stop, 0.8)
 

@@ -37,6 +37,8 @@ def labour(text: Text) -> Iterator[Draft]:
         if heard is not None:
             hours, i = hours + heard, i - 2  # "labour too and a half hours"
         start, stop = max(text.sentence(i)[0], last_end or 0), text.breath(i)[1]
+        while text.claimed[start] and start < i:
+            start += 1  # "off at 8:50, 1.8 hours"
         near = last_end is not None and i - last_end <= 5
         waited = set(text.norms[start:i]) & text.trade.words["waited"]
         if waited and not text.find(text.trade.cue["labour.strong"], start, i):
@@ -226,6 +228,7 @@ def _more_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
 def _goes_on(text: Text, i: int, end: int) -> bool:
     """ "… Repair, one and a half hours.", "plus 20 minutes cleaning up": the next of a list of hours."""
     start, stop = text.breath(i)
+    start = max((k for k in range(start, i + 1) if text.tokens[k].gap > NO_BREAK), default=start)
     if text.norm(i - 1) in ("plus", "and", "another") or text.norm(i - 2) in ("plus", "and"):
         return True
     return i - start <= 4 and end >= stop

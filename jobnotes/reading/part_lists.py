@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import takewhile
 
 from jobnotes.reading.knowledge import PartAction
@@ -124,23 +125,17 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
 
 
 def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
-    """ "charge air hose and two clamps new", "copper washers four new": "new" said last."""
+    """ "charge air hose and two clamps new", "copper washers four new", "strap, new": "new" said last."""
     near = Works(works)
     for i, norm in enumerate(text.norms):
-        after = i + 1
-        while text.norm(after) in ("as", "well", "too", "also") and text.tokens[after].gap == NO_BREAK:
-            after += 1  # "spigot bearing new as well"
-        closes = after >= len(text.tokens) or text.tokens[after].gap > NO_BREAK
-        if norm != "new" or not closes or text.tokens[i].gap > NO_BREAK or i == 0:
+        if norm != "new" or i == 0 or text.tokens[i].gap > COMMA:
             continue
-        start = text.breath(i)[0]
-        if near.starting(start, i) or text.sense(i) is not None or text.negated_before(i):
+        closed = _closes(text, i + 1)
+        if closed is None or text.sense(i) is not None or text.negated_before(i):
             continue
-        end, count = i, None
-        for back in (1, 2):
-            number = text.number(i - back)
-            if number is not None and number.end == i and i - back > start:
-                end, count = i - back, number.value
+        start = _since_last(text, i, near)
+        end, count, doubts = _before_new(text, i, start)
+        count = count if count is not None else closed.count
         if end == i and text.norm(i - 1) in ("both", "all") and i - 1 > start:
             end = i - 1
             start = max(start, end - 12)
@@ -149,11 +144,101 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         names = names_at(text, start, end)
         if not names or names[-1].end != end or any(n.kind is None or n.pronoun for n in names):
             continue
+        if any(n.kind in text.trade.kinds["test_gear"] for n in names):
+            continue
+        if text.tokens[i].gap == COMMA and (len(names) > 1 or names[0].start > start):
+            continue  # "fitted the hose, new": the verb has it
         for name in names:
             quantity = name.count if name.count is not None else (count if len(names) == 1 else None)
             action: PartAction = "consumed" if name.kind in text.trade.kinds["used_up"] else "fitted"
             part = Part(name.text, action, quantity, name.unit, condition="new")
-            yield Draft(part, name.start, i + 1, score=0.88, keys=((name.start, name.end),))
+            yield Draft(
+                part, name.start, closed.end, score=0.88, doubts=doubts, keys=((name.start, name.end),)
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class _Closed:
+    """Where the words after "new" end, and the number of pieces that they tell."""
+
+    end: int
+    count: Decimal | None = None
+
+
+def _closes(text: Text, i: int) -> _Closed | None:
+    """Whether "new", which ends at `i`, closes what is said of the part; None where a name follows it."""
+    after = i
+    while text.norm(after) in ("as", "well", "too", "also", "one", "ones") and _goes_straight_on(text, after):
+        after += 1  # "spigot bearing new as well", "nearside drum new one"
+    count = text.number(after) if _goes_straight_on(text, after) else None
+    if count is not None and text.norm(count.end) in ("off", "of"):
+        of_them = text.norm(count.end) == "of"
+        if count.value <= LARGEST_COUNT and (not of_them or text.norm(count.end + 1) == "them"):
+            return _Closed(count.end + 1 + of_them, count.value)  # "return springs new eight off"
+    if not _goes_straight_on(text, after) or text.cue("identity.part_number", after) is not None:
+        return _Closed(after)
+    if text.norm(after) in ("and", "plus") and (
+        text.norm(after + 1) in text.trade.determiners or text.component_at(after + 1)[1]
+    ):
+        return _Closed(after)  # "suction filter new and the return filter new"
+    return None
+
+
+def _goes_straight_on(text: Text, i: int) -> bool:
+    return i < len(text.tokens) and text.tokens[i].gap == NO_BREAK
+
+
+def _since_last(text: Text, i: int, works: Works) -> int:
+    """Where the names before the "new" at `i` may begin: behind the last verb of work in its breath."""
+    start = text.breath(i)[0]
+    if not works.starting(start, i):
+        return start + (text.norm(start) in ("and", "plus"))
+    cuts = [
+        k + (text.norm(k) in ("and", "plus"))
+        for k in range(start + 1, i)
+        if text.tokens[k].gap > NO_BREAK or text.norm(k) in ("and", "plus")
+    ]
+    done = max(w.end for w in works.starting(start, i))
+    return min((k for k in cuts if k >= done), default=i)
+
+
+def _before_new(text: Text, i: int, start: int) -> tuple[int, Decimal | None, tuple[str, ...]]:
+    """(end of the name, pieces, doubts) before the "new" at `i`."""
+    end = i
+    doubts: tuple[str, ...] = ()
+    if text.norm(end - 1) == "also" and end - 1 > start:
+        end -= 1
+    if text.norm(end - 1) in ("is", "are") and end - 1 > start:
+        end -= 1  # "hub cap gasket's new": perhaps since long ago
+        doubts = ("it was said to be new: was it fitted on this job?",)
+    pieces = end - 1 if text.norm(end - 1) in ("pieces", "piece", "off", "pcs") else end
+    for back in (1, 2):
+        number = text.number(pieces - back)
+        if number is not None and number.end == pieces and pieces - back > start:
+            return pieces - back, number.value, doubts
+    return end, None, doubts
+
+
+def still_old(text: Text) -> Iterator[Draft]:
+    """ "cap's the old one", "six screws the same ones": what went on again, told of no verb."""
+    for i, norm in enumerate(text.norms):
+        if norm != "the" or text.norm(i + 1) not in ("old", "same", "original"):
+            continue
+        if text.norm(i + 2) not in ("one", "ones") or text.sense(i) is not None or text.negated_before(i):
+            continue
+        after = i + 3
+        while text.norm(after) in ("again", "as", "well", "too") and _goes_straight_on(text, after):
+            after += 1
+        if _goes_straight_on(text, after) and text.norm(after) not in ("and", "plus", "back"):
+            continue
+        end = i - 1 if text.norm(i - 1) in ("is", "are") else i
+        name = name_before(text, end, text.clause(i)[0])
+        if name is None or name.kind is None or name.pronoun or name.end != end:
+            continue
+        if any(text.reports(k) for k in range(text.clause(i)[0], name.start)):
+            continue
+        part = Part(name.text, "reused", name.count)
+        yield Draft(part, name.start, i + 3, score=0.88, keys=((name.start, name.end),))
 
 
 def _wanted_after(text: Text, i: int) -> bool:
@@ -191,11 +276,14 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
     while i < end:
         while i < end and text.tokens[i].gap == NO_BREAK and text.norm(i) in text.trade.words["sides"]:
             i += 1  # "new pads both sides and two wear sensors"
+        counted = i < end and text.tokens[i].gap == NO_BREAK and text.number(i) is not None
         if text.norm(i) in ("and", "plus", "with"):
             i += 1
-        elif text.tokens[i].gap != COMMA:
+        elif i < end and text.tokens[i].gap != COMMA and not counted:
             return
         name = name_at(text, i, end)
+        if counted and (name is None or name.count is None):
+            return  # "four new u bolts eight nuts …": a number of things goes on without "and"
         if name is None or name.kind is None or name.pronoun or name.condition == "used":
             return
         closed = (
@@ -203,6 +291,7 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
             or text.tokens[name.end].gap > NO_BREAK
             or text.norm(name.end) in ("and", "plus", "too", "on", "in", "fitted")
             or numbered(text, name.end)
+            or (counted and text.number(name.end) is not None)
         )
         if not closed or works.reaching(name.start + 1, name.start + 1):
             return

@@ -14,6 +14,7 @@ from jobnotes.reading.part_lists import (
     named_then_new,
     new_ones,
     old_among_new,
+    still_old,
     used_with,
 )
 from jobnotes.reading.part_numbers import with_numbers
@@ -33,6 +34,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     found = [
         *told,
         *named_then_new(text, works),
+        *still_old(text),
         *used_with(text, told, works),
         *old_among_new(text, told, works),
         *measured_out(text),
