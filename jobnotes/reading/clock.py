@@ -66,7 +66,8 @@ def clock(text: Text) -> Iterator[Draft]:
                     k
                     for k in range(end, min(stop, end + 9))
                     if text.norm(k) in ("waiting", "till", "until", "awaiting")
-                    or (text.norm(k) == "for" and text.norm(k + 1) in text.trade.words["meals"])
+                    or (text.norm(k) == "for" and text.norm(k + 1) not in text.trade.words["for_good"])
+                    or (k > end and text.cue("clock.resume", k) is not None)
                 ),
                 None,
             )

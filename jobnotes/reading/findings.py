@@ -58,13 +58,17 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
 
 def _in_a_name(text: Text, i: int) -> bool:
     """The "slack" of a slack adjuster is no failure, nor the "low" of the low side."""
-    if text.norm(i) == "failed" and text.norm(i + 1) in ("part", "parts"):
+    norm, end = text.norm(i), text.trade.failures.at(text.norms, i)[0]
+    if norm == "failed" and text.norm(i + 1) in ("part", "parts"):
         return True  # "failed part tagged"
-    end = text.trade.failures.at(text.norms, i)[0]
-    if text.norm(i) == "in" and text.number(end - 1) is not None and end < len(text.tokens):
-        if text.norm(end) == "new" or (text.tokens[end].gap == NO_BREAK and text.component_at(end)[1]):
-            return True  # "put in two new pads": nothing broke in two
-    if text.norm(i) in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
+    if norm == "in" and text.number(end - 1) is not None and text.norm(end) == "new":
+        return True  # "put in two new pads": nothing broke in two
+    if norm == "cut" and {text.norm(i + 1), text.norm(i + 2)} & {"in", "out"}:
+        return True  # "cut-in 118 bar"
+    transitive = i == text.clause(i)[0] and text.norm(end) in text.trade.determiners
+    if transitive and text.tokens[end].gap == NO_BREAK:
+        return True  # "split the lines", "cracked the union": it was done
+    if norm in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
         return True
     return any(
         text.trade.components.at(text.norms, k)[0] > max(i, k + 1) for k in range(max(0, i - 3), i + 1)

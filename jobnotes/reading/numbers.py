@@ -189,7 +189,25 @@ def _fraction(tokens: Sequence[Token], i: int) -> tuple[Decimal, int] | None:
     ):
         if tuple(norm_at(tokens, i + 1 + k) for k in range(len(words))) == words:
             return Decimal(value), i + 1 + len(words)
-    return None
+    return _parts_of_inch(tokens, i + 1)
+
+
+_PARTS = {"eighth": 8, "eighths": 8, "sixteenth": 16, "sixteenths": 16, "quarters": 4}
+
+
+def _parts_of_inch(tokens: Sequence[Token], i: int) -> tuple[Decimal, int] | None:
+    """ "three eighths", "five sixteenths": as imperial measures are told."""
+    norm = norm_at(tokens, i)
+    top = int(norm) if norm.isdecimal() and norm.isascii() and len(norm) <= 2 else UNITS.get(norm, 0)
+    below = _PARTS.get(norm_at(tokens, i + 1), 0)
+    # "one of the sixteenth" has no break either, but no number before it
+    return (Decimal(top) / below, i + 2) if 0 < top < below and tokens[i + 1].gap == NO_BREAK else None
+
+
+def one_and_more(tokens: Sequence[Token], i: int) -> tuple[Decimal, int] | None:
+    """(value, end) of "and a half", "and five eighths" at `i`, behind a unit: "an inch and a half"."""
+    more = _fraction(tokens, i)
+    return (1 + more[0], more[1]) if more else None
 
 
 def _over(tokens: Sequence[Token], j: int, text: str) -> tuple[str, int] | None:
@@ -242,6 +260,10 @@ def _places(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
     return (text, j) if text else None
 
 
+#: After "a quarter" these make a time of day, a movement, or a part of something.
+_NO_AMOUNT = frozenset(("of", "to", "past", "turn", "turns", "after", "before"))
+
+
 def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) -> Number | None:
     """The quantity that starts at `i`, or None.
 
@@ -279,6 +301,12 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
             return Number(i, places[1], Decimal(text), text)
         if norm == "point":
             return None
+    told = norm_at(tokens, j - 1) in ("is", "are", "be") and norm_at(tokens, j + 2) not in _NO_AMOUNT
+    if norm == "a" and norm_at(tokens, j + 1) == "quarter" and told:  # "minimum's a quarter"
+        return Number(i, j + 2, Decimal(sign + "0.25"), sign + "0.25")
+    parts = _parts_of_inch(tokens, j)
+    if parts is not None:
+        return Number(i, parts[1], Decimal(f"{sign}{parts[0]}"), f"{sign}{parts[0]}")
     exact = True
     head = _atom(tokens, j)
     if head is None and norm in _ZERO and norm not in ("oh", "o"):

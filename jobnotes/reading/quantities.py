@@ -12,7 +12,7 @@ from itertools import pairwise
 from jobnotes.reading.knowledge import Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import Number
+from jobnotes.reading.numbers import Number, one_and_more
 from jobnotes.reading.numbers import number as parse
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -60,6 +60,7 @@ def find_quantities(text: Text) -> list[Quantity]:
                 prev in text.trade.words["before_one"]
                 or (prev in text.trade.opposite and text.number(i + 1) is None)
             )
+            and text.norms[i + 1 : i + 3] != ["and", "a"]
             and not text.unit_follows(i + 1)
             and text.norm(i + 1) != "point"
         ):
@@ -82,6 +83,11 @@ def find_quantities(text: Text) -> list[Quantity]:
                 continue
         if text.norm(i) == "minus" and text.norm(i - 1) in ("or", "plus", "and"):
             i += 1  # "plus or minus five" is a tolerance, not a negative number
+            continue
+        whole = _one_and_more(text, i)
+        if whole is not None:
+            found.append(whole)
+            i = whole.end
             continue
         number = text.number(i)
         if (
@@ -112,6 +118,22 @@ def find_quantities(text: Text) -> list[Quantity]:
         i = q.end
     _doubt_neighbours(text, found)
     return found
+
+
+def _one_and_more(text: Text, i: int) -> Quantity | None:
+    """ "an inch and five eighths", "inch and a half": one of a unit, and a part of it; not of hours."""
+    j = i + 1 if text.norm(i) in ("a", "an", "one") else i
+    after_number = j == i and i > 0 and text.tokens[i].gap == NO_BREAK and text.number(i - 1) is not None
+    if after_number or j >= len(text.tokens):
+        return None
+    end, meanings = text.trade.unit_forms.at(text.norms, j)
+    if not meanings or len(meanings[0][1]) < 3 or meanings[0][0].quantity == "time":
+        return None
+    more = one_and_more(text.tokens, end)
+    if more is None or any(t.gap > NO_BREAK for t in text.tokens[i + 1 : more[1]]):
+        return None
+    number = Number(i, more[1], more[0], str(more[0]))
+    return Quantity(i, more[1], more[0], None, meanings[0][0], number)
 
 
 def _series(text: Text, number: Number) -> list[Quantity]:
@@ -304,6 +326,7 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                     limit_before(text, start) is not None
                     or text.cue("limits.nominal_after", second.end)
                     or text.cue("limits.max_after", second.end)
+                    or _next_range(text, start, previous)
                 )
             ):
                 high, end = second.value, second.end
@@ -329,6 +352,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
     if unit is not None:
         q.unit = unit[0]
         form = unit[1]
+        if unit[0].quantity == "mass" and _rated(text, unit[2]):
+            q.role = "skip"  # "twenty tonne excavator": what it is, and no reading
         alike = text.trade.alike.get(form)
         if alike is not None:
             words = text.norms[max(text.sentence(start)[0], start - 14) : unit[2] + 5]
@@ -381,6 +406,13 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
     return q
 
 
+def _rated(text: Text, i: int) -> bool:
+    """What is told by how much it weighs or bears follows at `i`: an excavator, a jack."""
+    return (
+        i < len(text.tokens) and text.tokens[i].gap == NO_BREAK and text.norm(i) in text.trade.words["rated"]
+    )
+
+
 def _like_an_angle(q: Quantity) -> bool:
     """A few degrees and a fraction: nobody tells a temperature so."""
     return abs(q.value) <= FEW and q.value != q.value.to_integral_value()
@@ -413,6 +445,17 @@ def _compound(text: Text, q: Quantity) -> None:
             return
     q.value = (q.value + rest.value / smaller[1]).quantize(Decimal("0.01"))
     q.end = unit[2] if unit else rest.end
+
+
+def _next_range(text: Text, start: int, previous: Quantity | None) -> bool:
+    """ "limits are 115 to 120 and 148 to 155": a range goes on after a range that bounds."""
+    return (
+        previous is not None
+        and previous.high is not None
+        and previous.end == start - 1
+        and text.norm(start - 1) == "and"
+        and limit_before(text, previous.start) is not None
+    )
 
 
 def _from_to(text: Text, start: int) -> bool:

@@ -225,7 +225,9 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     found = number(tokens, i, trade)
     if found is None:
         return False
-    after = [t.norm for t in tokens[found.end : found.end + 4]]
+    after = [t.norm for t in tokens[found.end : found.end + 5]]
+    if after[:1] == ["new"]:
+        after = after[1:]  # "…, two new bearings"
     unit = trade.unit_forms.at(after, 0)[1]
     return bool(trade.components.at(after, 0)[1]) or (bool(unit) and len(unit[0][1]) > 1)
 

@@ -53,15 +53,24 @@ def _share(text: Text, quantities: list[Quantity]) -> None:
                 and any(w in text.trade.words["places"] for w in span)
                 and any(w in text.trade.words["places"] for w in near_q)
             ):
-                q.unit, q.borrowed = other.unit, True
-                _doubt_loose(text, q)
+                _borrow(text, q, other)
                 break
             if (
                 span in (["and"], []) and other.start > q.start
             ):  # "sixty-two, sixty-four and sixty-six degrees"
-                q.unit, q.borrowed = other.unit, True
-                _doubt_loose(text, q)
+                _borrow(text, q, other)
                 break
+
+
+def _borrow(text: Text, q: Quantity, other: Quantity) -> None:
+    """`q` is in the unit of `other`, and as doubtful as that is."""
+    q.unit, q.borrowed = other.unit, True
+    q.doubts += [doubt for doubt in other.doubts if doubt.startswith(_UNSAID)]
+    _doubt_loose(text, q)
+
+
+#: How the doubt begins where a unit was taken from elsewhere.
+_UNSAID = "no unit was said"
 
 
 def take_units(text: Text, quantities: list[Quantity]) -> None:
@@ -150,7 +159,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         if doubt is not None:
             q.unit = doubt
             _split_volts(text, q, sure=True)
-            q.doubts.append(f"no unit was said; {doubt.ucum} as for the reading before")
+            q.doubts.append(f"{_UNSAID}; {doubt.ucum} as for the reading before")
             continue
         nothing_named = not any(text.trade.components.at(text.norms, k)[1] for k in range(start, q.start))
         if (
@@ -184,7 +193,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         if implied is not None:
             q.unit = implied
             _split_volts(text, q, sure=True)
-            q.doubts.append(f"no unit was said; {implied.ucum} for what is spoken of")
+            q.doubts.append(f"{_UNSAID}; {implied.ucum} for what is spoken of")
 
 
 def _closed_or_condition(text: Text, q: Quantity) -> bool:

@@ -51,6 +51,9 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     if elsewhere is not None:
         draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))
     if isinstance(detail, Step) and detail.quantity is None:
+        denied = text.norm(draft.end) == "no" and text.tokens[draft.end].gap == COMMA
+        if denied and _takes_back(text, draft.end):  # "drained the tanks, no, just the wet tank"
+            return replace(draft, doubts=(*draft.doubts, _TAKEN_BACK))
         return draft
     if isinstance(detail, Part) and detail.number is None and detail.quantity is None:
         return draft

@@ -44,14 +44,23 @@ def work_at(text: Text, i: int) -> Work | None:
         return None
     candidates = [c for c in candidates if c[0] == longest]
     order = {"past": 0, "doing": 1, "base": 2}
+    poured = len(candidates) > 1 and _poured_follows(text, longest)
     using = len(candidates) > 1 and _used_up_follows(
         text, longest
     )  # "went through a can of cleaner", but "… the wiring"
     end, action, part, tense, form = min(
-        candidates, key=lambda c: (order[c[3]], using and c[1] != "consumed", c[2])
+        candidates,
+        key=lambda c: (
+            order[c[3]],
+            using and c[1] != "consumed",
+            c[1] == "filled" and not poured,  # "chucked in a new bearing"
+            c[2],
+        ),
     )
     if _no_report(text, i, end, action, tense, form):
         return None
+    if tense == "base" and i and norms[i - 1] in ("have", "i've", "we've", "has"):
+        tense = "past"  # "i have disconnect the battery"
     clause_start, clause_end = text.clause(i)
     sentence_end = text.sentence(i)[1]
     subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
@@ -175,6 +184,9 @@ def work_at(text: Text, i: int) -> Work | None:
         objects = []  # "capped both pins out": the pins are out
         if prior is None:
             return Work(i, end, action, part, tense, form, (), False, subject)
+    if objects and prior is not None and prior.kind and form.split()[0] in ("came", "come", "went", "gone"):
+        objects = []  # "the pump came out five bolts"
+    objects = [o for o in objects if o.kind is not None or not o.text.casefold().endswith("ly")]
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
         passive, objects = True, with_listed(text, prior, clause_start)
@@ -318,6 +330,13 @@ def _object_ahead(text: Text, end: int) -> list[Name]:
 def _used_up_follows(text: Text, i: int) -> bool:
     name = name_at(text, i, text.sentence(i)[1]) if i < len(text.tokens) else None
     return name is not None and name.kind in text.trade.kinds["used_up"]
+
+
+def _poured_follows(text: Text, i: int) -> bool:
+    name = name_at(text, i, text.sentence(i)[1]) if i < len(text.tokens) else None
+    amount = text.number(i)
+    measured = amount is not None and text.unit_follows(amount.end)
+    return measured or name is None or name.kind is None or name.kind in text.trade.kinds["poured"]
 
 
 def reading_told(text: Text, i: int) -> bool:

@@ -11,6 +11,7 @@ from jobnotes.reading.verb_phrases import reading_told, with_listed
 from jobnotes.reading.work import Work
 
 _STATES = {
+    ("back",): "refitted",  # where it says all: "cover back."
     ("off",): "removed",
     ("out",): "removed",
     ("away",): "removed",
@@ -185,9 +186,14 @@ def _plainly_placed(text: Text, i: int, name: Name, end: int, particle: tuple[st
 
 def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     """After the particle something new begins: else "on" and "in" only open a place ("oil in the …")."""
-    if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end):
+    closes = end >= len(text.norms) or text.tokens[end].gap > NO_BREAK
+    if particle == ("back",):
+        return closes
+    if closes or text.opens_clause(end):
         return True
     norm = text.norms[end]
+    if norm == "at" and particle[0] == "back" and text.number(end + 1) is None:
+        return True  # "lines back on at the left side"
     if norm in text.trade.words["after_place"]:
         return True
     if norm in ("to", "both", "for", "complete", "again", "as", "at") and particle in (
