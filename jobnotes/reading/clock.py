@@ -41,7 +41,9 @@ def clock(text: Text) -> Iterator[Draft]:
         if action == "pause" and _in_passing(text, i, end):
             i = end
             continue
-        if back or text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i):
+        only_meant = text.norm(i - 1) in text.trade.words["before_no_stop"] and text.tokens[i].gap == NO_BREAK
+        unreal = text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i)
+        if back or unreal or only_meant:
             i = end
             continue
         reason = None

@@ -188,6 +188,9 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
             while text.norm(j) in ("about", "around", "reading", "exactly", "the"):
                 j = _after(text, j + 1)
             value = _big(text, j, units)
+            if kind == "odometer" and text.norm(i - 1) in ("hours", "hour"):
+                i = cue[0]
+                continue  # "hours on the clock are …"
             if text.norms[i : cue[0]] == ["hours"] and (
                 i != text.breath(i)[0] or value is None or len(value[0]) < 3
             ):

@@ -23,6 +23,8 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
             continue
         if q.role not in ("max", "min", "nominal"):
             continue
+        if {text.norm(q.cue_start - 1), text.norm(q.cue_start - 2)} & text.trade.words["others_of_it"]:
+            continue  # "… ninety mil in a minute, the rest under twenty"
         target = _reading_for(text, q, at, quantities)
         if target is not None:
             if target.unit is None and q.unit is not None:
@@ -124,6 +126,8 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
     if q.unit is None and timed and q.start - timed[0].end <= 12:
         timed[0].role = "value"  # "built up in eleven minutes at 1500, should be under six"
         return timed[0]
+    if " ".join(text.norms[q.cue_start : q.start]) in text.trade.words["comparisons"]:
+        return None  # "over 23.9 volts at the stud" bounds nothing that comes after
     for o in quantities[at + 1 : at + 4]:
         if q.unit is None and any(b.end > text.breath(q.start)[0] for b in before):
             break  # a limit without a unit that follows a reading doesn't bound the next

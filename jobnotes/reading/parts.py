@@ -24,6 +24,8 @@ from jobnotes.reading.tokens import COMMA
 from jobnotes.reading.work import Work
 from jobnotes.record import Part
 
+#: What there may be so much of, by the quantities of units.
+AMOUNTS = frozenset(("volume", "mass", "length", "area"))
 #: With one of these a correction says that a part was not a new one, or not fitted.
 _OTHERWISE = frozenset(("old", "original", "same", "not", "didn't", "reused", "kept", "re"))
 
@@ -47,6 +49,8 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))
     fitted = _Fitted()
     for draft in kept:
+        if not _an_amount(text, draft):
+            continue
         if not _told_again(text, draft, fitted):
             yield draft
         elif not _summed_up(text, draft):
@@ -65,6 +69,18 @@ def _without_overlaps(drafts: Sequence[Draft]) -> list[Draft]:
             kept.append(draft)
             taken.update(words)
     return kept
+
+
+def _an_amount(text: Text, draft: Draft) -> bool:
+    """Nobody uses up a resistance: "2.4 Mohm positive" is a reading."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    unit = text.trade.units.get(part.unit) if part.unit is not None else None
+    return unit is None or unit.quantity in AMOUNTS or text.trade.kind_of.get(_head(part.name)) is not None
+
+
+def _head(name: str) -> str:
+    return name.casefold().split()[-1]
 
 
 class _Fitted:

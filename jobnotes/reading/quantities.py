@@ -352,7 +352,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
     if unit is not None:
         q.unit = unit[0]
         form = unit[1]
-        if unit[0].quantity == "mass" and _rated(text, unit[2]):
+        weighed = text.norm(start - 1) in text.trade.words["rated"] and text.tokens[start].gap == NO_BREAK
+        if unit[0].quantity == "mass" and (weighed or _rated(text, unit[2])):
             q.role = "skip"  # "twenty tonne excavator": what it is, and no reading
         alike = text.trade.alike.get(form)
         if alike is not None:

@@ -146,6 +146,20 @@ def _number_next(words: Sequence[Word], index: int) -> bool:
     return index + 1 < len(words) and words[index + 1].text[:1].isdigit()
 
 
+_DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d{1,4}),(\d{1,2})(?![\d,])")
+
+
+def _with_point(words: Sequence[Word], index: int) -> str:
+    """The word with "7,9" written "7.9", where what follows shows that it is one number: its unit."""
+    text = words[index].text
+    if _DECIMAL_COMMA.search(text) is None:
+        return text
+    glued = _DECIMAL_COMMA.fullmatch(text.rstrip(",.;:!?")) is None
+    after = words[index + 1].text.casefold() if index + 1 < len(words) else ""
+    names_it = after[:1].isalpha() and after not in ("and", "or", "to") and not text.endswith((",", ";"))
+    return _DECIMAL_COMMA.sub(r"\1.\2", text) if glued or names_it else text
+
+
 def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Token]:
     """Tokens of `words`; `line_starts` are indices of words that begin a new line or note."""
     starts = frozenset(line_starts)
@@ -159,7 +173,7 @@ def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Tok
             gap = STOP
         last_end = word.end_s if word.end_s is not None else last_end
         joined = False
-        pieces = _pieces(word.text)
+        pieces = _pieces(_with_point(words, index))
         for at, piece in enumerate(pieces):
             if piece == ":":
                 joined = False

@@ -9,7 +9,7 @@ from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.part_numbers import RATING
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
-from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Step
+from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Statement, Step
 
 #: How many tokens away words may stand that make a fact doubtful.
 REACH = 14
@@ -21,11 +21,41 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
 
     In `text` the corrections that were understood are carried out already, so those left were not.
     """
+    drafts = _questioned(text, drafts)
     told: dict[str, set[str]] = {}
     for draft in drafts:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
     return [_contradicted(_doubted(text, draft), told) for draft in drafts]
+
+
+#: So many tokens after a number it may be put right, in words that were not understood.
+_FAR = 16
+
+
+def _questioned(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
+    """With a doubt where another of its kind follows soon, and between them words that put things right:
+    "C1042 in the door ECU, hang on, glasses, C1024"."""
+    out: list[Draft] = []
+    for at, draft in enumerate(drafts):
+        following = next((o for o in drafts[at + 1 :] if _may_replace(draft, o)), None)
+        if following is not None and 0 <= following.start - draft.end <= _FAR:
+            for i, j, _ in text.find(text.trade.cue["amend.cues"], draft.end, following.start):
+                if text.tokens[i].gap > NO_BREAK and (j - i > 1 or _takes_back(text, i)):
+                    doubt = f"'{text.said(i, j)}' was said after it: was it put right?"
+                    draft = replace(draft, doubts=(*draft.doubts, doubt))
+                    break
+        out.append(draft)
+    return out
+
+
+def _may_replace(one: Draft, other: Draft) -> bool:
+    a, b = one.detail, other.detail
+    if isinstance(a, Measurement) and isinstance(b, Measurement):
+        return a.unit == b.unit
+    if isinstance(a, Identity) and isinstance(b, Identity):
+        return a.kind == b.kind
+    return isinstance(a, FaultCode) and isinstance(b, FaultCode)
 
 
 def _contradicted(draft: Draft, told: Mapping[str, set[str]]) -> Draft:
@@ -45,6 +75,10 @@ def _contradicted(draft: Draft, told: Mapping[str, set[str]]) -> Draft:
 
 def _doubted(text: Text, draft: Draft) -> Draft:
     detail = draft.detail
+    if isinstance(detail, Statement):
+        other = _elsewhere(text, draft, ("vehicle",))
+        doubts = (*draft.doubts, f"'{other}' was said with it: is it of this job?")
+        return replace(draft, doubts=doubts) if other and detail.kind in _OF_THIS_JOB else draft
     if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
         return draft
     elsewhere = _elsewhere(text, draft)
@@ -60,7 +94,12 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     doubts = [_TAKEN_BACK] if any(_takes_back(text, at) for at in _after(text, draft)) else []
     if isinstance(detail, Part) and detail.unit in ("A", "V", "W", "kW", "mA", "bar", "Hz"):
         doubts.append(f"{detail.quantity} {detail.unit} is what it is made for, not how many")
+    if isinstance(detail, LabourSaid) and (heard := _cut_at_its_point(text, draft)):
+        doubts.append(f"'{heard}' before it may be part of the number")
     if isinstance(detail, Measurement):
+        first = (detail.subject or "").casefold().split()[:1]
+        if first and first[0] in text.trade.words["limit_nouns"]:
+            doubts.append("is it a reading, or a limit?")
         if heard := _begun_by_a_homophone(text, draft):
             doubts.append(f"'{heard}' may be a number")
         if _names_a_thing(text, draft, detail.unit):
@@ -87,12 +126,16 @@ _ANY = ("vehicle", "time", "people", "unreal")
 _ONLY: Mapping[type, str] = {Part: "not_fitted", Measurement: "not_measured", FaultCode: "not_stored"}
 
 
-def _elsewhere(text: Text, draft: Draft) -> str | None:
+#: Statements that count as this vehicle's.
+_OF_THIS_JOB = ("cause", "finding", "advisory", "loose_end", "correction")
+
+
+def _elsewhere(text: Text, draft: Draft, only: Sequence[str] | None = None) -> str | None:
     """The words in the same breath that tell of another vehicle, time or person, or of what wasn't done."""
     detail = draft.detail
     first, last = text.breath(draft.start)
     start, end = max(first, draft.start - REACH), min(last, draft.end + REACH)
-    groups = [*_ANY, *(name for kind, name in _ONLY.items() if isinstance(detail, kind))]
+    groups = [*(only or _ANY), *(name for kind, name in _ONLY.items() if isinstance(detail, kind))]
     if isinstance(detail, Part) and detail.action not in ("fitted", "consumed", "ordered"):
         groups.remove("time")
     for group in groups:
@@ -148,6 +191,16 @@ def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
             radio_digit = before in text.trade.digits and before not in UNITS  # "tree"; "three" is read
             if radio_digit or before in text.trade.homophones:
                 return f"{before} {text.norms[k]}"
+    return None
+
+
+def _cut_at_its_point(text: Text, draft: Draft) -> str | None:
+    """A number right before "point", which was told with it: "labour too point five hours"."""
+    for k in range(max(draft.start, 1), draft.end):
+        if text.norms[k] == "point" and text.tokens[k].gap == NO_BREAK:
+            before = text.norms[k - 1]
+            if before in text.trade.homophones or (text.claimed[k - 1] and text.number(k - 1) is not None):
+                return before
     return None
 
 

@@ -264,6 +264,8 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
         return True  # "it's blowing out of the chamber"
     if tense == "base" and norms[i] == "code" and (end >= len(norms) or text.spelled(end) is not None):
         return True  # "code P2263 active"
+    if norms[end - 1] == "closed" and norms[end : end + 1] in (["over"], ["up"]):
+        return True  # "tip closed over with deposit"
     if form == "ran" and norms[end : end + 1] in (["out"], ["into"]):
         return True  # "ran out of grease"
     if form == "turned up" and (end >= len(norms) or text.tokens[end].gap > NO_BREAK):

@@ -82,6 +82,11 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         if action is None or j >= len(norms) or text.tokens[j].gap > NO_BREAK:
             continue
         end = j + width
+        if (
+            norms[end : end + 1] == ["of"]
+            and {text.norm(end + 1), text.norm(end + 2)} & trade.words["out_of_no_place"]
+        ):
+            return None  # "the valve block is out of the question"
         if not _state_ends(text, end, particle) and not (
             action == "refitted" and _goes_on(text, j, end) and came_off(found[-1], i, earlier)
         ):
