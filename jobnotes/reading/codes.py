@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from jobnotes.reading.code_news import gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
-from jobnotes.reading.j1939 import completed, j1939_code, shared
+from jobnotes.reading.j1939 import completed, j1939_code, more_failure_modes, shared
 from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
@@ -108,6 +108,7 @@ def _all(text: Text) -> list[HeardCode]:
         last_spn = found.code.spn if found.code.spn is not None else last_spn
         if found.code.system == "maker":
             known.add(found.code.code)
-        heard[-6:] = [*shared(text, heard[-6:], found), found]
-        i = found.end
+        more = more_failure_modes(text, found)
+        heard[-6:] = [*shared(text, heard[-6:], found), found, *more]
+        i = more[-1].end if more else found.end
     return heard

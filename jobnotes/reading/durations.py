@@ -12,6 +12,8 @@ _FRACTIONS = (
     (("and", "a", "quarter"), Decimal("0.25")),
     (("and", "three", "quarters"), Decimal("0.75")),
     (("and", "three", "quarter"), Decimal("0.75")),
+    (("and", "half"), Decimal("0.5")),
+    (("and", "quarter"), Decimal("0.25")),
 )
 
 
@@ -70,6 +72,8 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
 def unnamed_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
     """ "labour naught point eight": hours that go unnamed, right after a word of labour, as a decimal."""
     found = text.ends_at(text.trade.cue["labour.strong"], i, 4)
+    headed = text.norm(i - 1) == "hours" and i - 1 == text.breath(i - 1)[0]  # "hours: 9.25 for the joint"
+    found = found or ((i - 1, "hours") if headed else None)
     number = text.number(i) if found else None
     if number is None or "." not in number.text or not 0 < number.value < 24:
         return None
@@ -100,5 +104,5 @@ def _ends(text: Text, i: int) -> bool:
     return (
         i >= len(text.tokens)
         or text.tokens[i].gap > NO_BREAK
-        or text.norm(i) in ("on", "for", "all", "in", "total", "that", "so", "flat")
+        or text.norm(i) in ("on", "for", "all", "in", "total", "that", "so", "flat", "call", "say")
     )

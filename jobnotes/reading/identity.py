@@ -192,7 +192,7 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 i = cue[0]
                 continue  # "hours on the clock are …"
             if text.norms[i : cue[0]] == ["hours"] and (
-                i != text.breath(i)[0] or value is None or len(value[0]) < 3
+                i != text.breath(i)[0] or value is None or Decimal(value[0]) < MANY_HOURS
             ):
                 value = None
             if (

@@ -223,12 +223,49 @@ def shared(text: Text, heard: Sequence[HeardCode], last: HeardCode) -> list[Hear
     return out
 
 
+def more_failure_modes(text: Text, first: HeardCode) -> list[HeardCode]:
+    """ "SPN 520 FMI 3, 4 and 5": numbers that go on after a failure mode, perhaps of the same SPN."""
+    if first.code.spn is None or first.code.fmi is None:
+        return []
+    found: list[HeardCode] = []
+    i = first.end
+    while i < len(text.tokens) and text.tokens[i].gap <= COMMA and len(found) < _MOST_MODES:
+        joined = text.norm(i) in ("and", "plus")
+        if not joined and text.tokens[i].gap != COMMA:
+            break
+        number = text.number(i + joined)
+        if number is None or number.end != i + joined + 1 or not number.text.isdigit():
+            break
+        end, fmi = number.end, int(number.value)
+        follows = end < len(text.tokens) and text.tokens[end].gap == NO_BREAK and text.norm(end) != "and"
+        if fmi > FMI_MAX or follows:
+            break
+        doubt = f"'{number.text}' was said after FMI {first.code.fmi}: is it an FMI of the same SPN?"
+        code = FaultCode(
+            f"SPN {first.code.spn} FMI {fmi}", "J1939", first.code.spn, fmi, text.trade.fmi.get(fmi)
+        )
+        found.append(HeardCode(i + joined, end, code, (*first.doubts, doubt)))
+        i = end
+    return found
+
+
+#: Nobody names more failure modes of one SPN in one breath.
+_MOST_MODES = 4
+
+
 def completed(heard: list[HeardCode]) -> list[HeardCode]:
-    """An SPN named again without its FMI is the code that was read before, where there is only one such."""
+    """An SPN named again without its FMI is the code that was read before, where there is only one such.
+
+    So is its bare number, which may have been taken for a maker's own.
+    """
     known: dict[int, set[FaultCode]] = {}
     out: list[HeardCode] = []
     for one in heard:
         code = one.code
+        if code.system == "maker" and code.code.isdigit() and len(known.get(int(code.code), ())) == 1:
+            (full,) = known[int(code.code)]
+            out.append(replace(one, code=full))
+            continue
         if code.spn is not None and code.fmi is None and len(known.get(code.spn, ())) == 1:
             (full,) = known[code.spn]
             doubts = tuple(d for d in one.doubts if d != _NO_FMI)

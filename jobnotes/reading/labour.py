@@ -128,6 +128,9 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return False  # "thirty minutes for the part", "half an hour for smoko"
     if strong:
         return not text.find(trade.cue["limits.max"], max(start, i - 3), i)
+    if text.norm(i - 1) in ("time", "hours") and text.norm(i - 2) not in text.trade.words["times_of_things"]:
+        # "section eight, time one point nine hours", "hours: 9.25 for the joint"
+        return not _of_a_process(text, start, i, end)
     if text.norm(end) in ("labour", "labor") or text.norms[end : end + 2] in (
         ["of", "labour"],
         ["of", "labor"],
@@ -181,6 +184,7 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         end >= stop
         or text.tokens[end].gap > NO_BREAK
         or text.opens_sentence(end)
+        or text.norm(end) == "but"
         or (text.norm(end) == "plus" and text.number(end + 1) is not None)
     )
     return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)

@@ -5,7 +5,8 @@ to check."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from jobnotes.reading.findings import (
     Covered,
@@ -18,13 +19,15 @@ from jobnotes.reading.findings import (
 )
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at, stands_alone
 from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.record import Statement, StatementKind
 
 
 def statements(text: Text) -> Iterator[Draft]:
     """Statements under a spoken heading, then findings without one."""
     covered = Covered(len(text.tokens))
-    headed = list(_headed(text, covered))
+    told_last = list(_causes_told_last(text))
+    headed = sorted((*told_last, *_headed(text, covered, told_last)), key=lambda d: d.start)
     for draft, following in zip(headed, [*headed[1:], None], strict=False):
         if following is None or not _told_again(draft, following):
             yield draft
@@ -60,11 +63,33 @@ def _after_putting_back(text: Text, i: int) -> bool:
     )
 
 
-def _headed(text: Text, covered: Covered) -> Iterator[Draft]:
-    """Statements under a spoken heading."""
+def _causes_told_last(text: Text) -> Iterator[Draft]:
+    """ "diaphragm split, that's the cause": what was told right before is the cause."""
+    for i, j, _ in text.find(text.trade.cue["told_last.cause"], 0, len(text.tokens)):
+        begin, end = text.breath(i)[0], i
+        if begin == i and i > 0:
+            begin = text.breath(i - 1)[0]
+        if end - begin < 2 or text.sense(i, ("condition", "question")) or text.negated(max(begin, i - 2), i):
+            continue
+        if text.find(text.trade.cue["headings.cause"], begin, end):
+            continue
+        own = max(begin, text.sentence(end - 1)[0])
+        begin = own if what_failed(text, own, end)[1] else begin
+        if what_failed(text, begin, end)[1] is None:
+            continue
+        cause = _statement(text, "cause", begin, begin, end)
+        if cause is not None:
+            yield replace(cause, end=j)
+
+
+def _headed(text: Text, covered: Covered, told_last: Sequence[Draft]) -> Iterator[Draft]:
+    """Statements under a spoken heading; what `told_last` holds has its heading at its end."""
+    for cause in told_last:
+        covered.add(cause.start, cause.end)
+    held = {k for cause in told_last for k in range(cause.start, cause.end)}
     i = 0
     while i < len(text.tokens):
-        found = heading_at(text, i)
+        found = heading_at(text, i) if i not in held else None
         if found is None:
             i += 1
             continue
@@ -133,7 +158,7 @@ def _inferred(text: Text, start: int, end: int) -> tuple[str, ...]:
     denied = text.find(text.trade.sound, start + 2, end) or text.norms[end - 2 : end] == ["it", "isn't"]
     other = text.find(text.trade.cue["elsewhere.vehicle"], start, end)
     if guessed or denied or other or {"or", "but"} & words:
-        return ("nobody called it a complaint: is it one?",)
+        return (_NOT_CALLED_ONE,)
     return ()
 
 
@@ -191,4 +216,55 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
                 0.85,
                 _inferred(text, body, last),
             )
+    return None if headed else _perhaps_complained(text, covered)
+
+
+#: So many sentences a job has at least, of which the first may be a complaint that nobody called one.
+_LEAST = 4
+
+
+def _perhaps_complained(text: Text, covered: Covered) -> Draft | None:
+    """ "wanders, needs two hands": where no complaint was told as one, what the job begins with may be it."""
+    if len(text.sentences) < _LEAST:
+        return None
+    start = 0
+    for _ in range(_OPENING):
+        first, end = text.sentence(start)
+        start = end
+        for begin, stop in _unclaimed(text, first, end):
+            if not covered.any(begin, stop) and _tells_of_trouble(text, begin, stop):
+                said = text.told(begin, stop)
+                component = what_failed(text, begin, stop)[0]
+                return Draft(Statement("complaint", said, component), begin, stop, 0.7, (_NOT_CALLED_ONE,))
+        if end >= len(text.tokens):
+            break
     return None
+
+
+#: So many sentences open a job.
+_OPENING = 3
+_NOT_CALLED_ONE = "nobody called it a complaint: is it one?"
+
+
+def _unclaimed(text: Text, first: int, end: int) -> Iterator[tuple[int, int]]:
+    """The stretches of a sentence, between commas, that no number or name of the vehicle has used up."""
+    begin = first
+    for k in range(first, end + 1):
+        if k == end or text.claimed[k] or (k > begin and text.tokens[k].gap > NO_BREAK):
+            if k - begin >= 2:
+                yield begin, k
+            begin = k + 1 if k < end and text.claimed[k] else k
+    return
+
+
+def _tells_of_trouble(text: Text, begin: int, stop: int) -> bool:
+    words = text.norms[begin:stop]
+    if any(text.reports(k) or text.number(k) is not None for k in range(begin, stop)):
+        return False
+    if text.sense(begin) is not None or text.sense(stop - 1) is not None:
+        return False
+    private = text.find(text.trade.cue["private.open"], begin, stop)
+    if private or what_failed(text, begin, stop)[1] is not None:
+        return False  # for nobody, or what was found
+    told_no_fault = text.find(text.trade.cue["codes.fault"], begin, stop) or words[0] in ("no", "did", "with")
+    return bool(text.trade.words["trouble"] & set(words)) and not told_no_fault

@@ -76,11 +76,7 @@ def _an_amount(text: Text, draft: Draft) -> bool:
     part = draft.detail
     assert isinstance(part, Part)
     unit = text.trade.units.get(part.unit) if part.unit is not None else None
-    return unit is None or unit.quantity in AMOUNTS or text.trade.kind_of.get(_head(part.name)) is not None
-
-
-def _head(name: str) -> str:
-    return name.casefold().split()[-1]
+    return unit is None or unit.quantity in AMOUNTS or part.action != "consumed"
 
 
 class _Fitted:

@@ -52,6 +52,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                     ),
                 )
                 doubts.append(f"heard as '{text.said(work.start, heard.end)}'")
+            elif work.form in ("fit it", "fitted it"):
+                doubts.append(f"heard as '{work.form}'")
         if work.tense == "base" and not work.subject and not repairs and work.form != "fit":
             start, _ = text.clause(work.start)
             if not (work.start == start or text.norm(work.start - 1) in ("and", "then", "now", "so")):

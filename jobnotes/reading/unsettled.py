@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.part_numbers import RATING
 from jobnotes.reading.text import Draft, Text
@@ -26,7 +27,30 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     for draft in drafts:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
-    return [_contradicted(_doubted(text, draft), told) for draft in drafts]
+    gone = list(_taken_back_later(text))
+    return [_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts]
+
+
+def _taken_back_later(text: Text) -> Iterator[tuple[int, str]]:
+    """(where, word) of each thing of which someone said "strike what I said about …"."""
+    for i, j, _ in text.find(text.trade.cue["amend.said_of"], 0, len(text.tokens)):
+        name = name_at(text, j)
+        if name is not None and not name.pronoun:
+            yield i, name.text.casefold().split()[-1]
+
+
+def _unsaid(draft: Draft, gone: Sequence[tuple[int, str]]) -> Draft:
+    """With a doubt where what it speaks of was taken back later."""
+    detail = draft.detail
+    if not isinstance(detail, Part | Step | Measurement):
+        return draft
+    names = {Part: "name", Step: "object", Measurement: "subject"}
+    said = (getattr(detail, names[type(detail)]) or "").casefold().split()
+    for at, word in gone:
+        if word in said and draft.end <= at:
+            doubt = f"what was said about the {word} was taken back later"
+            return replace(draft, doubts=(*draft.doubts, doubt))
+    return draft
 
 
 #: So many tokens after a number it may be put right, in words that were not understood.
@@ -77,8 +101,9 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     detail = draft.detail
     if isinstance(detail, Statement):
         other = _elsewhere(text, draft, ("vehicle",))
-        doubts = (*draft.doubts, f"'{other}' was said with it: is it of this job?")
-        return replace(draft, doubts=doubts) if other and detail.kind in _OF_THIS_JOB else draft
+        if other is None or detail.kind not in _OF_THIS_JOB:
+            return draft
+        return replace(draft, doubts=(*draft.doubts, f"'{other}' was said with it: is it of this job?"))
     if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
         return draft
     elsewhere = _elsewhere(text, draft)
@@ -156,7 +181,12 @@ def _after(text: Text, draft: Draft) -> list[int]:
 
 def _takes_back(text: Text, at: int) -> bool:
     """Whether a word that takes something back stands at that token: "no, an hour and a half"."""
-    if not 0 < at < len(text.tokens) - 1 or text.norms[at] not in text.trade.words["soft_corrections"]:
+    if not 0 < at < len(text.tokens) - 1:
+        return False
+    cue = text.cue("amend.cues", at)
+    if cue is not None and cue[0] > at + 1 and text.tokens[at].gap == COMMA:
+        return True  # "180 bar, no wait, I was on the wrong port"
+    if text.norms[at] not in text.trade.words["soft_corrections"]:
         return False
     if text.norms[at] != "no":
         # "correction, replaced the pump" is the heading of another statement
@@ -196,12 +226,11 @@ def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
 
 def _cut_at_its_point(text: Text, draft: Draft) -> str | None:
     """A number right before "point", which was told with it: "labour too point five hours"."""
-    for k in range(max(draft.start, 1), draft.end):
-        if text.norms[k] == "point" and text.tokens[k].gap == NO_BREAK:
-            before = text.norms[k - 1]
-            if before in text.trade.homophones or (text.claimed[k - 1] and text.number(k - 1) is not None):
-                return before
-    return None
+    k = draft.keys[0][0] if draft.keys else draft.start
+    if k < 1 or text.norms[k] != "point" or text.tokens[k].gap > NO_BREAK:
+        return None
+    before = text.norms[k - 1]
+    return before if before in text.trade.homophones or text.number(k - 1) is not None else None
 
 
 def _names_a_thing(text: Text, draft: Draft, unit: str) -> bool:

@@ -209,6 +209,7 @@ def work_at(text: Text, i: int) -> Work | None:
         and (
             text.norm(j) in ("with", "for", "by")
             or (before > clause_start and text.tokens[before].gap > NO_BREAK and gap > NO_BREAK)
+            or (i == text.breath(i)[0] and gap == STOP)  # "fan clutch seized. Replaced."
         )
     ):
         objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
@@ -264,6 +265,9 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
         return True  # "it's blowing out of the chamber"
     if tense == "base" and norms[i] == "code" and (end >= len(norms) or text.spelled(end) is not None):
         return True  # "code P2263 active"
+    placed = norms[end - 1] in ("out", "off") and norms[end : end + 1] == ["of"]
+    if placed and {text.norm(end + 1), text.norm(end + 2)} & trade.words["out_of_no_place"]:
+        return True  # "the valve block is out of the question"
     if norms[end - 1] == "closed" and norms[end : end + 1] in (["over"], ["up"]):
         return True  # "tip closed over with deposit"
     if form == "ran" and norms[end : end + 1] in (["out"], ["into"]):
