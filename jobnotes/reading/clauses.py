@@ -153,4 +153,6 @@ def _passive_ahead(text: Lookup, i: int) -> bool:
     end = max(text.steps_at(i)[0], text.fittings_at(i)[0], i + 1)
     if end >= len(text.norms) or text.tokens[end].gap > NO_BREAK:
         return True
+    if text.norms[i] in text.trade.words["intransitive"]:
+        return True  # "belt came off fan came off"
     return text.norms[end] in text.trade.stop or text.norms[end - 1] == "to" or text.number(end) is not None

@@ -33,9 +33,47 @@ def vin_check_digit(vin: str) -> str:
 
 
 def identities(text: Text) -> Iterator[Draft]:
-    yield from _spelled(text)
+    spelled = list(_spelled(text))
+    yield from spelled
     yield from _odometer(text)
     yield from _hours(text)
+    if not any(isinstance(d.detail, Identity) and d.detail.kind == "registration" for d in spelled):
+        yield from _uncalled_registration(text)
+
+
+#: Within so many breaths from the start of a job its vehicle is named.
+_OPENING = 4
+#: So long is a registration, without its gaps; common practice, no source.
+_SHORTEST, _LONGEST = 5, 8
+
+
+def _uncalled_registration(text: Text) -> Iterator[Draft]:
+    """ "the lorry quebec india six three juliet whiskey kilo": letters and digits beside a vehicle, at the
+    start, that nobody called its registration."""
+    for start in text.stops[:_OPENING]:
+        end = text.breath(start)[1]
+        i = start
+        while i < end:
+            run = text.spelled(i) if text.free(i, i + 1) else None
+            if run is None:
+                i += 1
+                continue
+            figures = sum(c.isdigit() for c in run.text)
+            letters = sum(c.isalpha() for c in run.text)
+            fits = figures >= 1 and letters >= 2 and _SHORTEST <= len(run.text) <= _LONGEST
+            beside = set(text.norms[max(start, i - _BESIDE) : i]) & text.trade.words["beside_registration"]
+            code = text.trade.cue["codes"].at(text.norms, i - 1)[1] if i else ()
+            if fits and beside and run.text.isalnum() and not code and text.sense(i) is None:
+                doubt = "nobody said that it is the registration"
+                text.claim(run.start, run.end)
+                detail = Identity("registration", run.text)
+                yield Draft(detail, run.start, run.end, 0.7, (doubt,), keys=((run.start, run.end),))
+                return
+            i = run.end
+
+
+#: So many tokens behind the vehicle's name its registration may begin.
+_BESIDE = 6
 
 
 #: So far nobody drives for a test, in either unit.

@@ -138,9 +138,9 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         ["is", "labor"],
     ):  # "an hour's labour"
         return True
-    if text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i) or text.cue(
-        "identity.engine_hours_after", end
-    ):
+    metered = text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i)
+    after_meter = text.cue("identity.engine_hours_after", end) and not text.claimed[max(i - 1, 0)]
+    if metered or after_meter:
         return False
     told = text.cue("labour.strong", end)
     if (

@@ -19,7 +19,6 @@ from jobnotes.reading.findings import (
 )
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at, stands_alone
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.record import Statement, StatementKind
 
 
@@ -247,10 +246,10 @@ _NOT_CALLED_ONE = "nobody called it a complaint: is it one?"
 
 
 def _unclaimed(text: Text, first: int, end: int) -> Iterator[tuple[int, int]]:
-    """The stretches of a sentence, between commas, that no number or name of the vehicle has used up."""
+    """The stretches of a sentence that no number or name of the vehicle has used up."""
     begin = first
     for k in range(first, end + 1):
-        if k == end or text.claimed[k] or (k > begin and text.tokens[k].gap > NO_BREAK):
+        if k == end or text.claimed[k]:
             if k - begin >= 2:
                 yield begin, k
             begin = k + 1 if k < end and text.claimed[k] else k
@@ -259,7 +258,7 @@ def _unclaimed(text: Text, first: int, end: int) -> Iterator[tuple[int, int]]:
 
 def _tells_of_trouble(text: Text, begin: int, stop: int) -> bool:
     words = text.norms[begin:stop]
-    if any(text.reports(k) or text.number(k) is not None for k in range(begin, stop)):
+    if any(text.reports(k) or text.unit_follows(text.number_end(k)) for k in range(begin, stop)):
         return False
     if text.sense(begin) is not None or text.sense(stop - 1) is not None:
         return False

@@ -10,6 +10,7 @@ from itertools import takewhile
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
 from jobnotes.reading.near import Near
+from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work, Works
@@ -30,7 +31,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     listed_to = -1  # where the last one ended that goes without a doubt
     i = 0
     while i < len(text.tokens):
-        if text.norm(i) != "new" or i in taken:
+        if text.norm(i) != "new" or i in taken or _one_of_a_row(text, i):
             i += 1
             continue
         start = i
@@ -171,6 +172,10 @@ def _closes(text: Text, i: int) -> _Closed | None:
     while text.norm(after) in ("as", "well", "too", "also", "one", "ones") and _goes_straight_on(text, after):
         after += 1  # "spigot bearing new as well", "nearside drum new one"
     count = text.number(after) if _goes_straight_on(text, after) else None
+    if count is not None and text.norm(count.end) in text.trade.words["piece_words"] - {"off"}:
+        return _Closed(count.end + 1, count.value)  # "caps new 2 piece"
+    if _one_of_a_row(text, i - 1):
+        return _Closed(after)
     if count is not None and text.norm(count.end) in ("off", "of"):
         of_them = text.norm(count.end) == "of"
         if count.value <= LARGEST_COUNT and (not of_them or text.norm(count.end + 1) == "them"):
@@ -184,6 +189,13 @@ def _closes(text: Text, i: int) -> _Closed | None:
     return None
 
 
+def _one_of_a_row(text: Text, i: int) -> bool:
+    """ "discharge pipe new cartridge new two washers new": the "new" at `i` is said last, like the others."""
+    start, end = text.breath(i)
+    news = [k for k in range(start, end) if text.norm(k) == "new"]
+    return len(news) > 1 and news[0] > start and news[-1] == end - 1 and i in news
+
+
 def _goes_straight_on(text: Text, i: int) -> bool:
     return i < len(text.tokens) and text.tokens[i].gap == NO_BREAK
 
@@ -191,6 +203,8 @@ def _goes_straight_on(text: Text, i: int) -> bool:
 def _since_last(text: Text, i: int, works: Works) -> int:
     """Where the names before the "new" at `i` may begin: behind the last verb of work in its breath."""
     start = text.breath(i)[0]
+    if _one_of_a_row(text, i):
+        start = max((k + 1 for k in range(start, i) if text.norm(k) == "new"), default=start)
     if not works.starting(start, i):
         return start + (text.norm(start) in ("and", "plus"))
     cuts = [
@@ -211,11 +225,12 @@ def _before_new(text: Text, i: int, start: int) -> tuple[int, Decimal | None, tu
     if text.norm(end - 1) in ("is", "are") and end - 1 > start:
         end -= 1  # "hub cap gasket's new": perhaps since long ago
         doubts = ("it was said to be new: was it fitted on this job?",)
-    pieces = end - 1 if text.norm(end - 1) in ("pieces", "piece", "off", "pcs") else end
+    pieces = end - 1 if text.norm(end - 1) in text.trade.words["piece_words"] else end
     for back in (1, 2):
         number = text.number(pieces - back)
         if number is not None and number.end == pieces and pieces - back > start:
-            return pieces - back, number.value, doubts
+            times = text.norm(number.start - 1) in ("x", "times") and number.start - 1 > start
+            return number.start - times, number.value, doubts
     return end, None, doubts
 
 
@@ -289,8 +304,9 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
         closed = (
             name.end >= end
             or text.tokens[name.end].gap > NO_BREAK
-            or text.norm(name.end) in ("and", "plus", "too", "on", "in", "fitted")
+            or text.norm(name.end) in ("and", "plus", "too", "on", "in", "fitted", "obviously", "also", "as")
             or numbered(text, name.end)
+            or _pieces_after(text, name.end) is not None
             or (counted and text.number(name.end) is not None)
         )
         if not closed or works.reaching(name.start + 1, name.start + 1):
@@ -299,6 +315,42 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
         i = name.end
         if text.norm(i) in ("on", "in", "fitted") and i < end and text.tokens[i].gap == NO_BREAK:
             i += 1  # "new tensioner and idler on, and one belt"
+
+
+def _pieces_after(text: Text, i: int) -> Number | None:
+    """The number of pieces that stands behind a name, which ends at `i`: "clips, 4 off", "tie 12 piece"."""
+    if i >= len(text.tokens) or text.tokens[i].gap > COMMA:
+        return None
+    times = i + (text.norm(i) in ("x", "times", "qty", "quantity"))
+    number = text.number(times)
+    if number is None or not 0 < number.value <= LARGEST_COUNT or "." in number.text:
+        return None
+    closes = number.end >= len(text.tokens) or text.tokens[number.end].gap > NO_BREAK
+    named = text.norm(number.end) in text.trade.words["piece_words"] and _goes_straight_on(text, number.end)
+    return number if named or (times > i and closes) else None
+
+
+def counted_off(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
+    """ "Hose clips, 4 off.", "cable tie 12 piece": a line of a list of parts, that no verb took along."""
+    near, taken = Works(works), Near(told, lambda d: d.start)
+    for start in sorted({*text.stops, *(k for k, t in enumerate(text.tokens) if t.gap == COMMA)}):
+        name = name_at(text, start)
+        if name is None or name.kind is None or name.pronoun or name.count is not None:
+            continue
+        if name.condition == "used" or name.kind in text.trade.kinds["test_gear"]:
+            continue
+        number = _pieces_after(text, name.end)
+        if number is None or text.sense(start) is not None or near.starting(start, number.end + 1):
+            continue
+        if taken.between(start, number.end) or text.find(
+            text.trade.failures, start, min(number.end + 3, len(text.tokens))
+        ):
+            continue
+        used_up = name.kind in text.trade.kinds["used_up"]
+        part = Part(name.text, "consumed" if used_up else "fitted", number.value, condition=name.condition)
+        end = number.end + (text.norm(number.end) in text.trade.words["piece_words"])
+        doubts = ("listed without saying that it was fitted",)
+        yield Draft(part, start, end, score=0.85, doubts=doubts, keys=((name.start, name.end),))
 
 
 def numbered(text: Text, i: int) -> bool:

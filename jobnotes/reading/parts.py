@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from jobnotes.reading.part_lists import (
+    counted_off,
     kept_back,
     listed,
     measured_out,
@@ -44,6 +45,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         *kept_back(text, works),
     ]
     found += listed(text, found, works)
+    found += counted_off(text, found, works)
     found.sort(key=lambda d: d.start)
     found = [_doubted(text, _doubted_after(text, _counted_after(text, d))) for d in found]
     kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))

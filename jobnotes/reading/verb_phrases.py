@@ -186,6 +186,11 @@ def work_at(text: Text, i: int) -> Work | None:
             return Work(i, end, action, part, tense, form, (), False, subject)
     if objects and prior is not None and prior.kind and form.split()[0] in ("came", "come", "went", "gone"):
         objects = []  # "the pump came out five bolts"
+    beside = bool(objects) and prior is not None and prior.kind is not None and not part and tense == "past"
+    if beside and not subject and all(o.count is not None and not o.definite for o in objects):
+        assert prior is not None
+        if prior.count is None and not prior.pronoun and text.tokens[i].gap == NO_BREAK:
+            objects = []  # "starter removed three bolts two cables one plug"
     objects = [o for o in objects if o.kind is not None or not o.text.casefold().endswith("ly")]
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):

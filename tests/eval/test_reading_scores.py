@@ -37,6 +37,8 @@ TUNED_ON = {
     "fourth": (0.86, 1),
     "fifth": (0.83, 1),
     "sixth": (0.86, 2),
+    "seventh": (0.82, 1),
+    "eighth": (0.68, 7),
 }
 
 
