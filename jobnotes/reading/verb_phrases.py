@@ -184,7 +184,8 @@ def work_at(text: Text, i: int) -> Work | None:
         objects = []  # "capped both pins out": the pins are out
         if prior is None:
             return Work(i, end, action, part, tense, form, (), False, subject)
-    if objects and prior is not None and prior.kind and form.split()[0] in ("came", "come", "went", "gone"):
+    moves = form.split()[0] in ("came", "come", "went", "gone") and all(o.count is not None for o in objects)
+    if objects and prior is not None and prior.kind and moves:
         objects = []  # "the pump came out five bolts"
     beside = bool(objects) and prior is not None and prior.kind is not None and not part and tense == "past"
     if beside and not subject and all(o.count is not None and not o.definite for o in objects):
