@@ -7,9 +7,12 @@ the same picture gives the same text on any machine with the same packages, what
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from dataclasses import dataclass
 from functools import cached_property
 from importlib import metadata
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -59,7 +62,8 @@ class WritingSettings:
     `pixels` is how many the detector looks at, `side` the longest side of what the writing is cut from,
     `box_at_least` how sure the detector is of a place, `at_least` the recogniser of what stands there
     (docs/photos.md has how both were chosen). Below `again_below` a piece is read again, turned and wider.
-    `most_places` and `most_width`, of all that is recognised in lines of one height, bound the time.
+    `most_places` and `most_width`, of all that is recognised in lines of one height, bound the time. More
+    than `longest_run` of one character in a row is a grille or a spring, and no writing.
     """
 
     pixels: int = 960 * 704
@@ -71,6 +75,7 @@ class WritingSettings:
     shortest: int = 2
     most_places: int = 40
     most_width: int = 10_000
+    longest_run: int = 5
 
 
 @dataclass(slots=True)
@@ -114,6 +119,8 @@ class Writing:
                 self._read_place(picture, place)
                 places.append(place)
         self._agree(places)
+        for place in places:
+            place.text = told(place.text, self.settings.longest_run)
         return [
             p.piece()
             for p in places
@@ -149,10 +156,12 @@ class Writing:
         found: Any = self._engine(place.line, use_det=False, use_cls=True, use_rec=False)
         place.turned = "180" in found.cls_res[0][0]
         place.text, place.confidence = self._recognised(place.line, place.turned)
-        if place.confidence >= self.settings.again_below:
+        clipped = _CLIPPED.fullmatch(place.text) is not None
+        if place.confidence >= self.settings.again_below and not clipped:
             return
-        self._take_if_better(place, place.line, not place.turned)
-        if self.settings.at_least / 2 < place.confidence < self.settings.again_below:
+        if not clipped:
+            self._take_if_better(place, place.line, not place.turned)
+        if clipped or self.settings.at_least / 2 < place.confidence < self.settings.again_below:
             wider = self._place(picture, _grown(place.quad, self.settings.wider))
             if wider is not None and wider.tall == place.tall:
                 self._take_if_better(place, wider.line, place.turned)
@@ -226,6 +235,28 @@ class Writing:
                 **{f"{part}.model_path": str(folder / name) for part, (name, _) in WEIGHTS.items()},
             }
         )
+
+
+def told(text: str, longest_run: int) -> str:
+    """What of a line can be taken as read: plain characters, without a number that was clipped at its point.
+
+    Empty where one character comes more than `longest_run` times in a row.
+    """
+    plain = unicodedata.normalize("NFKC", text).translate(_STOPS).strip()
+    if any(len(list(same)) > longest_run for _, same in groupby(plain)):
+        return ""
+    clipped = _CLIPPED.fullmatch(plain)
+    if clipped is None:
+        return plain
+    before, number = clipped.groups()
+    return f"{before}{number if '.' in number else ''}".strip()
+
+
+#: A line that ends with a number and a point: whatever comes before it, and that number. One with a point of
+#: its own is whole ("220.6."), another was cut off there ("R22.").
+_CLIPPED = re.compile(r"(|.*\s)(\S*\d)\.")
+#: Full stops of other scripts, which the recogniser knows too.
+_STOPS = str.maketrans({"。": ".", "、": ",", "·": "."})
 
 
 def versions() -> dict[str, str]:

@@ -20,6 +20,7 @@ from jobnotes.record import Sight
 from jobnotes.seeing import writing
 from jobnotes.seeing.label_reader import LabelReader
 from jobnotes.seeing.reader import UnreadableError
+from jobnotes.seeing.writing import WritingSettings, told
 
 
 @pytest.fixture(scope="module")
@@ -155,3 +156,19 @@ def test_a_large_photo_stays_under_700_mib() -> None:
     done = subprocess.run([sys.executable, "-c", code, str(Path(__file__).parent)], check=True)
     assert done.returncode == 0
     assert resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss < 700 * 1024
+
+
+@pytest.mark.parametrize(
+    ("read", "taken"),
+    [
+        ("P/N 4 718 552", "P/N 4 718 552"),
+        ("220.6。", "220.6"),
+        ("３１５/80 R22.", "315/80"),
+        ("24.6 V.", "24.6 V."),
+        ("ＮＯ. 5", "NO. 5"),
+        ("C11111111111111110", ""),
+        ("R22.", ""),
+    ],
+)
+def test_a_line_is_taken_in_plain_characters_and_without_what_was_clipped(read: str, taken: str) -> None:
+    assert told(read, WritingSettings().longest_run) == taken

@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 from draw import Drawn, drawn, names
 from PIL import Image, ImageChops
-from score import Score, judged, look, score
+from photo_scores import Score, judged, look, score
 
 from jobnotes.record import PhotoText
 

@@ -1,6 +1,6 @@
 """Score the photo reader on the set that draw.py makes.
 
-    python tests/eval/photos/score.py [dev|aside] [-v] [--processes N] [--keep FILE]
+    python tests/eval/photos/photo_scores.py [dev|aside] [-v] [--processes N] [--keep FILE]
 
 prints, of the photos with writing, how many of the drawn values were read, how many of the numbers that were
 read stand nowhere, and how many barcodes were read as encoded; and in how many of the text-free photos
