@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 from draw import Drawn, drawn, names
-from PIL import Image, ImageChops
 from photo_scores import Score, judged, look, score
+from PIL import Image, ImageChops
 
 from jobnotes.record import PhotoText
 
