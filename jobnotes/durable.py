@@ -70,6 +70,8 @@ def make_folder(folder: Path, mode: int = 0o777) -> None:
     if folder.is_dir():
         return
     if folder.parent != folder:
+        if folder.parent.exists() and not folder.parent.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(folder))
         make_folder(folder.parent)
     folder.mkdir(mode=mode, exist_ok=True)
     sync_folder(folder.parent)

@@ -63,7 +63,8 @@ class WritingSettings:
     `box_at_least` how sure the detector is of a place, `at_least` the recogniser of what stands there
     (docs/photos.md has how both were chosen). Below `again_below` a piece is read again, turned and wider.
     `most_places` and `most_width`, of all that is recognised in lines of one height, bound the time. More
-    than `longest_run` of one character in a row is a grille or a spring, and no writing.
+    than `longest_run` of one character in a row is a grille or a spring, and no writing. Digits are taken the
+    other way up only where the recogniser is less sure than `other_way_below` of them upright.
     """
 
     pixels: int = 960 * 704
@@ -76,6 +77,7 @@ class WritingSettings:
     most_places: int = 40
     most_width: int = 10_000
     longest_run: int = 5
+    other_way_below: float = 0.8
 
 
 @dataclass(slots=True)
@@ -193,11 +195,14 @@ class Writing:
                     place.confidence = 0.0
 
     def _doubt_digits(self, place: _Place) -> None:
-        """Digits alone that seem to be on their head are read upright or not at all: 220.6 is 9022 so."""
+        """Digits alone that seem to be on their head: 220.6 is 9022 so. They are read upright, unless they
+        hold what makes no sense the other way up and the recogniser can't read them so."""
         if not place.turned or place.letters > 2 or not place.text:
             return
-        place.turned = False
-        place.text, place.confidence = self._recognised(place.line, False)
+        upright, confidence = self._recognised(place.line, False)
+        if _ONE_WAY.search(place.text) and confidence < self.settings.other_way_below:
+            return
+        place.turned, place.text, place.confidence = False, upright, confidence
 
     def _recognised(self, line: Picture, turned: bool) -> tuple[str, float]:
         """The text and how sure the recogniser is of it; nothing once so much was read that it takes long."""
@@ -255,6 +260,8 @@ def told(text: str, longest_run: int) -> str:
 #: A line that ends with a number and a point: whatever comes before it, and that number. One with a point of
 #: its own is whole ("220.6."), another was cut off there ("R22.").
 _CLIPPED = re.compile(r"(|.*\s)(\S*\d)\.")
+#: Characters that stand on their head are no other digit, on a display of seven segments neither.
+_ONE_WAY = re.compile(r"[347RPNSVA]")
 #: Full stops of other scripts, which the recogniser knows too.
 _STOPS = str.maketrans({"。": ".", "、": ",", "·": "."})
 
