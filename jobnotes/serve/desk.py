@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -23,6 +24,7 @@ from jobnotes.documents.files import file_digest
 from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.wording import Wording
 from jobnotes.documents.writing import write_claim, write_customer, write_workshop
+from jobnotes.library.journal import Head
 from jobnotes.library.library import Hit, Library
 from jobnotes.pipeline import Derived, is_draft, picture_of
 from jobnotes.record import Fact
@@ -57,17 +59,31 @@ class JobRow:
 
 
 def desk(request: Request) -> Response:
-    """All jobs, the latest first."""
-    look_in_library(access.settings_of(request), access.store_of(request))
-    return page("desk.html", here="jobs", device=access.device_of(request), jobs=_rows(request))
+    """Jobs, the latest first, so many on a page; `from` is how many come before them."""
+    store = access.store_of(request)
+    look_in_library(access.settings_of(request), store)
+    said = request.query_params.get("from", "")
+    start = int(said) if said.isdecimal() and len(said) < _MOST_DIGITS else 0
+    rows, of = _rows(request, start), store.how_many_jobs()
+    newer = max(0, start - _ON_A_PAGE) if start else None
+    older = start + _ON_A_PAGE if start + _ON_A_PAGE < of else None
+    device = access.device_of(request)
+    return page(
+        "desk.html", here="jobs", device=device, jobs=rows, start=start, of=of, newer=newer, older=older
+    )
 
 
-def _rows(request: Request) -> list[JobRow]:
+#: So many jobs stand in the list at a time.
+_ON_A_PAGE = 100
+_MOST_DIGITS = 8
+
+
+def _rows(request: Request, start: int) -> list[JobRow]:
     store, zone = access.store_of(request), access.settings_of(request).tzinfo()
     counts = store.counts()
     problems = {queued.job: queued.problem for queued in store.queue()}
     rows = []
-    for job in store.jobs():
+    for job in store.jobs(start=start, most=_ON_A_PAGE):
         sent, waiting = counts.get(job.id, (0, 0))
         notes = notes_of(job, sent, waiting)
         rows.append(JobRow(job, _told(job.opened_at, zone), notes, waiting, problems.get(job.id)))
@@ -82,10 +98,18 @@ def notes_of(job: ServeJob, sent: int, waiting: int) -> int:
 def look_in_library(settings: Settings, store: Store) -> None:
     """Let the list have each job of the library by its latest record: `jobnotes run` makes some too."""
     with Library.open(settings.library) as library:
+        entry = library.journal_head()  # each record that is saved has one
+        if _looked.get(store) == entry:
+            return
         new = library.in_short(store.told_in_library())
     if new:
         # from the id, so that an address that somebody kept leads to the same job
         store.tell_in_library((access.id_from("library", job.job), job) for job in new)
+    _looked[store] = entry
+
+
+#: The journal's last entry when the list of a server was last brought up to it.
+_looked: WeakKeyDictionary[Store, Head] = WeakKeyDictionary()
 
 
 def review(request: Request) -> Response:

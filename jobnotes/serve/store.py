@@ -277,17 +277,25 @@ class Store:
         ).fetchone()
         return _served(row) if row else None
 
-    def jobs(self, device: Device | None = None) -> tuple[ServeJob, ...]:
-        """The jobs that the device may work on, the latest first; all of them without a device."""
+    def jobs(self, device: Device | None = None, *, start: int = 0, most: int = -1) -> tuple[ServeJob, ...]:
+        """The jobs that the device may work on, the latest first; all of them without a device.
+
+        Of these `most`, or all if it is negative, from the one after `start` others on.
+        """
         if device is None or device.role == "clerk":
-            rows = self._db.execute(f"SELECT {_JOB} FROM jobs ORDER BY opened_at DESC, id")
+            rows = self._db.execute(
+                f"SELECT {_JOB} FROM jobs ORDER BY opened_at DESC, id LIMIT ? OFFSET ?", (most, start)
+            )
         else:
             rows = self._db.execute(
                 f"SELECT {_JOB} FROM jobs WHERE id IN (SELECT job FROM job_devices WHERE device = ?) "
-                "ORDER BY opened_at DESC, id",
-                (device.id,),
+                "ORDER BY opened_at DESC, id LIMIT ? OFFSET ?",
+                (device.id, most, start),
             )
         return tuple(_served(row) for row in rows)
+
+    def how_many_jobs(self) -> int:
+        return int(self._db.execute("SELECT count(*) FROM jobs").fetchone()[0])
 
     def jobs_in_library(self) -> frozenset[str]:
         """The ids in the library of all jobs that have one."""

@@ -273,3 +273,23 @@ def test_whoever_is_alone_with_a_job_is_waited_for(ran: Ran) -> None:
     waiting.join(timeout=10)
     assert answers == [409], "it was asked about the statement as it was before"
     assert ran.with_id(fact.id)["decided_by"] == "another desk"
+
+
+def test_a_long_list_of_jobs_is_shown_in_pages_that_hold_each_job_once(tmp_path: Path) -> None:
+    web = served(tmp_path / "library", make_recogniser=make_desk_recogniser)
+    clerk = web.pair("clerk", "Office desk")
+    for number in range(103):
+        clerk.open_job(number=f"J{number:03}")
+    first, second = clerk.get("/desk").text, clerk.get("/desk?from=100").text
+    numbers = [f"J{number:03}" for number in range(103)]
+    shown = (
+        [n for n in numbers if f"<bdi>{n}</bdi>" in first],
+        [n for n in numbers if f"<bdi>{n}</bdi>" in second],
+    )
+    assert (len(shown[0]), len(shown[1])) == (100, 3)
+    assert sorted(shown[0] + shown[1]) == numbers
+    assert "Jobs 1 to 100 of 103" in first
+    assert 'href="/desk?from=100" rel="next"' in first
+    assert 'href="/desk" rel="prev"' in second
+    assert "No more jobs" in clerk.get("/desk?from=500").text
+    assert clerk.get("/desk?from=-1").status_code == clerk.get("/desk?from=x").status_code == 200
