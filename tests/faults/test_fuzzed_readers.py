@@ -35,7 +35,7 @@ def test_what_is_damaged_is_read_or_refused(name: str, tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("name", READERS)
 def test_much_that_is_damaged_is_read_or_refused(name: str) -> None:
-    count = 20 if name in COSTLY else 200
+    count = 8 if name in COSTLY else 100
     assert tried(READERS[name], count, start=1000).findings == []
 
 

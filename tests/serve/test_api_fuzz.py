@@ -174,7 +174,7 @@ few = settings(
     phases=[Phase.generate],
     suppress_health_check=list(HealthCheck),
 )
-many = settings(few, max_examples=int(os.environ.get("FUZZ_CASES", "500")), derandomize=False)
+many = settings(few, max_examples=int(os.environ.get("FUZZ_CASES", "300")), derandomize=False)
 
 
 @pytest.mark.parametrize("operation", sorted(OPERATIONS.keys() - ENDING))
