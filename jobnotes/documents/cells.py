@@ -29,7 +29,7 @@ _RUNNING_TEXT = 0.93  # of these widths, over a whole line
 _LONGEST_WORD = 24  # characters: a longer one may break, as a digest or a sentence in one word must
 _MOST_CROWDED = 0.7  # the smallest that type may become, beside its own size
 # how much smaller type may become to keep a table on one page: half points of 9 point
-_STEPS = (1.0, 0.945, 0.889, 0.834, 0.778)
+_STEPS = (1.0, 0.945, 0.889, 0.834, 0.778, 0.722)
 _LINE_OF_POINT_MM = 0.43  # the height of a line for each point of its type
 PICTURE_MM = 40.0  # the height of a picture in a cell
 _CAPTION_MM = 12.0

@@ -33,7 +33,7 @@ _STATED_OF_A_CLAIM = frozenset(
     )
 )
 # title, draft notice, heading and the line below the table; a letterhead's own type may be larger
-_BESIDE_SUMMARY_MM, _IN_A_LETTERHEAD_MM = 60.0, 70.0
+_BESIDE_SUMMARY_MM, _IN_A_LETTERHEAD_MM = 60.0, 76.0
 
 
 def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
