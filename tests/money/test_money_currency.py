@@ -27,8 +27,8 @@ def test_a_currency_has_the_places_of_its_minor_unit(code: str, expected: int) -
 
 @pytest.mark.parametrize(("code", "expected"), [("HUF", 2), ("RSD", 2), ("LBP", 2), ("IQD", 3)])
 def test_iso_4217_holds_where_what_is_customary_differs(code: str, expected: int) -> None:
-    """ISO 4217, list one, from memory. CLDR rounds these to whole units in some of its releases, as people do,
-    and not in others."""
+    """ISO 4217, list one, from memory. CLDR rounds these to whole units in some of its releases, as people
+    do, and not in others."""
     assert places(code) == expected
     assert get_currency_precision(code) in (0, expected)
 

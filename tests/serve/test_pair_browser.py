@@ -56,7 +56,7 @@ def test_the_printed_address_pairs_and_the_code_stays_nowhere(
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto(code["address"])
-    page.wait_for_function("document.getElementById('code').value !== ''")
+    page.wait_for_function("() => document.getElementById('code').value !== ''")
     assert page.input_value("#code") == code["code"]
     assert page.url == f"{running.address}/pair"
     page.fill("#name", "the phone of bay two")
@@ -77,7 +77,7 @@ def test_a_code_that_is_no_good_is_said(chromium: Any, server: tuple[Running, An
     page.fill("#code", "AAAA-AAAA")
     page.fill("#name", "x")
     page.click("button")
-    page.wait_for_function("document.getElementById('said').textContent !== ''")
+    page.wait_for_function("() => document.getElementById('said').textContent !== ''")
     assert "ask for a new one" in page.text_content("#said")
     assert page.is_enabled("button")
     page.context.close()
