@@ -379,6 +379,10 @@ def tried(reader: Reader, count: int, start: int = 0) -> Tried:
     return result
 
 
+#: For all inputs of one process together, by the clock on the wall.
+_HANGS_AFTER_S = 1200.0
+
+
 def _in_a_process(reader: Reader, seeds: list[bytes], at: int, end: int, result: Tried) -> int:
     """Where to go on: at the end, or behind the input that ended the process."""
     ours, theirs = os.pipe()
@@ -389,8 +393,12 @@ def _in_a_process(reader: Reader, seeds: list[bytes], at: int, end: int, result:
     os.close(theirs)
     buffer = b""
     killed = None
+    until = time.monotonic() + _HANGS_AFTER_S
     with os.fdopen(ours, "rb", 0) as stream:
         while True:
+            if killed is None and time.monotonic() > until:
+                killed = f"hangs: not ended after {_HANGS_AFTER_S:.0f} s"
+                os.kill(child, signal.SIGKILL)
             ready, _, _ = select.select([stream], [], [], 1.0)
             if ready:
                 piece = stream.read(65536)

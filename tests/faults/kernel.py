@@ -23,6 +23,7 @@ import socket
 import struct
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -187,6 +188,11 @@ def _hold_changes() -> int:
     return int(listener)
 
 
+#: Longer than anything that is held takes; it would hang for good where it was forked from a process whose
+#: threads held a lock.
+_HANGS_AFTER_S = 240.0
+
+
 class _Supervisor:
     """Answers for the kernel until the child has ended."""
 
@@ -201,7 +207,12 @@ class _Supervisor:
     def run(self) -> None:
         poll = select.poll()
         poll.register(self._listener, select.POLLIN)
+        until = time.monotonic() + _HANGS_AFTER_S
         while not self._ended():
+            if time.monotonic() > until:
+                os.kill(self._child, signal.SIGKILL)
+                os.waitpid(self._child, 0)
+                raise TimeoutError(f"what is held hangs: it has not ended after {_HANGS_AFTER_S:.0f} s")
             if not any(event & select.POLLIN for _, event in poll.poll(50)):
                 continue
             asked = bytearray(80)

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,8 @@ def test_a_fault_loses_nothing_and_the_next_run_comes_to_the_same(
 @pytest.mark.slow
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_faults_all_over_a_scenario_break_nothing(name: str) -> None:
+    if "real" in name and "onnxruntime" in sys.modules:
+        pytest.skip("a fork of a process that has loaded a recogniser hangs: run tests/faults by itself")
     few = 1 if "real" in name else 2
     results = list(strike(SCENARIOS[name], dict.fromkeys(KINDS, few)))
     assert [(r.kind, r.broken) for r in results if r.broken] == []
