@@ -6,12 +6,13 @@ where the recording pauses or a part of it can't be decoded, silence of that len
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import av
 import numpy as np
@@ -131,6 +132,25 @@ class Sound:
         return None
 
 
+class _OfItsSize:
+    """A file that is asked for no more than it has: a damaged head may claim gigabytes, and the room for
+    them would be made before anything is read."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+        self._size = os.fstat(stream.fileno()).st_size
+
+    def read(self, size: int = -1) -> bytes:
+        left = max(0, self._size - self._stream.tell())
+        return self._stream.read(left if size < 0 else min(size, left))
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        return self._stream.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._stream.tell()
+
+
 @contextmanager
 def opened(path: Path, file: str) -> Iterator[Sound]:
     """A recording, open. Raises UnusableInputError, with `file` as its subject, if it is none.
@@ -146,7 +166,7 @@ def opened(path: Path, file: str) -> Iterator[Sound]:
             raise UnusableInputError(file, reason, f"give a recording: {formats.RECORDINGS_SAID} can be read")
         stream.seek(0)
         try:
-            container = av.open(stream, "r", format=demuxer, metadata_errors="replace")
+            container = av.open(_OfItsSize(stream), "r", format=demuxer, metadata_errors="replace")
         except (av.FFmpegError, OSError, ValueError) as error:
             if demuxer == "mov" and not containers.has_index(path):
                 reason = "has no index (moov): its writing or copying was broken off"

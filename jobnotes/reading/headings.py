@@ -109,6 +109,7 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         and phrase in (["warning"], ["hazard"], ["safety"], ["caution"])
         and (
             i != text.breath(i)[0]
+            or end >= len(text.tokens)
             or (text.tokens[end].gap == NO_BREAK and not text.tokens[i].text.endswith(":"))
         )
     ):
