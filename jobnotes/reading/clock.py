@@ -22,8 +22,7 @@ def clock(text: Text) -> Iterator[Draft]:
     waiting: Draft | None = None
     while i < len(text.tokens):
         heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
-        timed = None if heard else _at_a_time(text, i)
-        if timed is not None:
+        if not heard and (timed := _at_a_time(text, i)) is not None:
             heard = [timed]
         if not heard or text.claimed[i]:
             i += 1

@@ -23,18 +23,20 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     yield from named
     codes: dict[str, Draft] = {}
     position = 0
-    for i, end in gone_codes(text):
+    gone_at = gone_codes(text)
+    states = text.find(text.trade.cue["states"], 0, gone_at[-1][0]) if gone_at else []
+    first_cleared = next((stop for _, stop, state in states if state == "cleared"), len(text.tokens))
+    for i, end in gone_at:
         while position < len(named) and named[position].start < i:
             detail = named[position].detail
             assert isinstance(detail, FaultCode)
             codes[detail.code] = named[position]
             position += 1
-        cleared = any(m == "cleared" for _, _, m in text.find(text.trade.cue["states"], 0, i))
         for draft in codes.values():
             assert isinstance(draft.detail, FaultCode)
             gone = replace(draft.detail, state="cleared", count=None, ecu=None)
             came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
-            doubts = (*draft.doubts, _NOT_CLEARED) if came_back and not cleared else draft.doubts
+            doubts = (*draft.doubts, _NOT_CLEARED) if came_back and first_cleared > i else draft.doubts
             yield Draft(gone, i, end, 0.9, doubts, draft.repairs, ((i, end),))
 
 

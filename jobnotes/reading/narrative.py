@@ -248,12 +248,10 @@ _NOT_CALLED_ONE = "nobody called it a complaint: is it one?"
 def _unclaimed(text: Text, first: int, end: int) -> Iterator[tuple[int, int]]:
     """The stretches of a sentence that no number or name of the vehicle has used up."""
     begin = first
-    for k in range(first, end + 1):
-        if k == end or text.claimed[k]:
-            if k - begin >= 2:
-                yield begin, k
-            begin = k + 1 if k < end and text.claimed[k] else k
-    return
+    for k in (*(k for k in range(first, end) if text.claimed[k]), end):
+        if k - begin >= 2:
+            yield begin, k
+        begin = k + 1
 
 
 def _tells_of_trouble(text: Text, begin: int, stop: int) -> bool:

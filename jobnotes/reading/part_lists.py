@@ -192,8 +192,9 @@ def _closes(text: Text, i: int) -> _Closed | None:
 def _one_of_a_row(text: Text, i: int) -> bool:
     """ "discharge pipe new cartridge new two washers new": the "new" at `i` is said last, like the others."""
     start, end = text.breath(i)
-    news = [k for k in range(start, end) if text.norm(k) == "new"]
-    return len(news) > 1 and news[0] > start and news[-1] == end - 1 and i in news
+    if text.norm(i) != "new" or text.norm(end - 1) != "new" or text.norm(start) == "new":
+        return False
+    return i < end - 1 or "new" in text.norms[start : end - 1]
 
 
 def _goes_straight_on(text: Text, i: int) -> bool:
@@ -205,15 +206,15 @@ def _since_last(text: Text, i: int, works: Works) -> int:
     start = text.breath(i)[0]
     if _one_of_a_row(text, i):
         start = max((k + 1 for k in range(start, i) if text.norm(k) == "new"), default=start)
-    if not works.starting(start, i):
+    before = works.starting(start, i)
+    if not before:
         return start + (text.norm(start) in ("and", "plus"))
-    cuts = [
-        k + (text.norm(k) in ("and", "plus"))
-        for k in range(start + 1, i)
-        if text.tokens[k].gap > NO_BREAK or text.norm(k) in ("and", "plus")
-    ]
-    done = max(w.end for w in works.starting(start, i))
-    return min((k for k in cuts if k >= done), default=i)
+    done = max(w.end for w in before)
+    for k in range(max(start + 1, done - 1), i):
+        joined = text.norm(k) in ("and", "plus")
+        if k + joined >= done and (joined or text.tokens[k].gap > NO_BREAK):
+            return k + joined
+    return i
 
 
 def _before_new(text: Text, i: int, start: int) -> tuple[int, Decimal | None, tuple[str, ...]]:

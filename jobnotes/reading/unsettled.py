@@ -62,8 +62,8 @@ def _questioned(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     "C1042 in the door ECU, hang on, glasses, C1024"."""
     out: list[Draft] = []
     for at, draft in enumerate(drafts):
-        following = next((o for o in drafts[at + 1 :] if _may_replace(draft, o)), None)
-        if following is not None and 0 <= following.start - draft.end <= _FAR:
+        following = _next_of_its_kind(drafts, at)
+        if following is not None and following.start >= draft.end:
             for i, j, _ in text.find(text.trade.cue["amend.cues"], draft.end, following.start):
                 if text.tokens[i].gap > NO_BREAK and (j - i > 1 or _takes_back(text, i)):
                     doubt = f"'{text.said(i, j)}' was said after it: was it put right?"
@@ -71,6 +71,16 @@ def _questioned(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
                     break
         out.append(draft)
     return out
+
+
+def _next_of_its_kind(drafts: Sequence[Draft], at: int) -> Draft | None:
+    """The draft after the one at `at`, in the order in which they were said, that may put it right."""
+    for k in range(at + 1, len(drafts)):
+        if drafts[k].start > drafts[at].end + _FAR:
+            return None
+        if _may_replace(drafts[at], drafts[k]):
+            return drafts[k]
+    return None
 
 
 def _may_replace(one: Draft, other: Draft) -> bool:

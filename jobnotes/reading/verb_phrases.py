@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
@@ -184,14 +185,14 @@ def work_at(text: Text, i: int) -> Work | None:
         objects = []  # "capped both pins out": the pins are out
         if prior is None:
             return Work(i, end, action, part, tense, form, (), False, subject)
-    moves = form.split()[0] in ("came", "come", "went", "gone") and all(o.count is not None for o in objects)
-    if objects and prior is not None and prior.kind and moves:
-        objects = []  # "the pump came out five bolts"
-    beside = bool(objects) and prior is not None and prior.kind is not None and not part and tense == "past"
-    if beside and not subject and all(o.count is not None and not o.definite for o in objects):
-        assert prior is not None
-        if prior.count is None and not prior.pronoun and text.tokens[i].gap == NO_BREAK:
-            objects = []  # "starter removed three bolts two cables one plug"
+    if (
+        prior is not None
+        and not subject
+        and not part
+        and tense == "past"
+        and _only_held(text, i, prior, objects)
+    ):
+        objects = []
     objects = [o for o in objects if o.kind is not None or not o.text.casefold().endswith("ly")]
     passive = False
     if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
@@ -271,9 +272,8 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
         return True  # "it's blowing out of the chamber"
     if tense == "base" and norms[i] == "code" and (end >= len(norms) or text.spelled(end) is not None):
         return True  # "code P2263 active"
-    placed = norms[end - 1] in ("out", "off") and norms[end : end + 1] == ["of"]
-    if placed and {text.norm(end + 1), text.norm(end + 2)} & trade.words["out_of_no_place"]:
-        return True  # "the valve block is out of the question"
+    if norms[end - 1] in ("out", "off") and out_of_no_place(text, end):
+        return True
     if norms[end - 1] == "closed" and norms[end : end + 1] in (["over"], ["up"]):
         return True  # "tip closed over with deposit"
     if form == "ran" and norms[end : end + 1] in (["out"], ["into"]):
@@ -342,6 +342,20 @@ def _object_ahead(text: Text, end: int) -> list[Name]:
 def _used_up_follows(text: Text, i: int) -> bool:
     name = name_at(text, i, text.sentence(i)[1]) if i < len(text.tokens) else None
     return name is not None and name.kind in text.trade.kinds["used_up"]
+
+
+def _only_held(text: Text, i: int, prior: Name, objects: Sequence[Name]) -> bool:
+    """Whether what follows the verb at `i` only held what stands before it: "starter removed three bolts two
+    cables one plug", "the pump came out five bolts"."""
+    counted = all(o.count is not None and not o.definite for o in objects)
+    alone = prior.kind is not None and prior.count is None and not prior.pronoun
+    return counted and alone and text.tokens[i].gap == NO_BREAK
+
+
+def out_of_no_place(text: Text, end: int) -> bool:
+    """ "the valve block is out of the question": "of", at `end`, and nothing that a thing can leave."""
+    named = {text.norm(end + 1), text.norm(end + 2)}
+    return text.norm(end) == "of" and bool(named & text.trade.words["out_of_no_place"])
 
 
 def _poured_follows(text: Text, i: int) -> bool:

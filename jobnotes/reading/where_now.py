@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from jobnotes.reading.names import Name, head_of, name_at, name_before, names_at, thing
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
-from jobnotes.reading.verb_phrases import reading_told, with_listed
+from jobnotes.reading.verb_phrases import out_of_no_place, reading_told, with_listed
 from jobnotes.reading.work import Work
 
 _STATES = {
@@ -82,11 +82,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         if action is None or j >= len(norms) or text.tokens[j].gap > NO_BREAK:
             continue
         end = j + width
-        if (
-            norms[end : end + 1] == ["of"]
-            and {text.norm(end + 1), text.norm(end + 2)} & trade.words["out_of_no_place"]
-        ):
-            return None  # "the valve block is out of the question"
+        if out_of_no_place(text, end):
+            return None
         if not _state_ends(text, end, particle) and not (
             action == "refitted" and _goes_on(text, j, end) and came_off(found[-1], i, earlier)
         ):
