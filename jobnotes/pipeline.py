@@ -41,6 +41,7 @@ from jobnotes.linking.likeness import group_alike
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.progress import Progress, Silent
+from jobnotes.reading.photo_text import WrittenIn, read_photos
 from jobnotes.reading.read import read_notes
 from jobnotes.reading.trade import Trade
 from jobnotes.reading.trade import load as load_trade
@@ -215,6 +216,7 @@ def concluded(heard: Heard, library: Library, workshop: Workshop) -> Derived:
     record = conclude(
         given,
         read_notes(given.notes, workshop.trade),
+        read_photos(given.photos, workshop.trade),
         library.decisions(heard.job),
         library.stated(heard.job),
         library,
@@ -312,13 +314,15 @@ def _again(note: Note, library: Library) -> Recording:
 def conclude(
     given: Record,
     facts: Sequence[Fact],
+    writing: WrittenIn,
     decisions: Sequence[Decision],
     stated: Sequence[StatedEntry],
     library: Library,
     job: str,
     workshop: Workshop,
 ) -> Record:
-    """The record of the library's `job`: `facts` as read, with the decisions on them, linked and checked.
+    """The record of the library's `job`: `facts` and the photos' `writing` as read, with the decisions on
+    them, linked and checked.
 
     Of `given` the notes, the photos without their links, the office's file and the problems count; `stated`
     is what people stated of the job by hand, which counts before that file.
@@ -327,7 +331,7 @@ def conclude(
     by_hand, surprises = by_hand_in(given.details, library, stated)
     workshop = workshop.under(details)
     number = details.number if details else None
-    reviewed = apply(decisions, confirmed(facts, given, decisions, number, workshop.trade))
+    reviewed = apply(decisions, confirmed(facts, given, decisions, number, workshop.trade, writing))
     linked = link(reviewed.facts, group_alike(given.photos), given.notes, number=number)
     heard = Record(
         Job(),
@@ -356,10 +360,11 @@ def confirmed(
     decisions: Sequence[Decision],
     number: str | None,
     trade: Trade | None,
+    writing: WrittenIn | None = None,
 ) -> tuple[Fact, ...]:
     """`facts` as read, with what the photos show of them, and what only photos show; not linked yet.
 
-    `number` is the job's by the office.
+    `number` is the job's by the office; `writing` what stands in the photos, where it has been read.
     """
     if not any(photo.sight and photo.sight.texts for photo in given.photos):
         return tuple(facts)
@@ -369,7 +374,7 @@ def confirmed(
     first = link(moved, given.photos, given.notes, number=number)
     photos_of = {fact.id: fact.photos for fact in first.facts}
     by_photos = [replace(fact, photos=photos_of.get(fact.id, ())) for fact in facts]
-    shown = confirm(by_photos, first.photos, trade or load_trade(), denied)
+    shown = confirm(by_photos, first.photos, trade or load_trade(), denied, read=writing)
     return tuple(replace(fact, photos=()) for fact in shown)
 
 

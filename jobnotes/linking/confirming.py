@@ -18,7 +18,7 @@ from typing import Literal
 from jobnotes.linking.photos import UNCUED, WINDOW_S
 from jobnotes.reading.doubt import only_of_hearing
 from jobnotes.reading.knowledge import Trade, convert
-from jobnotes.reading.photo_text import Kind, Written, alike, plain, read_writing
+from jobnotes.reading.photo_text import Kind, WrittenIn, Written, alike, plain, read_photos
 from jobnotes.record import (
     Detail,
     Fact,
@@ -34,7 +34,7 @@ from jobnotes.record import (
 #: More different values of one kind in a photo are a list, which shows everything and proves nothing; a code
 #: reader's screen has more.
 MOST, MOST_CODES = 3, 12
-#: Writing must be read so surely to contradict what was said, or to be a fact of its own.
+#: WrittenIn must be read so surely to contradict what was said, or to be a fact of its own.
 CONTRADICTS_FROM = 0.8
 #: The surest that two witnesses can make a fact.
 HIGHEST = 0.99
@@ -81,16 +81,22 @@ class _Meeting:
 
 
 def confirm(
-    facts: Sequence[Fact], photos: Sequence[Photo], trade: Trade, denied: Collection[tuple[str, str]] = ()
+    facts: Sequence[Fact],
+    photos: Sequence[Photo],
+    trade: Trade,
+    denied: Collection[tuple[str, str]] = (),
+    *,
+    read: WrittenIn | None = None,
 ) -> tuple[Fact, ...]:
     """The facts with what the photos show of them; what only photos show comes at the end.
 
     Facts and photos are linked already. `denied` are pairs of a fact's id and a photo's digest that a person
-    took apart.
+    took apart. `read` is what is written in the photos, where that has been read already.
     """
     # a job card is held against the job's number elsewhere, and what is behind another job's card isn't ours
     ours = [photo for photo in photos if not (photo.card or photo.job)]
-    writing = {photo.id: _written_in(photo, trade) for photo in ours if photo.sight is not None}
+    read = read_photos(ours, trade) if read is None else read
+    writing = {photo.id: _not_too_many(read[photo.sha256]) for photo in ours if photo.sight is not None}
     if not any(writing.values()):
         return tuple(facts)
     by_id = {photo.id: photo for photo in photos}
@@ -179,10 +185,8 @@ def claims_of(fact: Fact) -> Iterator[Claim]:
 # --- what a photo shows --------------------------------------------------------------------------
 
 
-def _written_in(photo: Photo, trade: Trade) -> tuple[Written, ...]:
-    """The values in the photo, without those of which it shows too many to mean any one of them."""
-    assert photo.sight is not None
-    seen = read_writing(photo.sight.texts, trade, aspect=photo.width / photo.height)
+def _not_too_many(seen: Sequence[Written]) -> tuple[Written, ...]:
+    """The values in a photo, without those of which it shows too many to mean any one of them."""
     out: list[Written] = []
     for one in seen:
         # what is named and what isn't are told together: a page of numbers is a page of numbers

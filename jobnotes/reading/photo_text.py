@@ -7,7 +7,7 @@ is (a fault code, a number with its unit), is `named`; other numbers and plates 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,9 +19,9 @@ from jobnotes.reading.readings import readings
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.trade import load
 from jobnotes.reading.writing import Line, as_text, lines_of
-from jobnotes.record import Corners, FaultCode, Identity, Measurement, PhotoText
+from jobnotes.record import Corners, FaultCode, Identity, Measurement, Photo, PhotoText
 
-#: Writing that its reader was less sure of is not read at all.
+#: WrittenIn that its reader was less sure of is not read at all.
 READ_FROM = 0.6
 #: A number that nothing names has so many characters at least, and so many figures among them; a plate has
 #: letters as well.
@@ -52,6 +52,19 @@ class Written:
     named: bool = True
     barcode: bool = False
     doubts: tuple[str, ...] = ()
+
+
+#: what is written in photos, by the digest of each that was looked at
+WrittenIn = Mapping[str, tuple[Written, ...]]
+
+
+def read_photos(photos: Sequence[Photo], trade: Trade | None = None) -> WrittenIn:
+    """What `read_writing` finds in each photo that was looked at, by the digest of its original."""
+    return {
+        photo.sha256: read_writing(photo.sight.texts, trade, aspect=photo.width / photo.height)
+        for photo in photos
+        if photo.sight is not None
+    }
 
 
 def read_writing(

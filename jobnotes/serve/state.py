@@ -28,7 +28,7 @@ from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.library.stated import StatedEntry
 from jobnotes.pipeline import conclude, is_draft, lasting
-from jobnotes.reading.photo_text import plain
+from jobnotes.reading.photo_text import WrittenIn, plain, read_photos
 from jobnotes.reading.read import read_notes
 from jobnotes.record import Account, Fact, Note, Photo, Record, Shown, Totals
 from jobnotes.serve import access, photo_flaws
@@ -95,6 +95,7 @@ def concluded(
     return conclude(
         replace(record, photos=untied, problems=lasting(record.problems)),
         _read(record.notes, workshop),
+        _written(record.photos, workshop),
         decisions,
         stated,
         library,
@@ -107,6 +108,7 @@ def concluded(
 _current: Kept[tuple[str, str], tuple[object, Current]] = Kept(_MOST_KEPT)
 _bases: Kept[str, Record] = Kept(_MOST_KEPT)
 _readings: Kept[object, tuple[Fact, ...]] = Kept(_MOST_KEPT)
+_writings: Kept[object, WrittenIn] = Kept(_MOST_KEPT)
 _workshops: Kept[object, Workshop] = Kept(_MOST_KEPT)
 
 
@@ -121,6 +123,12 @@ def _read(notes: tuple[Note, ...], workshop: Workshop) -> tuple[Fact, ...]:
     # the words themselves follow from the original and the recogniser
     key = (trade, words.hexdigest(), tuple(len(n.words) for n in notes))
     return _readings.once(key, lambda: read_notes(notes, workshop.trade))
+
+
+def _written(photos: tuple[Photo, ...], workshop: Workshop) -> WrittenIn:
+    seen = tuple((p.sha256, p.width, p.height, p.sight.texts) for p in photos if p.sight)
+    key = (workshop.trade.sha256 if workshop.trade else "", seen)
+    return _writings.once(key, lambda: read_photos(photos, workshop.trade))
 
 
 def workshop_of(settings: Settings) -> Workshop:
