@@ -18,7 +18,7 @@ from typing import Literal
 from jobnotes.linking.photos import UNCUED, WINDOW_S
 from jobnotes.reading.doubt import only_of_hearing
 from jobnotes.reading.knowledge import Trade, convert
-from jobnotes.reading.photo_text import Kind, WrittenIn, Written, alike, plain, read_photos
+from jobnotes.reading.photo_text import Kind, Written, WrittenIn, alike, plain, read_photos
 from jobnotes.record import (
     Detail,
     Fact,

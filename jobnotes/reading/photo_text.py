@@ -15,10 +15,10 @@ from jobnotes.reading.codes import fault_codes
 from jobnotes.reading.identity import VIN_FORBIDDEN, VIN_LENGTH, identities, vin_check_digit
 from jobnotes.reading.knowledge import Labels, Trade
 from jobnotes.reading.part_numbers import RATING, number_after
+from jobnotes.reading.photo_lines import Line, as_text, lines_of
 from jobnotes.reading.readings import readings
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.trade import load
-from jobnotes.reading.writing import Line, as_text, lines_of
 from jobnotes.record import Corners, FaultCode, Identity, Measurement, Photo, PhotoText
 
 #: WrittenIn that its reader was less sure of is not read at all.
