@@ -51,6 +51,9 @@ VIN_END = 10
 FEW = 3
 
 Equal = Literal["exact", "alike", "close", "far"]
+EQUAL: tuple[Equal, ...] = ("exact", "alike")
+#: a photo's id, and which of its writing; a photo shows each value once
+Place = tuple[str, Written]
 #: There is one of each in a job, so that any other is a contradiction.
 _ONE_A_JOB = ("vin", "registration", "odometer", "engine_hours", "job_number")
 #: What a number that nothing names may be.
@@ -78,6 +81,14 @@ class _Meeting:
     seen: Written
     equal: Equal
     linked: Literal["named", "time", "near", "apart"]
+
+    @property
+    def agrees(self) -> bool:
+        return self.equal in EQUAL
+
+    @property
+    def place(self) -> Place:
+        return self.photo.id, self.seen
 
 
 def confirm(
@@ -112,7 +123,7 @@ def confirm(
     agreed = [m for m in meetings if _agrees(m, meetings)]
     against = _contradictions(meetings, agreed)
     added = _numbers_of_parts(facts, by_id, writing, agreed, against, denied)
-    told = {(m.photo.id, id(m.seen)) for m in (*agreed, *against)} | {(p, id(s)) for _, p, s in added}
+    told = {m.place for m in (*agreed, *against)} | {(p, s) for _, p, s in added}
     shown: dict[str, list[Shown]] = {}
     for m in (*agreed, *against):
         shown.setdefault(m.claim.fact.id, []).append(_shown(m))
@@ -221,8 +232,7 @@ def compare(claim: Claim, seen: Written, trade: Trade) -> Equal | None:
     """
     if claim.kind == "measurement":
         return _compare_readings(claim, seen, trade)
-    unit = getattr(seen.detail, "unit", None)
-    if claim.unit is not None and unit is not None and claim.unit != unit:
+    if claim.unit is not None and seen.unit is not None and claim.unit != seen.unit:
         return "close" if plain(claim.value) == plain(seen.value) else "far"
     said, written = plain(claim.value), plain(seen.value)
     if said == written:
@@ -298,6 +308,11 @@ def _seconds_apart(fact: Fact, photo: Photo) -> float:
     return max(start - at, at - start - max(length, 0.0), 0.0)
 
 
+def _figures(said: str) -> int:
+    """How many figures of a plain reading count: neither its point nor zeros before it."""
+    return len(said.replace(".", "").lstrip("0"))
+
+
 def _number(value: str) -> Decimal | None:
     try:
         return Decimal(value)
@@ -310,7 +325,7 @@ def _number(value: str) -> Decimal | None:
 
 def _agrees(meeting: _Meeting, meetings: Sequence[_Meeting]) -> bool:
     """Whether what is written proves what was said: equal, long enough, and not one of several like it."""
-    if meeting.equal not in ("exact", "alike"):
+    if not meeting.agrees:
         return False
     rivals = [
         m for m in meetings if m.claim is meeting.claim and m.photo is meeting.photo and m is not meeting
@@ -322,10 +337,9 @@ def _agrees(meeting: _Meeting, meetings: Sequence[_Meeting]) -> bool:
     said = plain(meeting.claim.value)
     kind = meeting.claim.kind
     if kind == "measurement":
-        figures = len(said.replace(".", "").lstrip("0"))
         if any(m.seen.kind == "measurement" and m.equal == "far" for m in rivals):
             return False  # a plate full of ratings
-        return meeting.linked == "named" or (figures >= FEW and meeting.linked in ("time", "near"))
+        return meeting.linked == "named" or (_figures(said) >= FEW and meeting.linked in ("time", "near"))
     if len(said) >= (STRONG[kind] if meeting.seen.named else STRONG_BARE):
         return True
     figures = sum(c.isdigit() for c in said)
@@ -340,7 +354,7 @@ def _agrees(meeting: _Meeting, meetings: Sequence[_Meeting]) -> bool:
 def _contradictions(meetings: Sequence[_Meeting], agreed: Sequence[_Meeting]) -> list[_Meeting]:
     """What is written and can't be what was said, though it must have been meant: each writing once."""
     proved = {(m.claim.fact.id, m.claim.field) for m in agreed}
-    used = {(m.photo.id, id(m.seen)) for m in agreed}
+    used = {m.place for m in agreed}
     # the same value in another photo is the other thing that was said
     used_values = {(m.seen.kind, plain(m.seen.value)) for m in agreed} | {
         (m.claim.kind, plain(m.seen.value)) for m in agreed
@@ -349,16 +363,15 @@ def _contradictions(meetings: Sequence[_Meeting], agreed: Sequence[_Meeting]) ->
         m
         for m in meetings
         if (m.claim.fact.id, m.claim.field) not in proved
-        and (m.photo.id, id(m.seen)) not in used
+        and m.place not in used
         and (m.claim.kind, plain(m.seen.value)) not in used_values
         and m.seen.confidence >= CONTRADICTS_FROM
     ]
     against = [m for m in free if _contradicts(m, meetings)]
-    best: dict[tuple[str, int], tuple[int, int]] = {}
+    best: dict[Place, tuple[int, int]] = {}
     for m in against:
-        key = (m.photo.id, id(m.seen))
-        best[key] = min(best.get(key, _rank(m)), _rank(m))
-    return [m for m in against if _rank(m) == best[m.photo.id, id(m.seen)]]
+        best[m.place] = min(best.get(m.place, _rank(m)), _rank(m))
+    return [m for m in against if _rank(m) == best[m.place]]
 
 
 def _rank(meeting: _Meeting) -> tuple[int, int]:
@@ -368,10 +381,10 @@ def _rank(meeting: _Meeting) -> tuple[int, int]:
 
 def _contradicts(meeting: _Meeting, meetings: Sequence[_Meeting]) -> bool:
     claim, seen = meeting.claim, meeting.seen
-    if meeting.equal not in ("close", "far"):
+    if meeting.agrees:
         return False
     there = [m for m in meetings if m.photo is meeting.photo and m.claim is claim]
-    if any(m.equal in ("exact", "alike") for m in there):
+    if any(m.agrees for m in there):
         return False  # it stands there too, among others
     sole = not any(m.seen is not seen and m.seen.kind == seen.kind for m in there)
     near = meeting.linked != "apart"
@@ -394,13 +407,10 @@ def _contradicts(meeting: _Meeting, meetings: Sequence[_Meeting]) -> bool:
 
 def _shown(meeting: _Meeting) -> Shown:
     seen = meeting.seen
-    agrees = meeting.equal in ("exact", "alike")
     # a reading in another unit is told in that of the fact
-    other_unit = meeting.claim.kind == "measurement" and meeting.claim.unit != getattr(
-        seen.detail, "unit", None
-    )
-    value = meeting.claim.value if agrees and other_unit else seen.value
-    return Shown(meeting.photo.id, meeting.claim.field, value, seen.text, seen.corners, agrees)
+    other_unit = meeting.claim.kind == "measurement" and meeting.claim.unit != seen.unit
+    value = meeting.claim.value if meeting.agrees and other_unit else seen.value
+    return Shown(meeting.photo.id, meeting.claim.field, value, seen.text, seen.corners, meeting.agrees)
 
 
 def _judged(fact: Fact, agreed: Sequence[_Meeting], against: Sequence[_Meeting], trade: Trade) -> Fact:
@@ -423,9 +433,8 @@ def _judged(fact: Fact, agreed: Sequence[_Meeting], against: Sequence[_Meeting],
 
 def _against(meeting: _Meeting) -> str:
     claim, seen = meeting.claim, meeting.seen
-    unit = getattr(seen.detail, "unit", None)
     said = f"{claim.value} {claim.unit}" if claim.unit else claim.value
-    written = f"{seen.value} {unit}" if unit else seen.value
+    written = f"{seen.value} {seen.unit}" if seen.unit else seen.value
     return f"heard {said}, photo {meeting.photo.id} shows {written}"
 
 
@@ -438,11 +447,13 @@ def _settles(fact: Fact, exact: Sequence[_Meeting], trade: Trade) -> bool:
         return False
     keys = {claim.field for claim in claims_of(fact)}
     for m in exact:
-        long = len(plain(m.claim.value)) >= (STRONG_BARE if m.seen.barcode else STRONG.get(m.claim.kind, FEW))
+        said = plain(m.claim.value)
+        if m.claim.kind == "measurement":
+            long = _figures(said) >= FEW and m.linked == "named"
+        else:
+            long = len(said) >= (STRONG_BARE if m.seen.barcode else STRONG[m.claim.kind])
         certain = m.seen.confidence >= CONTRADICTS_FROM and not m.seen.doubts
         named = m.seen.named or m.seen.barcode
-        if m.claim.kind == "measurement":
-            long = len(plain(m.claim.value).replace(".", "").lstrip("0")) >= FEW and m.linked == "named"
         if long and certain and named:
             keys.discard(m.claim.field)
     return not keys
@@ -460,7 +471,7 @@ def _numbers_of_parts(
     denied: Collection[tuple[str, str]],
 ) -> list[tuple[str, str, Written]]:
     """The number on a label that was photographed with one part, whose number nobody said."""
-    used = {(m.photo.id, id(m.seen)) for m in (*agreed, *against)}
+    used = {m.place for m in (*agreed, *against)}
     found: list[tuple[str, str, Written]] = []
     for photo_id, seen in writing.items():
         photo = photos[photo_id]
@@ -476,7 +487,7 @@ def _numbers_of_parts(
         ]
         for kind, field in (("part_number", "number"), ("serial", "serial")):
             of_kind = [s for s in seen if s.kind == kind]
-            if len(of_kind) != 1 or len(parts) != 1 or (photo_id, id(of_kind[0])) in used:
+            if len(of_kind) != 1 or len(parts) != 1 or (photo_id, of_kind[0]) in used:
                 continue
             if getattr(parts[0].detail, field) is None and of_kind[0].confidence >= CONTRADICTS_FROM:
                 found.append((parts[0].id, photo_id, of_kind[0]))
@@ -486,7 +497,7 @@ def _numbers_of_parts(
 def _only_shown(
     photos: Sequence[Photo],
     writing: Mapping[str, Sequence[Written]],
-    told: Collection[tuple[str, int]],
+    told: Collection[Place],
     claims: Sequence[Claim],
     trade: Trade,
 ) -> list[Fact]:
@@ -495,12 +506,11 @@ def _only_shown(
     for photo in sorted(photos, key=lambda p: (p.taken_at.timestamp(), p.id)):
         seen = writing.get(photo.id, ())
         for one in seen:
-            if (photo.id, id(one)) in told or not _stands_alone(one, seen):
+            if (photo.id, one) in told or not _stands_alone(one, seen):
                 continue
-            if any(c.kind == one.kind and compare(c, one, trade) in ("exact", "alike") for c in claims):
+            if any(c.kind == one.kind and compare(c, one, trade) in EQUAL for c in claims):
                 continue  # said, though the photo proves nothing
-            unit = getattr(one.detail, "unit", None)
-            by_value.setdefault((one.kind, plain(one.value), unit), []).append((photo, one))
+            by_value.setdefault((one.kind, plain(one.value), one.unit), []).append((photo, one))
     return [_own_fact(sights) for sights in by_value.values()]
 
 

@@ -53,6 +53,11 @@ class Written:
     barcode: bool = False
     doubts: tuple[str, ...] = ()
 
+    @property
+    def unit(self) -> str | None:
+        """Of its value, as its detail has it."""
+        return getattr(self.detail, "unit", None)
+
 
 #: what is written in photos, by the digest of each that was looked at
 WrittenIn = Mapping[str, tuple[Written, ...]]
@@ -79,10 +84,9 @@ def read_writing(
     found: dict[tuple[Kind, str, str | None], Written] = {}
     for line in lines_of(legible, trade.labels, aspect):
         for one in _of_line(line, trade):
-            unit = getattr(one.detail, "unit", None)
-            before = found.get((one.kind, one.value, unit))
+            before = found.get((one.kind, one.value, one.unit))
             if before is None or before.confidence < one.confidence:
-                found[one.kind, one.value, unit] = one
+                found[one.kind, one.value, one.unit] = one
     # a meter whose unit stands apart may have been read with it and without
     with_unit = {(kind, value) for kind, value, unit in found if unit is not None}
     return tuple(one for (kind, value, unit), one in found.items() if unit or (kind, value) not in with_unit)
