@@ -24,12 +24,12 @@ from jobnotes.reading.job_card import BadCardError, text_of
 from jobnotes.record import JobCard
 
 DOCX, PNG = "card.docx", "card.png"
+QUIET = 4  # modules of margin, which ISO/IEC 18004 asks for
 #: what stands beside the time, and what it is good for; a live card stands on no paper
 _TOLD = {"printed": ("card.printed", "card.printed_how"), "stated": ("card.stated", "card.stated_how")}
 
 # a quarter of the code may be covered by grease or glare (level Q of ISO/IEC 18004)
 _LEVEL = "q"
-_QUIET = 4  # modules of margin, which ISO/IEC 18004 asks for
 _CODE_MM = 125.0
 _WIDTH, _MARGIN = 1240, 60  # pixels of the picture: 105 mm wide at 300 dots per inch
 _LARGEST, _SMALLEST = 110, 24  # of its letters
@@ -95,14 +95,14 @@ def _code_picture(card: JobCard, folder: Path) -> Shown:
 
 def _code_bytes(card: JobCard, scale: int) -> bytes:
     drawn = io.BytesIO()
-    code(card).save(drawn, kind="png", scale=scale, border=_QUIET)
+    code(card).save(drawn, kind="png", scale=scale, border=QUIET)
     return drawn.getvalue()
 
 
 def _picture(card: JobCard, wording: Wording) -> bytes:
     """The code under its number and over its clock, for a screen or a label printer."""
     inner = _WIDTH - 2 * _MARGIN
-    modules = int(code(card).symbol_size(border=_QUIET)[0])
+    modules = int(code(card).symbol_size(border=QUIET)[0])
     with Image.open(io.BytesIO(_code_bytes(card, inner // modules))) as image:
         square = image.convert("L")
     above = _lines((wording.say("card.title", number=card.number), card.registration), inner, _LARGEST)

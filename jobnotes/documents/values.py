@@ -67,6 +67,17 @@ def quantity(value: Decimal | str, unit: str | None, wording: Wording) -> str:
     return f"{shown}{sign}" if sign in ("°", "′", "″") else f"{shown}{NBSP}{sign}"
 
 
+def shown_field(fact: r.Fact, shown: r.Shown, wording: Wording) -> str:
+    """What a photo shows of a fact: "part number", "odometer"."""
+    return wording.name("shown", fact.kind if shown.field == "value" else shown.field)
+
+
+def shown_value(fact: r.Fact, shown: r.Shown, wording: Wording) -> str:
+    """What stands in the photo, as values are written, with its unit."""
+    unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
+    return quantity(shown.value, unit, wording)
+
+
 def _as_said(value: str, unit: str | None, wording: Wording) -> str:
     """The text of an identity; one with a unit is a number, and is written like one."""
     try:

@@ -128,16 +128,13 @@ class View:
         ]
 
     def field_name(self, fact: r.Fact, shown: r.Shown) -> str:
-        """What a photo shows of a fact: "part number", "odometer"."""
-        key = fact.kind if shown.field == "value" else shown.field
-        return self.wording.name("shown", key)
+        return values.shown_field(fact, shown, self.wording)
 
     def shown_value(self, fact: r.Fact, shown: r.Shown) -> str:
-        """What stands in the photo, as values are written, with its unit."""
-        unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
-        if unit is None:
-            return self.part_number(shown.value) if shown.field == "number" else shown.value
-        return values.quantity(shown.value, unit, self.wording)
+        """What stands in the photo; a part number as this document writes it."""
+        if shown.field == "number":
+            return self.part_number(shown.value)
+        return values.shown_value(fact, shown, self.wording)
 
     def zone(self, fact: r.Fact) -> tzinfo | None:
         note = self.notes.get(fact.note or "")

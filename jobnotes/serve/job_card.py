@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from jobnotes.documents.job_card import code, moment
+from jobnotes.documents.job_card import QUIET, code, moment
 from jobnotes.documents.wording import Wording, load
 from jobnotes.errors import JobnotesError
 from jobnotes.record import JobCard
@@ -23,7 +23,6 @@ from jobnotes.serve.pages import page
 from jobnotes.serve.store import ServeJob
 
 _UNNUMBERED = "the job has no number yet; say it, or have the office state it"
-_QUIET = 4  # modules of margin, which ISO/IEC 18004 asks for
 
 
 def get_page(request: Request) -> Response:
@@ -54,7 +53,7 @@ def _card(job: ServeJob, clock: datetime, wording: Wording) -> dict[str, Any]:
         "number": card.number,
         "clock": card.clock.isoformat(timespec="seconds"),
         "shown": moment(card.clock, wording),
-        "qr": code(card).png_data_uri(scale=8, border=_QUIET),
+        "qr": code(card).png_data_uri(scale=8, border=QUIET),
     }
 
 

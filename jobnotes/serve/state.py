@@ -380,20 +380,18 @@ def fact_shown(
 
 def _in_photo(fact: Fact, shown: Shown, wording: Wording) -> dict[str, Any]:
     """What a photo shows of a fact, for a page; `take` is what an edit would hold that takes it over."""
-    unit = getattr(fact.detail, "unit", None) if shown.field == "value" else None
-    key = fact.kind if shown.field == "value" else shown.field
     said = getattr(fact.detail, shown.field, None)
     differs = said is None or plain(str(said)) != plain(shown.value)
-    fields = values_of(fact.detail)
+    can_take = differs and fact.stands and shown.field != "text"
     return {
         "photo": shown.photo,
-        "name": wording.name("shown", key),
-        "value": values.quantity(shown.value, unit, wording) if unit else shown.value,
+        "name": values.shown_field(fact, shown, wording),
+        "value": values.shown_value(fact, shown, wording),
         "text": shown.text,
         "agrees": shown.agrees,
         "said": said is not None,
         "at": ",".join(f"{share:.4f}" for corner in shown.corners for share in corner),
-    } | some(take=fields | {shown.field: shown.value} if differs and fact.stands and key != "text" else None)
+    } | some(take=values_of(fact.detail) | {shown.field: shown.value} if can_take else None)
 
 
 def some(**given: Any) -> dict[str, Any]:
