@@ -19,7 +19,7 @@ from pathlib import Path
 
 from jobnotes.errors import UnusableInputError
 from jobnotes.intake.photos import shown
-from jobnotes.processes import deaf_to_ctrl_c, live_as_long_as
+from jobnotes.processes import CONTEXT, started
 from jobnotes.record import Sight
 from jobnotes.seeing.reader import PhotoReader, UnreadableError
 
@@ -92,8 +92,6 @@ class _Crew:
         self._waiting = deque(photos)
         self._reader = reader
         self._processes = processes
-        # spawned, not forked: a fork of a process with threads may inherit a lock that nobody holds
-        self._context = multiprocessing.get_context("spawn")
         self._helpers: list[_Helper] = []
 
     def results(self) -> Iterator[Seen]:
@@ -135,15 +133,9 @@ class _Crew:
                 helper.line.send(helper.photo)
 
     def _new(self) -> _Helper:
-        line, their_line = self._context.Pipe()
-        lifeline, their_lifeline = self._context.Pipe()
-        process = self._context.Process(
-            target=_help, args=(self._reader, their_line, their_lifeline), name="jobnotes-seeing", daemon=True
-        )
-        with deaf_to_ctrl_c():
-            process.start()
-        their_line.close()
-        their_lifeline.close()
+        line, theirs = CONTEXT.Pipe()
+        process, lifeline = started(_help, self._reader, theirs, name="jobnotes-seeing")
+        theirs.close()
         return _Helper(process, line, lifeline)
 
     def _replaced(self, helper: _Helper) -> _Helper:
@@ -165,9 +157,8 @@ def _kill(helper: _Helper) -> None:
     helper.process.join()
 
 
-def _help(reader: PhotoReader, line: Connection, lifeline: Connection) -> None:
-    """The helper process: looks at what it is given until nobody asks any more."""
-    live_as_long_as(lifeline)
+def _help(reader: PhotoReader, line: Connection) -> None:
+    """What a helper process does: it looks at what it is given until nobody asks any more."""
     with contextlib.suppress(EOFError, OSError):
         while True:
             photo: PhotoFile = line.recv()

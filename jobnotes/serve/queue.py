@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import threading
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
 from jobnotes.errors import JobnotesError
-from jobnotes.processes import deaf_to_ctrl_c
+from jobnotes.processes import started
 from jobnotes.serve import worker
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
@@ -32,8 +31,6 @@ class Workers:
     def __init__(self, settings: Settings, store: Store) -> None:
         self._settings = settings
         self._store = store
-        # spawned, not forked: a fork of a process with threads may inherit a lock that nobody holds
-        self._context = multiprocessing.get_context("spawn")
         self._workers: list[_Worker] = []
         self._stopping = threading.Event()
         self._watcher: threading.Thread | None = None
@@ -63,14 +60,7 @@ class Workers:
         self._workers = []
 
     def _new(self) -> _Worker:
-        ours, theirs = self._context.Pipe()
-        process = self._context.Process(
-            target=worker.main, args=(self._settings, theirs), name="jobnotes-worker", daemon=True
-        )
-        with deaf_to_ctrl_c():
-            process.start()
-        theirs.close()
-        return _Worker(process, ours)
+        return _Worker(*started(worker.main, self._settings, name="jobnotes-worker"))
 
     def _watch(self) -> None:
         while not self._stopping.wait(_LOOK_S):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import time
-from multiprocessing.connection import Connection
 
 from jobnotes import record_json
 from jobnotes.durable import make_folder
@@ -13,7 +12,6 @@ from jobnotes.errors import JobnotesError
 from jobnotes.hearing.recogniser import Recogniser, load
 from jobnotes.library.library import Library
 from jobnotes.pipeline import RECORD, Derived, NothingUsableError, concluded, listen, listen_to_more
-from jobnotes.processes import live_as_long_as
 from jobnotes.seeing.reader import PhotoReader
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
@@ -96,9 +94,8 @@ def hear_next(
     return True
 
 
-def main(settings: Settings, lifeline: Connection) -> None:
-    """The process: hears until the server, at the other end of `lifeline`, is gone."""
-    live_as_long_as(lifeline)
+def main(settings: Settings) -> None:
+    """What a helper process of the server does: it hears until it is ended."""
     with contextlib.suppress(OSError, AttributeError):
         os.nice(5)  # pages come first
     store = Store(settings.database)
