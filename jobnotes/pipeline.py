@@ -240,7 +240,7 @@ def _with_more(heard: Heard, library: Library) -> Record:
     )
     photos = sorted(
         map(
-            _as_taken,
+            as_taken,
             (
                 *whole.photos,
                 *(_as_seen_now(p, whole, library) for p in more.photos if p.sha256 not in known),
@@ -257,7 +257,7 @@ def _with_more(heard: Heard, library: Library) -> Record:
     )
 
 
-def _as_taken(photo: Photo) -> Photo:
+def as_taken(photo: Photo) -> Photo:
     """The photo by its camera's own time, without its links: as it was taken in."""
     at = photo.taken_at.astimezone(UTC) - timedelta(seconds=photo.clock_offset_s)
     taken_at = at.astimezone(photo.taken_at.tzinfo)

@@ -1,4 +1,4 @@
-"""Which photo reader there is; its packages are loaded with its first photo."""
+"""Which photo reader there is; its packages are loaded when it is asked for, its weights with a photo."""
 
 from __future__ import annotations
 

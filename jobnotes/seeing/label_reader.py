@@ -42,11 +42,6 @@ class LabelReader:
         sha256 = hashlib.sha256(json.dumps(made_by, sort_keys=True).encode()).hexdigest()
         return RecogniserStamp(ENGINE, MODEL, sha256)
 
-    @property
-    def side(self) -> int:
-        """The longest side, in pixels, that is looked at: a picture needs not be decoded larger."""
-        return self.settings.side
-
     def see(self, picture: Image.Image) -> Sight:
         """See `PhotoReader`."""
         width, height = picture.size

@@ -27,7 +27,7 @@ from jobnotes.documents.wording import Wording
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.library.stated import StatedEntry
-from jobnotes.pipeline import conclude, is_draft, lasting
+from jobnotes.pipeline import as_taken, conclude, is_draft, lasting
 from jobnotes.reading.photo_text import WrittenIn, plain, read_photos
 from jobnotes.reading.read import read_notes
 from jobnotes.record import Account, Fact, Note, Photo, Record, Shown, Totals
@@ -91,9 +91,9 @@ def concluded(
 ) -> Record:
     """`record` as `pipeline.concluded` would give it with these decisions and statements: from the same words
     and photos."""
-    untied = tuple(replace(photo, fact_ids=(), linked_by=None) for photo in record.photos)
+    photos = tuple(map(as_taken, record.photos))
     return conclude(
-        replace(record, photos=untied, problems=lasting(record.problems)),
+        replace(record, photos=photos, problems=lasting(record.problems)),
         _read(record.notes, workshop),
         _written(record.photos, workshop),
         decisions,
