@@ -313,6 +313,11 @@ class Fact:
         return self.status != "rejected"
 
     @property
+    def only_written(self) -> bool:
+        """True for a number on a label that belongs to nothing that was told: it says nothing of a fault."""
+        return self.source == "photo" and isinstance(self.detail, Statement)
+
+    @property
     def usable(self) -> bool:
         """True where it may stand in a claim without a remark."""
         return self.status in ("sure", "accepted", "edited")

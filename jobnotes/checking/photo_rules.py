@@ -83,6 +83,8 @@ class PhotoOf:
         return any(self._asks_for(cue, case) for cue in cues) or any(self._is_of(f) for f in facts)
 
     def _is_of(self, fact: Fact) -> bool:
+        if fact.only_written:
+            return False
         return fact.kind in self.kinds or (
             isinstance(fact.detail, Part) and fact.detail.action in self.part_actions
         )

@@ -85,7 +85,7 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     shown = shelf.within((*wrong, *others), seen.budget["customer"])
 
     sections.statements(seen, sheet, seen.of("complaint"), say("customer.complaint"))
-    causes = (*seen.of("cause"), *seen.of("finding"))
+    causes = tuple(fact for fact in (*seen.of("cause"), *seen.of("finding")) if not fact.only_written)
     _wrong(seen, sheet, causes, wrong, shown)
     sections.statements(
         seen, sheet, seen.of("correction"), say("customer.done"), partial(_in_their_words, seen)
@@ -175,7 +175,9 @@ def _priced_in_full(seen: View) -> set[str]:
 
 def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
     return tuple(
-        photo for photo in seen.photos if any(fact.kind in kinds for fact in seen.photo_facts[photo.id])
+        photo
+        for photo in seen.photos
+        if any(fact.kind in kinds and not fact.only_written for fact in seen.photo_facts[photo.id])
     )
 
 

@@ -15,6 +15,8 @@ from jobnotes.record import FaultCode, Repair
 
 #: A trouble code that lost or gained a character on the way.
 _BROKEN = re.compile(r"[PCBU][0-9A-F]{2,3}|[PCBU][0-9A-F]{5}")
+#: Letters in a row that spell a word, as "high-end" for two nines: nobody's code holds one.
+_WORD_IN_IT = re.compile(r"[A-Z]{4,}")
 
 
 def listed_code(text: Text, i: int) -> HeardCode | None:
@@ -77,6 +79,8 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
         doubts = (f"code {run.text}: a letter or digit was repaired",)
     if _BROKEN.fullmatch(run.text):
         doubts = (*doubts, f"{run.text} is not what a trouble code looks like: a letter and four digits")
+    elif _WORD_IN_IT.search(run.text):
+        doubts = (*doubts, f"{run.text} holds a word: were its digits heard as one?")
     if misheard:
         heard = text.said(i, cue[0])
         repairs = (Repair(heard, "fault code"),)

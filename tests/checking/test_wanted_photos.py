@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from jobnotes.checking.policy import SOONEST_FIRST, while_there_is_time
 from jobnotes.checking.sights import shows
-from jobnotes.record import JobCard, Photo, PhotoText, RecogniserStamp, Record, Shown, Sight
+from jobnotes.record import Fact, JobCard, Photo, PhotoText, RecogniserStamp, Record, Shown, Sight, Statement
 
 STAMP = RecogniserStamp("none", "none", "0" * 64)
 SQUARE = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
@@ -211,3 +211,32 @@ def test_a_value_is_found_however_it_is_spaced_and_not_with_a_digit_more(
     assert shows(photo, value)
     more = "7" if value[-1].isdigit() else "q"
     assert not shows(replace(photo, sight=sight(f"No: {spaced}{more}")), value)
+
+
+def test_a_number_on_a_label_that_somebody_accepted_is_no_photo_of_the_fault() -> None:
+    facts = complete()
+    changed("cue old", subject="the failed part")(facts)  # which could be any
+    rec = record(facts, ("plate", "odometer", "old", "new"))
+    assert "photo-fault" in gaps(rec)
+    label = Fact(
+        "Flabel",
+        Statement("finding", "part number 51A33092"),
+        "P/N 51A33092",
+        0.95,
+        "accepted",
+        photos=("P9",),
+        source="photo",
+        shown=(Shown("P9", "text", "51A33092", "P/N 51A33092", SQUARE),),
+    )
+    taken = replace(
+        rec.photos[0],
+        id="P9",
+        file="label.jpg",
+        fact_ids=("Flabel",),
+        linked_by="value",
+        sight=sight("P/N 51A33092"),
+    )
+    told = replace(rec, facts=(*rec.facts, label), photos=(*rec.photos, taken))
+    assert "photo-fault" in gaps(told)
+    found = replace(label, source=None, detail=Statement("finding", "seal torn", "seal", "torn"), shown=())
+    assert "photo-fault" not in gaps(replace(told, facts=(*rec.facts, found)))

@@ -91,3 +91,24 @@ def test_the_frame_is_around_what_was_read_and_the_picture_stays_as_it_was(
         # within the frame nothing is covered
         middle = (round(0.445 * size[0]), round(0.45 * size[1]))
         assert size[0] < 100 or changed.getpixel(middle) < 20  # type: ignore[operator]
+
+
+def test_a_number_on_a_label_is_nothing_that_was_wrong(tmp_path: Path) -> None:
+    job = coach()
+    photo = job.photos[-1]
+    own = r.Fact(
+        "Flabel",
+        r.Statement("finding", "part number 51A33092"),
+        "P/N 51A33092",
+        0.95,
+        "accepted",
+        at=photo.taken_at,
+        photos=(photo.id,),
+        source="photo",
+        shown=(r.Shown(photo.id, "text", "51A33092", "P/N 51A33092", CORNERS),),
+    )
+    assert own.only_written
+    told = written(replace(job, facts=(*job.facts, own)), tmp_path)
+    wrong = text_of(told.customer).split("What was wrong")[1].split("What was done")[0]
+    assert "51A33092" not in wrong
+    assert "51A33092" in text_of(told.claim)

@@ -187,3 +187,11 @@ def test_letters_and_digits_beside_the_vehicle_may_be_its_registration() -> None
         f for f in said("the bus is q i four four charlie november sierra") if f.kind == "registration"
     ]
     assert (fact.status, getattr(fact.detail, "value", None)) == ("check", "QI44CNS")
+
+
+@pytest.mark.parametrize(
+    "text", ["fault code P 02 high-end active", "fault code P 02 high-end high-end, active"]
+)
+def test_a_code_with_a_word_in_it_is_asked_for(text: str) -> None:
+    (code,) = [f for f in said(text) if f.kind == "fault_code"]
+    assert code.status == "check"
