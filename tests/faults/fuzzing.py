@@ -26,6 +26,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import children
 import numpy as np
 import pillow_heif
 from PIL import ExifTags, Image
@@ -250,16 +251,9 @@ def _a_record() -> tuple[bytes, bytes]:
     with tempfile.TemporaryDirectory() as folder:
         place = scenarios.Place(Path(folder) / "job")
         scenarios.SCENARIOS["first run"].prepare(place)
-        child = os.fork()
-        if child == 0:
-            nowhere = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(nowhere, 1)
-            os.dup2(nowhere, 2)
-            try:
-                scenarios.run(place)
-            finally:
-                os._exit(0)
-        os.waitpid(child, 0)
+        child, told = children.started(lambda tell: scenarios.done(scenarios.run, place))
+        with told:
+            assert children.ended(child) == 0
         return (place.out / "record.json").read_bytes(), (place.out / "claim.docx").read_bytes()
 
 
@@ -385,16 +379,11 @@ _HANGS_AFTER_S = 1200.0
 
 def _in_a_process(reader: Reader, seeds: list[bytes], at: int, end: int, result: Tried) -> int:
     """Where to go on: at the end, or behind the input that ended the process."""
-    ours, theirs = os.pipe()
-    child = os.fork()
-    if child == 0:
-        os.close(ours)
-        _child(reader, seeds, range(at, end), theirs)
-    os.close(theirs)
+    child, stream = children.started(lambda tell: _try(reader, seeds, range(at, end), tell))
     buffer = b""
     killed = None
     until = time.monotonic() + _HANGS_AFTER_S
-    with os.fdopen(ours, "rb", 0) as stream:
+    with stream:
         while True:
             if killed is None and time.monotonic() > until:
                 killed = f"hangs: not ended after {_HANGS_AFTER_S:.0f} s"
@@ -408,7 +397,7 @@ def _in_a_process(reader: Reader, seeds: list[bytes], at: int, end: int, result:
             elif killed is None and _processor_s(child) > MOST_S + _spent(buffer):
                 killed = f"takes longer than {MOST_S:.0f} s"
                 os.kill(child, signal.SIGKILL)
-    _, how = os.waitpid(child, 0)
+    code = children.ended(child)
     for line in buffer.decode("utf-8", "replace").splitlines():
         told = json.loads(line)
         at = told["at"] + 1
@@ -422,7 +411,6 @@ def _in_a_process(reader: Reader, seeds: list[bytes], at: int, end: int, result:
                 result.refused += 1
             case other:
                 result.findings.append(f"input {told['at']}: {other}")
-    code = os.waitstatus_to_exitcode(how)
     if code != 0:
         result.tried += 1
         result.findings.append(f"input {at}: {killed or f'ends the process with {code}'}")
@@ -441,16 +429,10 @@ def _processor_s(process: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def _child(reader: Reader, seeds: list[bytes], numbers: range, to: int) -> None:
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 2)
-        limit_memory(MOST_BYTES)
-        for number in numbers:
-            os.write(to, json.dumps(one(reader, seeds, number)).encode() + b"\n")
-    except BaseException:
-        os._exit(3)
-    os._exit(0)
+def _try(reader: Reader, seeds: list[bytes], numbers: range, tell: children.Tell) -> None:
+    children.limit_memory(MOST_BYTES)
+    for number in numbers:
+        tell(one(reader, seeds, number))
 
 
 def one(reader: Reader, seeds: list[bytes], number: int) -> dict[str, Any]:
@@ -469,10 +451,3 @@ def one(reader: Reader, seeds: list[bytes], number: int) -> dict[str, Any]:
     after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     spent = time.process_time()
     return {"at": number, "how": how, "s": spent - started, "mb": (after - before) / 1024, "cpu": spent}
-
-
-def limit_memory(more: int) -> None:
-    """Let this process have so many bytes more than it has."""
-    pages = int(Path("/proc/self/statm").read_text().split()[0])
-    size = pages * resource.getpagesize() + more
-    resource.setrlimit(resource.RLIMIT_AS, (size, size))

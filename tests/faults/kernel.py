@@ -47,6 +47,7 @@ _BY_PATH = {
 _RENAMED_FROM = {82: (0, None), 264: (1, 0), 316: (1, 0)}
 _WHOLE_WRITES = {1: None, 18: 3}  # write, and pwrite with its place
 
+#: what a full disk refuses
 _NEED_ROOM = ("open", "write", "mkdir", "rename", "link")
 
 _ARCH, _SECCOMP = 0xC000003E, 317
@@ -248,13 +249,7 @@ class _Supervisor:
         if fault is None:
             return 0
         if fault.what == "errors":
-            needs_room = fault.error != errno.ENOSPC or call.what in (
-                "open",
-                "write",
-                "mkdir",
-                "rename",
-                "link",
-            )
+            needs_room = fault.error != errno.ENOSPC or call.what in _NEED_ROOM
             return fault.error if call.number >= fault.at and needs_room else 0
         if call.number != fault.at:
             return 0

@@ -18,10 +18,11 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 
-import fuzzing
+import children
 import numpy as np
 import scenarios
 from PIL import Image
@@ -50,53 +51,40 @@ class Told:
     broken: tuple[str, ...] = ()
 
 
-def in_bounds(case: Callable[[Path], str]) -> Told:
+Act = Callable[[], str]
+
+
+def in_bounds(case: Callable[[Path], Act]) -> Told:
     """Carry the case out within the bounds; it gives what came of it."""
-    ours, theirs = os.pipe()
-    child = os.fork()
-    if child == 0:
-        os.close(ours)
-        _child(case, theirs)
-    os.close(theirs)
-    with os.fdopen(ours, "rb") as stream:
+    child, stream = children.started(lambda tell: _carry_out(case, tell))
+    with stream:
         raw = stream.read()
-    _, how = os.waitpid(child, 0)
+    code = children.ended(child)
     if not raw:
-        code = os.waitstatus_to_exitcode(how)
         return Told("", 0.0, 0.0, (f"the process ended with {code}",))
     told = json.loads(raw)
     return Told(told["happened"], told["s"], told["mb"], tuple(told["broken"]))
 
 
-def _child(case: Callable[[Path], str], to: int) -> None:
+def _carry_out(case: Callable[[Path], Act], tell: children.Tell) -> None:
     broken, happened = [], ""
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 1)
-        os.dup2(nowhere, 2)
-        with tempfile.TemporaryDirectory() as folder:
-            # what making the case costs isn't counted
-            act = case(Path(folder))
-            before, started = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, os.times()
-            fuzzing.limit_memory(MOST_BYTES)
-            used = int(started.user + started.system)
-            resource.setrlimit(resource.RLIMIT_CPU, (used + MOST_S, used + MOST_S + 5))
-            try:
-                happened = act()
-            except JobnotesError as error:
-                happened = f"refused: {error.reason}"
-            except BaseException:
-                broken.append(traceback.format_exc(limit=-4))
-            now = os.times()
-            spent = now.user + now.system - started.user - started.system
-            most = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
-            said = {"happened": happened, "s": spent, "mb": most, "broken": broken}
-            os.write(to, json.dumps(said).encode())
-    finally:
-        os._exit(0)
-
-
-Act = Callable[[], str]
+    with tempfile.TemporaryDirectory() as folder:
+        # what making the case costs isn't counted
+        act = case(Path(folder))
+        before, started = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, os.times()
+        children.limit_memory(MOST_BYTES)
+        used = int(started.user + started.system)
+        resource.setrlimit(resource.RLIMIT_CPU, (used + MOST_S, used + MOST_S + 5))
+        try:
+            happened = act()
+        except JobnotesError as error:
+            happened = f"refused: {error.reason}"
+        except BaseException:
+            broken.append(traceback.format_exc(limit=-4))
+        now = os.times()
+        spent = now.user + now.system - started.user - started.system
+        most = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
+        tell({"happened": happened, "s": spent, "mb": most, "broken": broken})
 
 
 def _heard(path: Path) -> str:
@@ -231,10 +219,7 @@ MADE: dict[str, Callable[[Path], Act]] = {
     "a zip that holds a thousandfold of its size": a_zip_of_nothing_but_noughts,
     "a price list of 200,000 lines": a_price_list_of_two_hundred_thousand_lines,
 }
-CASES: dict[str, Callable[[], Told]] = {
-    name: (lambda made=made: in_bounds(made))
-    for name, made in MADE.items()  # type: ignore[misc]
-}
+CASES: dict[str, Callable[[], Told]] = {name: partial(in_bounds, made) for name, made in MADE.items()}
 
 if __name__ == "__main__":
     for name in sys.argv[1:] or CASES:
