@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from jobnotes.commands import options
-from jobnotes.commands.showing import Bar, plain_errors, problem_line
-from jobnotes.errors import Problem
+from jobnotes.commands.showing import plain_errors, problems_as_json, shown_progress, tell_problems
 
 
 @click.command(short_help="Write a whole library to one file, while it is in use.")
@@ -35,20 +33,16 @@ def backup(library: Path, to: Path, as_json: bool) -> None:
     from jobnotes.library.backup import back_up
     from jobnotes.serve.keeping import BESIDE
 
-    bar = Bar()
-    with plain_errors():
-        try:
-            made = back_up(library, to, [BESIDE], bar)
-        finally:
-            bar.done()
-    _tell(made.problems)
+    with plain_errors(), shown_progress() as bar:
+        made = back_up(library, to, [BESIDE], bar)
+    tell_problems(made.problems)
     if as_json:
         told = {
             "file": str(made.path),
             "bytes": made.bytes,
             "files": made.files,
             "journal": str(made.journal),
-            "problems": _named(made.problems),
+            "problems": problems_as_json(made.problems),
         }
         click.echo(json.dumps(told, ensure_ascii=False, indent=1))
     else:
@@ -77,20 +71,16 @@ def restore(file: Path, library: Path, as_json: bool) -> None:
     """
     from jobnotes.library import backup as backups
 
-    bar = Bar()
-    with plain_errors():
-        try:
-            made = backups.restore(file, library, bar)
-        finally:
-            bar.done()
-    _tell(made.problems)
+    with plain_errors(), shown_progress() as bar:
+        made = backups.restore(file, library, bar)
+    tell_problems(made.problems)
     if as_json:
         told = {
             "library": str(made.folder),
             "made_at": made.made_at,
             "files": made.files,
             "journal": str(made.journal),
-            "problems": _named(made.problems),
+            "problems": problems_as_json(made.problems),
         }
         click.echo(json.dumps(told, ensure_ascii=False, indent=1))
     else:
@@ -98,12 +88,3 @@ def restore(file: Path, library: Path, as_json: bool) -> None:
             f"{made.folder}: {made.files} files, as backed up at {made.made_at}. Journal: {made.journal}"
         )
     sys.exit(1 if made.problems else 0)
-
-
-def _tell(problems: Sequence[Problem]) -> None:
-    for problem in problems:
-        click.echo(problem_line(problem), err=True)
-
-
-def _named(problems: Sequence[Problem]) -> list[dict[str, str]]:
-    return [{"file": p.file, "message": p.message} for p in problems]

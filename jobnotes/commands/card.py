@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 
 import click
@@ -58,13 +58,14 @@ def card(
     with plain_errors():
         from jobnotes import workshop as workshops
         from jobnotes.documents.job_card import write_card
+        from jobnotes.intake.dates import fixed
 
         where = options.zone_named(zone)
         now = datetime.now(where)
         clock = now if at is None else _stated(at, now, where)
         drawn = JobCard(
             number.strip(),
-            _fixed(clock),
+            fixed(clock, where).replace(microsecond=0),
             "printed" if at is None else "stated",
             registration.strip() if registration else None,
             customer.strip() if customer else None,
@@ -106,9 +107,3 @@ def _stated(text: str, now: datetime, zone: tzinfo) -> datetime:
     if at < now - timedelta(minutes=1):
         raise JobnotesError(f"--at {text}", "has passed", "name a time that is still to come")
     return at
-
-
-def _fixed(at: datetime) -> datetime:
-    """To the second, with the offset that holds then."""
-    offset = at.utcoffset() or timedelta(0)
-    return at.replace(microsecond=0, tzinfo=timezone(offset))

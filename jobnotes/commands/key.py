@@ -24,11 +24,8 @@ def key(library: Path) -> None:
 
     with plain_errors():
         with Library.open(library, create=False):
-            made = signing.key_in(library) is None
-            if made:
-                signing.make_key(library)
             own = signing.key_in(library)
-        assert own is not None
-        if made:
+            public = signing.make_key(library) if own is None else signing.public_pem(own.public_key())
+        if own is None:
             click.echo(f"Made {library / signing.KEY}, for its owner alone.", err=True)
-        click.echo(signing.public_pem(own.public_key()), nl=False)
+        click.echo(public, nl=False)

@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from jobnotes.commands.showing import Bar, plain_errors
+from jobnotes.commands.showing import Bar, plain_errors, shown_progress
+from jobnotes.hearing.adding import Progress
 from jobnotes.hearing.adding import add as add_model
 from jobnotes.hearing.catalogue import Catalogue, Known, catalogue
 from jobnotes.hearing.choose import models_there
@@ -53,7 +54,15 @@ def add(context: click.Context, what: str, folder: Path | None) -> None:
 
     Exit status: 0 added; 2 not added, and nothing is left behind.
     """
-    bar = Bar()
+    with plain_errors():
+        with shown_progress() as bar:
+            added = add_model(what, to=folder or context.obj, progress=_steps_of(bar))
+        click.echo(f"{added.name}: {added.engine} model, now in {added.path}")
+        click.echo(f"Use it with: --hear-with {added.name if added.path.parent in places() else added.path}")
+
+
+def _steps_of(bar: Bar) -> Progress:
+    """A step of the bar for each thing that is done, and how much of it is."""
     tick: Any = None
     doing_now = ""
 
@@ -64,13 +73,7 @@ def add(context: click.Context, what: str, folder: Path | None) -> None:
         if share is not None:
             tick(share)
 
-    with plain_errors():
-        try:
-            added = add_model(what, to=folder or context.obj, progress=show)
-        finally:
-            bar.done()
-        click.echo(f"{added.name}: {added.engine} model, now in {added.path}")
-        click.echo(f"Use it with: --hear-with {added.name if added.path.parent in places() else added.path}")
+    return show
 
 
 def _listed(known: Catalogue, named: tuple[Path, ...]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import click
 from jobnotes.checking.loose_ends import certain_first, in_full
 from jobnotes.checking.policy import while_there_is_time
 from jobnotes.commands import options
-from jobnotes.commands.showing import Bar, plain_errors, problem_line
+from jobnotes.commands.showing import plain_errors, problems_as_json, shown_progress, tell_problems
 from jobnotes.errors import JobnotesError
 from jobnotes.pipeline import Also, Outcome
 from jobnotes.record import Fixable
@@ -121,22 +121,18 @@ def _run(
     listener = recogniser(hear_with)
     reader = photo_reader() if read_photos else None
     scan(folder)  # a folder that can't be used must not leave an empty library behind
-    bar = Bar()
-    try:
-        with Library.open(library or out / "library") as kept:
-            return pipeline.run(
-                folder,
-                out,
-                kept,
-                listener,
-                where,
-                reader=reader,
-                workshop=own,
-                also=also,
-                progress=bar,
-            )
-    finally:
-        bar.done()
+    with shown_progress() as bar, Library.open(library or out / "library") as kept:
+        return pipeline.run(
+            folder,
+            out,
+            kept,
+            listener,
+            where,
+            reader=reader,
+            workshop=own,
+            also=also,
+            progress=bar,
+        )
 
 
 def _serving(library: Path, workshop: Path | None) -> str:
@@ -147,8 +143,7 @@ def _serving(library: Path, workshop: Path | None) -> str:
 
 def _finish(outcome: Outcome, as_json: bool, serving: str) -> None:
     problems = outcome.record.problems
-    for problem in problems:
-        click.echo(problem_line(problem), err=True)
+    tell_problems(problems)
     click.echo(_as_json(outcome) if as_json else _as_text(outcome, serving))
     sys.exit(1 if problems else 0)
 
@@ -167,7 +162,7 @@ def _as_json(outcome: Outcome) -> str:
             "to_check": sum(f.status == "check" for f in record.facts),
             "loose_ends": [in_full(end) for end in certain_first(record.loose_ends)],
             "claim_gaps": [gap.message for gap in record.claim_gaps],
-            "problems": [{"file": p.file, "message": p.message} for p in record.problems],
+            "problems": problems_as_json(record.problems),
         },
         ensure_ascii=False,
         indent=1,

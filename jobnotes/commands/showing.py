@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any, NoReturn
 
 import click
@@ -42,15 +42,31 @@ class Bar:
             self._bar = None
 
 
-def problem_line(problem: Problem) -> str:
-    return one_line(f"{problem.file}: {problem.message}")
+@contextlib.contextmanager
+def shown_progress() -> Iterator[Bar]:
+    """A bar that is gone when the work ends, however it does: before anything else is said."""
+    bar = Bar()
+    try:
+        yield bar
+    finally:
+        bar.done()
+
+
+def tell_problems(problems: Iterable[Problem]) -> None:
+    """A line for each, on standard error."""
+    for problem in problems:
+        click.echo(one_line(f"{problem.file}: {problem.message}"), err=True)
+
+
+def problems_as_json(problems: Iterable[Problem]) -> list[dict[str, str]]:
+    """What `--json` says of them, in the words of record.json."""
+    return [{"file": p.file, "message": p.message} for p in problems]
 
 
 def fail(error: JobnotesError) -> NoReturn:
     """Say why nothing could be done, and end with status 2."""
     if isinstance(error, NothingUsableError):
-        for problem in error.problems:
-            click.echo(problem_line(problem), err=True)
+        tell_problems(error.problems)
     click.echo(f"jobnotes: {error}", err=True)
     sys.exit(2)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from jobnotes.commands import options
 from jobnotes.errors import JobnotesError, one_line
 from jobnotes.library.signing import public_key_in
 from jobnotes.library.verification import (
@@ -49,7 +50,7 @@ _SHOW_PROGRESS_ABOVE = {"originals": 200, "entries": 50_000}
     metavar="ENTRY",
     help="An entry that you noted earlier, NUMBER:SHA256, which must still be in the journal.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@options.as_json
 def verify(
     documents: tuple[Path, ...],
     out: Path | None,
