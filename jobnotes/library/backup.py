@@ -23,9 +23,11 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from typing import IO, Any
 
+from sqlite_utils import Database
+
 from jobnotes.durable import clear_abandoned, make_folder, place_new, sync_folder
 from jobnotes.errors import JobnotesError, Problem
-from jobnotes.library import rights
+from jobnotes.library import journal, rights
 from jobnotes.library.database import NAME, told_plainly
 from jobnotes.library.journal import Head
 from jobnotes.library.library import Library
@@ -129,8 +131,7 @@ def _made(library: Path, target: Path, beside: Sequence[Beside], progress: Progr
         sources = list(_databases(library, beside, scratch))
         with contextlib.closing(sqlite3.connect(scratch / NAME)) as db:
             originals = dict(db.execute("SELECT sha256, file FROM originals ORDER BY sha256").fetchall())
-            row = db.execute("SELECT number, sha256 FROM journal ORDER BY number DESC LIMIT 1").fetchone()
-            head = Head(*row) if row else Head(0, "")
+            head = journal.head(Database(db, execute_plugins=False))
         sources += _originals(kept.media, library, originals)
         for more in beside:
             sources += _in_folders(library, more)
@@ -297,6 +298,8 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Res
                     rights.give(path, 0o400 if file.name.startswith(_ORIGINALS) else 0o600)
                     done += file.bytes
                 head, problems = _checked(half, manifest, source)
+                for inside, *_ in os.walk(half):
+                    sync_folder(Path(inside))
                 if folder.exists():
                     folder.rmdir()
                 os.rename(half, folder)

@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 from kernel import Fault, available, watched
+from scenarios import photo, recording
 
 from jobnotes import durable
+from jobnotes.library.backup import back_up, restore
+from jobnotes.library.library import Library
 
 holds_calls = pytest.mark.skipif(not available(), reason="needs Linux on x86-64, where calls can be held")
 
@@ -77,6 +80,29 @@ def test_what_was_written_is_there_after_the_power_comes_back_with_the_folders_i
     seen = watched(act, disk, Fault("power cut, names too", steps[-1].number))
     assert seen.disk is not None
     assert (seen.disk / "one" / "two" / "a").read_bytes() == b"kept"
+
+
+@holds_calls
+def test_a_library_that_was_restored_is_there_after_the_power_comes_back(tmp_path: Path) -> None:
+    with Library.open(tmp_path / "own") as library:
+        note = library.keep(recording(tmp_path / "note.wav", 1), "recording").sha256
+        seen = library.keep(photo(tmp_path / "photo.jpg", "olive"), "photo").sha256
+    back_up(tmp_path / "own", tmp_path / "all.zip")
+
+    def act(disk: Path) -> None:
+        restore(tmp_path / "all.zip", disk / "library")
+        (disk / "later").touch()
+
+    for name in ("through", "struck"):
+        (tmp_path / name).mkdir()
+    last = watched(lambda: act(tmp_path / "through"), tmp_path / "through").calls[-1]
+    assert last.path == "later"
+    fault = Fault("power cut, names too", last.number)
+    left = watched(lambda: act(tmp_path / "struck"), tmp_path / "struck", fault).disk
+    assert left is not None
+    with Library.open(left / "library", create=False) as library:
+        assert [*library.verify(), *library.verify_journal()] == []
+        assert all(library.path_of(sha256).stat().st_size for sha256 in (note, seen))
 
 
 def test_what_a_killed_process_left_is_removed_after_a_day_and_not_before(tmp_path: Path) -> None:
