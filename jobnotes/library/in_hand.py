@@ -64,16 +64,14 @@ def standing(path: Path, kept: Library) -> Standing:
     except DamagedError:
         said = None
     record = said.removeprefix(_SCHEME) if said and said.startswith(_SCHEME) else ""
-    saved, drew = kept.had_record(record), kept.drew_from(record)
-    if saved is None and drew is None:
+    entry = kept.drew_from(record) or kept.had_record(record)
+    if entry is None:
         reason = (
             "was not drawn from this library" if record else "says of no record that it was drawn from it"
         )
         return Standing(path.name, sha256, "unknown", reason)
-    entry = drew or saved
-    assert entry is not None
     job = str(entry.said["job"])
-    if drew is None and saved is not None and saved.said.get("carried_over"):
+    if entry.said.get("carried_over"):  # a record's: what was drawn is journalled as it is drawn
         reason = (
             f"names a record of job {job} from before there was a journal, which can't tell if it was altered"
         )
@@ -105,7 +103,8 @@ class DamagedError(Exception):
 def identifier_in(path: Path) -> str | None:
     """The core property `identifier` of a document, which names its record; None if it has none.
 
-    Reads no more of it than that. Raises DamagedError if it is no document, or one that is damaged.
+    Its other parts are only held against their checksums. Raises DamagedError if it is no document, or one
+    that is damaged.
     """
     try:
         with zipfile.ZipFile(path) as package:

@@ -161,13 +161,11 @@ class Library:
         `file` is the name under which the person knows it, if that isn't just the last part of `path`.
         Raises UnusableInputError if the file can't be read.
         """
-        sha256 = None
-        while sha256 is None:
+        while True:
             sha256 = self.media.keep(path)
             with self._told(), writing(self._db):
                 if not self.media.has(sha256):
-                    sha256 = None  # another process has just carried out its deletion: keep it anew
-                    continue
+                    continue  # another process has just carried out its deletion: keep it anew
                 added = self._db.execute(
                     "INSERT OR IGNORE INTO originals (sha256, kind, bytes, file, kept_at) "
                     "VALUES (?, ?, ?, ?, ?)",
@@ -179,7 +177,7 @@ class Library:
                 if added.rowcount:
                     self._db.execute("DELETE FROM to_remove WHERE original = ?", [sha256])
                     journal.append(self._db, "original", {"original": sha256})
-        return self.original(sha256)
+            return self.original(sha256)
 
     def original(self, sha256: str) -> Original:
         """KeyError if it isn't kept."""
@@ -258,13 +256,11 @@ class Library:
         `taken`: whoever opened it was killed before they could keep its id.
         """
         with self._told(), writing(self._db):
-            if sha256 is not None:
-                for digits in range(_JOB_ID_DIGITS, len(sha256) + 1):
-                    job = f"J{sha256[:digits]}"
-                    if self._one("SELECT id FROM jobs WHERE id = ?", job) is None:
-                        break
-                    if job not in taken and self._is_empty(job):
-                        return job
+            for job in _job_ids(sha256) if sha256 is not None else ():
+                if not self.has_job(job):
+                    break
+                if job not in taken and self._is_empty(job):
+                    return job
             return self._new_job(sha256 or secrets.token_hex(32))
 
     def _is_empty(self, job: str) -> bool:
@@ -333,10 +329,8 @@ class Library:
         return min(votes, key=lambda job: (-votes[job], opened[job], job))
 
     def _new_job(self, sha256: str) -> str:
-        # from the digest, so that a library that was lost and made again gives the same ids
-        for digits in range(_JOB_ID_DIGITS, len(sha256) + 1):
-            job = f"J{sha256[:digits]}"
-            if self._one("SELECT id FROM jobs WHERE id = ?", job) is None:
+        for job in _job_ids(sha256):
+            if not self.has_job(job):
                 break
         self._db.table("jobs").insert({"id": job, "opened_at": _now()})
         return job
@@ -733,19 +727,17 @@ class Library:
 
         What another job has too stays. Who calls is alone with the job.
         """
-        with self._told():
-            with writing(self._db):
-                deleted = deletion.delete_job(self._db, job, who)
-                self._sign()
-            deletion.finish(self._db, self.media)
-            deletion.empty_log(self._db)
-        return deleted
+        return self._delete(lambda: deletion.delete_job(self._db, job, who))
 
     def delete_unfiled(self, who: str, before: datetime) -> Deleted:
         """Delete the originals that belong to no job and were kept before that time."""
+        return self._delete(lambda: deletion.delete_unfiled(self._db, who, before))
+
+    def _delete(self, delete: Callable[[], Deleted]) -> Deleted:
+        """The rows and the signed entry in one transaction, then the files and the database's log."""
         with self._told():
             with writing(self._db):
-                deleted = deletion.delete_unfiled(self._db, who, before)
+                deleted = delete()
                 self._sign()
             deletion.finish(self._db, self.media)
             deletion.empty_log(self._db)
@@ -844,6 +836,14 @@ def _elsewhere(given: GivenFile, owner: str | None, job: str) -> Problem:
         f"already belongs to job {owner}, but lies with recordings of job {job}; "
         "take it out of one of the two folders",
     )
+
+
+def _job_ids(sha256: str) -> Iterator[str]:
+    """What a job that begins with that recording may be called: as short as is free.
+
+    From the digest, so that a library that was lost and made again gives the same ids.
+    """
+    return (f"J{sha256[:digits]}" for digits in range(_JOB_ID_DIGITS, len(sha256) + 1))
 
 
 def digest_of(text: str) -> str:
