@@ -28,7 +28,7 @@ from sqlite_utils import Database
 from jobnotes.durable import clear_abandoned, make_folder, place_new, sync_folder
 from jobnotes.errors import JobnotesError, Problem
 from jobnotes.library import journal, rights
-from jobnotes.library.database import NAME, told_plainly
+from jobnotes.library.database import NAME, copy_whole, told_plainly
 from jobnotes.library.journal import Head
 from jobnotes.library.library import Library
 from jobnotes.library.media import MediaStore
@@ -153,12 +153,8 @@ def _databases(library: Path, beside: Sequence[Beside], scratch: Path) -> Iterat
         if not path.exists():
             continue
         copy.parent.mkdir(exist_ok=True)
-        with told_plainly(path), contextlib.closing(sqlite3.connect(copy)) as into:
-            with contextlib.closing(sqlite3.connect(path)) as source:
-                source.backup(into)
-            # a copy in WAL mode would need its two companions to be whole
-            into.execute("PRAGMA journal_mode = DELETE")
-            if into.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
+        with told_plainly(path):
+            if not copy_whole(path, copy):
                 raise JobnotesError(str(path), "the database is damaged", "see what jobnotes verify says")
         yield _Source(name, copy)
 

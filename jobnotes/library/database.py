@@ -180,6 +180,16 @@ def _migrate(db: Database, path: Path, migrations: Migrations) -> None:
             )
 
 
+def copy_whole(path: Path, to: Path) -> bool:
+    """Copy the database as it is at one moment, whoever uses it, into one file; False if it is damaged."""
+    with contextlib.closing(sqlite3.connect(to)) as copy:
+        with contextlib.closing(sqlite3.connect(path)) as original:
+            original.backup(copy)
+        # a copy in WAL mode would need its two companions to be whole
+        copy.execute("PRAGMA journal_mode = DELETE")
+        return bool(copy.execute("PRAGMA integrity_check(1)").fetchone()[0] == "ok")
+
+
 def _back_up(path: Path, before: str) -> Path:
     """A checked copy of the database as it is; the name says when, and before which step."""
     folder = path.parent / BACKUPS
@@ -187,13 +197,8 @@ def _back_up(path: Path, before: str) -> Path:
     handle, half = tempfile.mkstemp(dir=folder, prefix=".half-")
     os.close(handle)
     try:
-        with contextlib.closing(sqlite3.connect(half)) as copy:
-            with contextlib.closing(sqlite3.connect(path)) as original:
-                original.backup(copy)
-            # a copy in WAL mode would need its two companions to be whole
-            copy.execute("PRAGMA journal_mode = DELETE")
-            if copy.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
-                raise JobnotesError(str(path), *_DAMAGED)
+        if not copy_whole(path, Path(half)):
+            raise JobnotesError(str(path), *_DAMAGED)
         stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
         target = folder / f"{path.stem}-{stamp}-before-{before}.db"
         rights.give(Path(half), rights.of_file(path.parent))
