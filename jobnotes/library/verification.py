@@ -12,6 +12,7 @@ import os
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
@@ -94,13 +95,13 @@ def verify_folder(
             "name the folder that jobnotes run wrote, with --out",
         )
     misfits: list[Misfit] = []
+    drawn = {path: _document(path, content) for path in documents}
     originals, state = 0, None
     record = None if content is None else _record(content, misfits)
     if content is None:
         misfits.append(Misfit(RECORD, f"is missing in {out}"))
     if not has_library:
         misfits.append(Misfit(str(library), "there is no library, so no original could be checked"))
-        misfits += (found for path in documents for found in _document(path, content, None))
     else:
         try:
             with Library.open(library, create=False) as kept:
@@ -111,10 +112,12 @@ def verify_folder(
                     kept, content, record, misfits, asked.everything, progress, journal=state is not None
                 )
                 misfits += entries
-                for path in documents:
-                    misfits += _document(path, content, None if state is None else kept)
+                if state is not None:
+                    for path in documents:
+                        drawn[path] = drawn[path] or _altered(path, kept)
         except JobnotesError as error:
             misfits.append(Misfit(error.subject, f"{error.reason}; {error.remedy}"))
+    misfits += chain.from_iterable(drawn.values())
     return Verification(
         originals,
         int(content is not None),
@@ -303,8 +306,8 @@ def _documents(out: Path) -> list[Path]:
     return sorted(p for p in out.glob("*.docx") if p.is_file() and not p.name.startswith(("~$", ".")))
 
 
-def _document(path: Path, content: bytes | None, kept: Library | None) -> list[Misfit]:
-    """What is wrong with a document of the folder; `kept` is the library, where its journal can be asked."""
+def _document(path: Path, content: bytes | None) -> list[Misfit]:
+    """What is wrong with a document of the folder by what it says itself."""
     try:
         said = identifier_in(path)
     except DamagedError:
@@ -313,8 +316,13 @@ def _document(path: Path, content: bytes | None, kept: Library | None) -> list[M
         return [Misfit(path.name, "doesn't say which record it was drawn from")]
     if content is not None and said != identifier_of(content):
         return [Misfit(path.name, f"was drawn from another record than {RECORD} ({said})")]
-    found = None if kept is None else standing(path, kept)
-    return [Misfit(path.name, found.reason)] if found is not None and found.state == "altered" else []
+    return []
+
+
+def _altered(path: Path, kept: Library) -> list[Misfit]:
+    """What the library's journal has against a document that says that it was drawn from the record."""
+    found = standing(path, kept)
+    return [Misfit(path.name, found.reason)] if found.state == "altered" else []
 
 
 def _bytes(path: Path) -> bytes | None:

@@ -173,6 +173,12 @@ def _empties_a_document(out: Path) -> str:
     return "customer.docx"
 
 
+def test_documents_are_held_against_the_record_where_the_library_cannot_be_opened(out: Path) -> None:
+    library, claim = _loses_the_database(out), _draws_a_claim_from_another_record(out)
+    found = json.loads(run("--out", out, "--json").stdout)["misfits"]
+    assert [misfit["subject"].rpartition("/")[2] for misfit in found] == [library, claim]
+
+
 FAULTS = [
     _changes_a_byte_of_a_recording,
     _loses_a_photo,
