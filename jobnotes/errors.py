@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 
 class JobnotesError(Exception):
@@ -34,6 +35,14 @@ class Problem:
     @classmethod
     def of(cls, error: JobnotesError) -> Problem:
         return cls(error.subject, f"{error.reason}; {error.remedy}")
+
+
+class NothingUsableError(JobnotesError):
+    """No recording of the folder can be used; `problems` says what is wrong with each."""
+
+    def __init__(self, folder: Path, problems: tuple[Problem, ...]) -> None:
+        super().__init__(str(folder), "holds no recording that can be used", "see what is said of each file")
+        self.problems = problems
 
 
 def one_line(text: str) -> str:

@@ -24,7 +24,7 @@ from jobnotes.documents.pictures import Pictures
 from jobnotes.documents.spreadsheet import write_spreadsheet
 from jobnotes.documents.writing import UNFINISHED, write_all
 from jobnotes.durable import clear_abandoned, make_folder
-from jobnotes.errors import JobnotesError, Problem, UnusableInputError
+from jobnotes.errors import JobnotesError, NothingUsableError, Problem, UnusableInputError
 from jobnotes.hearing.recogniser import Recogniser, ignore
 from jobnotes.intake.folder import FolderContents, scan
 from jobnotes.intake.originals import file_name, unique
@@ -445,14 +445,6 @@ def _without_libraries(contents: FolderContents) -> FolderContents:
         recordings=tuple(filter(given, contents.recordings)),
         photos=tuple(filter(given, contents.photos)),
     )
-
-
-class NothingUsableError(JobnotesError):
-    """No recording of the folder can be used; `problems` says what is wrong with each."""
-
-    def __init__(self, folder: Path, problems: tuple[Problem, ...]) -> None:
-        super().__init__(str(folder), "holds no recording that can be used", "see what is said of each file")
-        self.problems = problems
 
 
 def _photos(taken: Sequence[TakenPhoto]) -> tuple[Photo, ...]:

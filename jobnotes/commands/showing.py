@@ -9,8 +9,7 @@ from typing import Any, NoReturn
 
 import click
 
-from jobnotes.errors import JobnotesError, Problem, one_line
-from jobnotes.pipeline import NothingUsableError
+from jobnotes.errors import JobnotesError, NothingUsableError, Problem, one_line
 
 
 class Bar:

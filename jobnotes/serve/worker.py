@@ -8,10 +8,10 @@ import time
 
 from jobnotes import record_json
 from jobnotes.durable import make_folder
-from jobnotes.errors import JobnotesError
+from jobnotes.errors import JobnotesError, NothingUsableError
 from jobnotes.hearing.recogniser import Recogniser, load
 from jobnotes.library.library import Library
-from jobnotes.pipeline import RECORD, Derived, NothingUsableError, concluded, listen, listen_to_more
+from jobnotes.pipeline import RECORD, Derived, concluded, listen, listen_to_more
 from jobnotes.seeing.reader import PhotoReader
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import Store
