@@ -262,11 +262,12 @@ def parts(
     wanted = tuple(actions)
     told = [f for f in seen.of("part") if isinstance(f.detail, r.Part) and f.detail.action in wanted]
     again = _told_again(told)
+    repeats = {fact.id for others in again.values() for fact in others}
     rows: list[list[Cell | str]] = []
     for fact in told:
         part = fact.detail
         assert isinstance(part, r.Part)
-        if fact.id in without or any(fact in others for others in again.values()):
+        if fact.id in without or fact.id in repeats:
             continue
         row: list[Cell | str] = [
             cell(seen, fact, sentence_case(seen.wording.spoken(part.name))),
@@ -296,13 +297,12 @@ def _told_again(facts: Sequence[r.Fact]) -> dict[str, list[r.Fact]]:
     """By the id of a part's fact, others that name the same part and say nothing that it doesn't."""
     again: dict[str, list[r.Fact]] = {}
     merged: set[str] = set()
-    for fact in facts:
-        for other in facts:
+    for at, fact in enumerate(facts):
+        for place, other in enumerate(facts):
             if other is fact or fact.id in merged or other.id in merged or other.id in again:
                 continue
-            if _says_no_more(other, fact) and (
-                not _says_no_more(fact, other) or facts.index(fact) < facts.index(other)
-            ):
+            # of two that say the same, the first stands
+            if _says_no_more(other, fact) and (at < place or not _says_no_more(fact, other)):
                 again.setdefault(fact.id, []).append(other)
                 merged.add(other.id)
     return again

@@ -169,11 +169,11 @@ def _untold(cards: Sequence[Photo], numbers: Sequence[str], own: str | None) -> 
 
 def _elsewhere(card: Photo, number: str, behind: Sequence[Photo]) -> Problem:
     photos = [p for p in behind if not p.card]
-    count = f"{len(photos)} photo{'' if len(photos) == 1 else 's'} behind it"
-    what = f"{count} ({_names(photos)})" if photos else "no photo behind it"
-    kept = " kept, and linked to nothing of this job" if photos else ""
-    verb = (" is" if len(photos) == 1 else " are") if photos else ""
-    return Problem(f"{ON_CARD}{card.file}", f"it is of job {number}: {what}{verb}{kept}")
+    told = "no photo behind it"
+    if photos:
+        count, verb = ("1 photo", "is") if len(photos) == 1 else (f"{len(photos)} photos", "are")
+        told = f"{count} behind it ({_names(photos)}) {verb} kept, and linked to nothing of this job"
+    return Problem(f"{ON_CARD}{card.file}", f"it is of job {number}: {told}")
 
 
 def _names(photos: Sequence[Photo]) -> str:
