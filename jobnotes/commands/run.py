@@ -8,16 +8,17 @@ import sys
 from importlib import resources
 from itertools import groupby
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from jobnotes.checking.loose_ends import certain_first, in_full
-from jobnotes.checking.policy import while_there_is_time
 from jobnotes.commands import options
 from jobnotes.commands.showing import plain_errors, problems_as_json, shown_progress, tell_problems
 from jobnotes.errors import JobnotesError
-from jobnotes.pipeline import Also, Outcome
 from jobnotes.record import Fixable
+
+if TYPE_CHECKING:
+    from jobnotes.pipeline import Also, Outcome
 
 _UNTIL: dict[Fixable, str] = {
     "open": "to be put right while the vehicle is still taken apart",
@@ -64,6 +65,8 @@ def run(
     Exit status: 0 done; 1 done, but something given could not be used; 2 nothing could be done.
     """
     with plain_errors():
+        from jobnotes.pipeline import Also
+
         also = Also(einvoice, spreadsheet)
         outcome = _run(folder, out, library, hear_with, read_photos, workshop, zone, also)
         _finish(outcome, as_json, _serving(library or out / "library", workshop))
@@ -81,6 +84,8 @@ def demo(
 ) -> None:
     """Do the same on the sample media that come with the tool: an invented repair of a bus."""
     with plain_errors():
+        from jobnotes.pipeline import Also
+
         # the sample's clocks stand in the zone of its invented workshop, wherever the demo runs
         sample = sample_folder()
         also = Also(einvoice, spreadsheet)
@@ -149,6 +154,8 @@ def _finish(outcome: Outcome, as_json: bool, serving: str) -> None:
 
 
 def _as_json(outcome: Outcome) -> str:
+    from jobnotes.checking.loose_ends import certain_first, in_full
+
     record = outcome.record
     return json.dumps(
         {
@@ -171,6 +178,8 @@ def _as_json(outcome: Outcome) -> str:
 
 def _as_text(outcome: Outcome, serving: str) -> str:
     """What there is, then what is loose and what is lacking, then where it is."""
+    from jobnotes.checking.loose_ends import in_full
+    from jobnotes.checking.policy import while_there_is_time
     from jobnotes.seeing.quality import remark
 
     record = outcome.record
