@@ -86,6 +86,18 @@ def _may_end_name(text: Text, norm: str) -> bool:
     )
 
 
+def _begins_a_name(text: Text, i: int, j: int) -> bool:
+    """Whether the word at `j` that mostly tells where is part of a name that begins at `i`: "the under tray",
+    "removed under tray", but not "removed under the tray"."""
+    if j + 1 >= len(text.tokens) or text.tokens[j + 1].gap > NO_BREAK or not text.component_at(j + 1)[1]:
+        return False
+    if i < j:
+        words = text.trade.words
+        before = text.trade.determiners | words["new"] | words["old"]
+        return text.norm(j) in words["named_with"] and text.norm(j - 1) in before
+    return text.norm(j) in text.trade.words["named_with_bare"] and _after_verb(text, j)
+
+
 def _name_at(text: Text, i: int, last: int) -> Name | None:
     trade, norms, tokens = text.trade, text.norms, text.tokens
     if text.norm(i - 1) == "like" or (text.norm(i - 1) in ("a", "an") and text.norm(i - 2) == "like"):
@@ -287,6 +299,9 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             continue
         if norm == "in" and norms[j + 1 : j + 2] == ["line"]:
             j += 2
+            continue
+        if j == start and _begins_a_name(text, i, j):
+            j += 1
             continue
         if not _plain(text, j, last):
             number = text.number(j) if j > start and norms[j - 1] in trade.words["numbered"] else None

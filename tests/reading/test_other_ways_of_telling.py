@@ -195,3 +195,21 @@ def test_letters_and_digits_beside_the_vehicle_may_be_its_registration() -> None
 def test_a_code_with_a_word_in_it_is_asked_for(text: str) -> None:
     (code,) = [f for f in said(text) if f.kind == "fault_code"]
     assert code.status == "check"
+
+
+@pytest.mark.parametrize(
+    ("text", "steps"),
+    [
+        ("removed the under tray, six bolts", {"under tray": None, "bolts": 6}),
+        ("refitted under tray with five bolts", {"under tray": None, "bolts": 5}),
+        ("removed the up pipe and four nuts", {"up pipe": None, "nuts": 4}),
+        ("removed the in tank pump, six bolts", {"in tank pump": None, "bolts": 6}),
+        ("removed it under the cab", {}),
+    ],
+)
+def test_a_thing_named_by_where_it_is_is_not_lost_nor_are_its_bolts(
+    text: str, steps: dict[str, int | None]
+) -> None:
+    assert {s.object: s.quantity for s in details(text, Step)} == {
+        name: None if count is None else Decimal(count) for name, count in steps.items()
+    }
