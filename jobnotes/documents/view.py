@@ -10,6 +10,7 @@ from typing import Literal
 
 from jobnotes import record as r
 from jobnotes.checking.pairs import Pairs
+from jobnotes.checking.supports import names
 from jobnotes.chronology import moments
 from jobnotes.documents import values
 from jobnotes.documents.house import House
@@ -264,21 +265,24 @@ def chronological(facts: Iterable[r.Fact]) -> tuple[r.Fact, ...]:
 
 
 def causal_parts(seen: View) -> tuple[r.Fact, ...]:
-    """The parts whose name may be that of the component in a cause: nothing is guessed beyond that."""
-    components = [
-        fact.detail.component
-        for fact in seen.of("cause")
-        if isinstance(fact.detail, r.Statement) and fact.detail.component
-    ]
+    """The parts that a cause names: a doubtful one only as its component, one that is certain in its words
+    too, as the check of the claim has it. Nothing is guessed beyond that."""
+    causes = [fact.detail for fact in seen.of("cause") if isinstance(fact.detail, r.Statement)]
     found = [
         fact
         for fact in seen.facts
         if isinstance(fact.detail, r.Part)
         and fact.detail.action in ("fitted", "removed", "ordered")
-        and any(seen.pairs.same_object(fact.detail.name, component) for component in components)
+        and any(_is_named(cause, fact, fact.detail.name, seen.pairs) for cause in causes)
     ]
     # the new part carries the number that the claim needs, so it comes before the old one
     return tuple(sorted(found, key=lambda f: isinstance(f.detail, r.Part) and f.detail.action != "fitted"))
+
+
+def _is_named(cause: r.Statement, fact: r.Fact, part: str, pairs: Pairs) -> bool:
+    if fact.usable:
+        return names(cause, part, pairs.same_object)
+    return cause.component is not None and pairs.same_object(part, cause.component)
 
 
 def doubtful_causal_parts(seen: View) -> tuple[r.Fact, ...]:

@@ -31,6 +31,7 @@ def draw_workshop(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     sheet.title(title, sections.subtitle(seen))
     _loose_ends(seen, sheet)
     _gaps(seen, sheet)
+    sections.statements(seen, sheet, seen.of("hazard"), say("workshop.hazards"))
     sections.earlier(seen, sheet, say("workshop.earlier"))
     _checks(seen, sheet)
     sheet.heading(say("workshop.about"))

@@ -20,7 +20,7 @@ EVAL = Path(__file__).parents[1] / "eval" / "photos"
 sys.path.insert(0, str(EVAL))
 
 _LOOKS = """
-import json, resource, sys, time
+import json, sys, time
 from pathlib import Path
 from jobnotes.intake.photos import shown
 from jobnotes.seeing.crew import MOST_SIDE
@@ -30,7 +30,8 @@ for path in [Path(sys.argv[1]), *map(Path, sys.argv[1:])]:  # the first also loa
     start = time.process_time()
     reader.see(shown(path, MOST_SIDE))
     times.append(time.process_time() - start)
-print(json.dumps([times, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024]))
+peak = Path("/proc/self/status").read_text().split("VmHWM:")[1].split()[0]  # KiB; Linux only
+print(json.dumps([times, int(peak) / 1024]))
 """
 
 

@@ -318,6 +318,29 @@ def test_a_doubtful_causal_part_is_named_as_to_be_checked(tmp_path: Path) -> Non
     assert rows["Causal part"].split("\n")[0] == "Height sensor, to be checked"
 
 
+def test_a_part_in_a_causes_words_is_the_causal_part_though_the_cause_is_laid_to_another(
+    tmp_path: Path,
+) -> None:
+    said = r.Statement("cause", "coolant in the plug of the height sensor, the seal has gone", "plug")
+    facts = (
+        r.Fact("F1", said, "", 0.9, "sure", note="N1", start_s=1.0),
+        r.Fact("F2", r.Part("height sensor", "fitted"), "", 0.9, "sure", note="N1", start_s=2.0),
+        r.Fact("F3", r.Part("belt", "fitted"), "", 0.9, "sure", note="N1", start_s=3.0),
+    )
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    rows = {row.cells[0].text: row.cells[1].text for row in told.claim.tables[0].rows[1:]}
+    assert rows["Causal part"] == "Fitted: height sensor"
+
+
+def test_the_job_sheet_names_dangers_before_it_tells_the_job(tmp_path: Path) -> None:
+    said = r.Statement("hazard", "she drops when the air goes out")
+    facts = (r.Fact("F1", said, "", 0.9, "sure", note="N1", start_s=1.0),)
+    told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
+    named = headings(told.workshop)
+    assert named.index("Dangers that were named") < named.index("Job and vehicle")
+    assert "She drops when the air goes out" in text_of(told.workshop)
+
+
 @pytest.mark.parametrize(
     ("quantity", "subject", "named"),
     [
