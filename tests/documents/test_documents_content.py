@@ -332,12 +332,12 @@ def test_a_part_in_a_causes_words_is_the_causal_part_though_the_cause_is_laid_to
     assert rows["Causal part"] == "Fitted: height sensor"
 
 
-def test_the_job_sheet_names_dangers_before_it_tells_the_job(tmp_path: Path) -> None:
+def test_the_job_sheet_names_dangers_before_its_general_cautions(tmp_path: Path) -> None:
     said = r.Statement("hazard", "she drops when the air goes out")
     facts = (r.Fact("F1", said, "", 0.9, "sure", note="N1", start_s=1.0),)
     told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts), tmp_path)
     named = headings(told.workshop)
-    assert named.index("Dangers that were named") < named.index("Job and vehicle")
+    assert named.index("Dangers that were named") < named.index("Cautions")
     assert "She drops when the air goes out" in text_of(told.workshop)
 
 
