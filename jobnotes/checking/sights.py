@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from jobnotes.record import Photo
+from jobnotes.record import Photo, Record
 
 _RUNS = re.compile(r"[^\W\d_]+|\d+")
 _WORDS = re.compile(r"[^\W_]+")
@@ -25,6 +25,13 @@ def shows(photo: Photo, value: str) -> bool:
 def poor(photo: Photo) -> str:
     """What makes the photo a poor proof: "blurred and too dark"; "" for nothing that was seen."""
     return " and ".join(photo.sight.flaws) if photo.sight else ""
+
+
+def to_take_again(record: Record) -> tuple[Photo, ...]:
+    """The photos that are a poor proof: of which there is no better take, and in whose writing nothing stands
+    that was said. What can be read bears its statement out, glare or not."""
+    proofs = {shown.photo for fact in record.facts if fact.stands for shown in fact.shown if shown.agrees}
+    return tuple(p for p in record.photos if poor(p) and p.like is None and p.id not in proofs)
 
 
 def only_poor(photos: Iterable[Photo]) -> str:

@@ -180,6 +180,7 @@ def _as_text(outcome: Outcome, serving: str) -> str:
     """What there is, then what is loose and what is lacking, then where it is."""
     from jobnotes.checking.loose_ends import in_full
     from jobnotes.checking.policy import while_there_is_time
+    from jobnotes.checking.sights import to_take_again
     from jobnotes.seeing.quality import remark
 
     record = outcome.record
@@ -199,8 +200,7 @@ def _as_text(outcome: Outcome, serving: str) -> str:
     for until, gaps in groupby(while_there_is_time(record.claim_gaps), key=lambda gap: gap.fixable):
         lines += [f"What the claim still lacks, {_UNTIL[until]}:"]
         lines += [f"  - {gap.message} {gap.remedy}" for gap in gaps] + [""]
-    poor = [photo for photo in record.photos if photo.sight and photo.sight.flaws and photo.like is None]
-    if poor:
+    if poor := to_take_again(record):
         lines += [
             "Photos to take again, while it can still be seen:",
             *(f"  - {photo.file}: {remark(photo.sight.flaws)}" for photo in poor if photo.sight),

@@ -155,7 +155,6 @@ def _originals(seen: View, sheet: Sheet) -> None:
         rows.append([say("claim.office_file"), record.details.file, "", "", record.details.sha256])
     if not rows:
         return
-    sheet.new_page()
     sheet.heading(say("claim.originals"))
     sheet.paragraph(say("claim.originals_text"), small=True, keep_with_next=True)
     sheet.table(

@@ -224,6 +224,12 @@ def step(detail: r.Step, wording: Wording) -> str:
     return wording.say("sentence.step", action=action, object=what)
 
 
+def open_state(end: r.LooseEnd, wording: Wording) -> str:
+    """How it is left, "open"; where that is in doubt, "perhaps open"."""
+    name = wording.name("open_state", end.state)
+    return name if end.doubt is None else wording.say("workshop.perhaps", state=name)
+
+
 def _code_parts(code: r.FaultCode, wording: Wording) -> Iterable[str]:
     yield wording.say("sentence.fault_code", code=code.code)
     yield code_meaning(code, wording)

@@ -60,16 +60,14 @@ def _loose_ends(seen: View, sheet: Sheet) -> None:
     rows: list[list[Cell | str]] = []
     for end in certain_first(seen.record.loose_ends):
         fact = by_id.get(end.fact_id)
-        state = seen.wording.name("open_state", end.state)
         remark = seen.mark(fact) if fact else ""
         if end.doubt is not None:
-            state = say("workshop.perhaps", state=state)
             remark = say("form.check", why=seen.wording.spoken(end.doubt))
         told = [by_id[i] for i in (end.fact_id, *end.evidence) if i in by_id]
         rows.append(
             [
                 Cell(sentence_case(seen.wording.spoken(end.text)), remark=remark, bold=end.doubt is None),
-                state,
+                values.open_state(end, seen.wording),
                 seen.evidence(*told) if told else "",
             ]
         )

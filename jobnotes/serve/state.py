@@ -20,6 +20,7 @@ from starlette.routing import BaseRoute, Route
 
 from jobnotes import record_json
 from jobnotes.checking.loose_ends import certain_first, in_full
+from jobnotes.checking.sights import to_take_again
 from jobnotes.documents import values
 from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.view import in_print, numbers_in_print
@@ -196,7 +197,7 @@ def shown(now: Current | None, job: ServeJob, store: Store, settings: Settings) 
 
     `version` changes with whatever would be shown; a fact's `seen` goes back with a decision on it; `group`
     is where it stands in the clerk's order; a note or photo without an `id` isn't in the record (yet). A
-    photo of which there is no better take says its `flaws`, and what to do in a `remark`.
+    photo that is to be taken again says its `flaws`, and what to do in a `remark`.
     """
     record = now.record if now else None
     heard = {note.sha256 for note in record.notes} if record else set()
@@ -272,6 +273,7 @@ def _add(state: dict[str, Any], now: Current) -> None:
         }
         for note in record.notes
     ]
+    again = {photo.id for photo in to_take_again(record)}
     state["photos"] = [
         {
             "id": photo.id,
@@ -285,7 +287,7 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "status": "shown",
         }
         | some(linked_by=photo.linked_by, like=photo.like)
-        | photo_flaws.told(photo.sight.flaws if photo.sight and photo.like is None else ())
+        | photo_flaws.told(photo.sight.flaws if photo.sight and photo.id in again else ())
         for photo in record.photos
     ]
     numbers = numbers_in_print(record)
@@ -295,7 +297,8 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "text": in_full(end),
             "fact": end.fact_id,
             "state": end.state,
-            "state_name": wording.name("open_state", end.state),
+            "state_name": values.open_state(end, wording),
+            "certain": end.doubt is None,
         }
         for end in certain_first(record.loose_ends)
     ]

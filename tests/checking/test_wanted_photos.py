@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobnotes.checking.policy import SOONEST_FIRST, while_there_is_time
-from jobnotes.checking.sights import shows
+from jobnotes.checking.sights import shows, to_take_again
 from jobnotes.record import Fact, JobCard, Photo, PhotoText, RecogniserStamp, Record, Shown, Sight, Statement
 
 STAMP = RecogniserStamp("none", "none", "0" * 64)
@@ -123,6 +123,20 @@ def test_a_poor_photo_meets_no_rule_and_the_gap_says_so(
 def test_a_poor_photo_in_which_it_can_be_read_all_the_same_is_enough() -> None:
     rec = seen(record(complete()), "odometer", sight=sight("218400", flaws=("too dark",)))
     assert gaps(rec) == {}
+
+
+@pytest.mark.parametrize(("agrees", "again"), [(True, ()), (False, ("P9",))])
+def test_a_poor_photo_is_to_be_taken_again_unless_what_was_said_can_be_read_in_it(
+    agrees: bool, again: tuple[str, ...]
+) -> None:
+    facts = complete()
+    show = Shown("P9", "value", "218400", "218400", SQUARE, agrees)
+    facts["odometer"] = replace(facts["odometer"], shown=(show,))
+    rec = record(facts)
+    glare = replace(rec.photos[0], id="P9", sight=sight("218400", flaws=("burnt out",)))
+    dark = replace(glare, id="P10", sight=sight(flaws=("too dark",)))
+    told = to_take_again(replace(rec, photos=(*rec.photos, glare, dark)))
+    assert tuple(photo.id for photo in told) == (*again, "P10")
 
 
 def test_one_good_photo_beside_a_poor_one_is_enough() -> None:

@@ -176,3 +176,10 @@ def test_said_values_keep_their_places_in_any_locale() -> None:
 )
 def test_rates_are_without_idle_noughts(rate: str, shown: str) -> None:
     assert values.percent(Decimal(rate), EN) == f"{shown}{NBSP}%"
+
+
+def test_what_may_be_loose_is_not_written_as_if_it_were() -> None:
+    end = r.LooseEnd("drain valve still open", "F1", "open")
+    doubtful = r.LooseEnd("drain valve still open", "F1", "open", (), "its putting back was not certain")
+    assert values.open_state(end, EN) != values.open_state(doubtful, EN)
+    assert "perhaps" in values.open_state(doubtful, EN)

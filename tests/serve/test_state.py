@@ -138,7 +138,8 @@ def test_gaps_and_loose_ends_stand_beside_the_facts_by_severity(desk: Desk) -> N
     gaps = [gap["severity"] for gap in desk.state()["claim_gaps"]]
     assert gaps == sorted(gaps, key=("refused", "queried", "nice").index)
     desk.decide("add", kind="step", values={"action": "drained", "object": "coolant"})
-    assert [end["text"] for end in desk.state()["loose_ends"]] == ["coolant still drained"]
+    (end,) = desk.state()["loose_ends"]
+    assert (end["text"], end["certain"]) == ("coolant still drained", True)
 
 
 def test_a_decision_changes_the_gaps_at_once(desk: Desk) -> None:

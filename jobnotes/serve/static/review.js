@@ -715,12 +715,19 @@ function toFact(id) {
 }
 
 function showLacks() {
-  const ends = state.loose_ends;
+  const ends = state.loose_ends.filter((end) => end.certain);
+  const perhaps = state.loose_ends.filter((end) => !end.certain);
+  const listed = (ends, look) => h("ul", { class: "lacks ends" }, ends.map((end) => h("li", { class: look }, h("span", { class: `tag ${look}` }, end.state_name), h("span", {}, said(end.text)), toFact(end.fact))));
   const parts = [];
   if (ends.length) {
     parts.push(h("h3", {}, `Loose ends (${ends.length})`),
       h("p", { class: "quiet" }, "What is still off, open or lost may be unsafe: settle it before the vehicle goes."),
-      h("ul", { class: "lacks ends" }, ends.map((end) => h("li", { class: "stop" }, h("span", { class: "tag stop" }, end.state_name), h("span", {}, said(end.text)), toFact(end.fact)))));
+      listed(ends, "stop"));
+  }
+  if (perhaps.length) {
+    parts.push(h("h3", {}, `Perhaps loose too (${perhaps.length})`),
+      h("p", { class: "quiet" }, "What was said does not settle these: listen, or look at the vehicle, before it goes."),
+      listed(perhaps, "check"));
   }
   for (const severity of ["refused", "queried", "nice"]) {
     const gaps = state.claim_gaps.filter((gap) => gap.severity === severity);
