@@ -5,12 +5,15 @@ from __future__ import annotations
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import STOP
 
+#: What is said before such words, up to so many tokens, leads to them: "right, and this is off the record".
+LEAD_IN = 6
 #: An aside is closed within so many tokens of its beginning, or ends with its line.
 LONGEST = 60  # tokens; only "back on the record" closes an aside that is longer
 
 
 def private_spans(text: Text) -> list[tuple[int, int]]:
-    """Tokens that are private: from "off the record" to "on the record" or the end of that line."""
+    """Tokens that are private: from "off the record" to "on the record" or the end of that line. Where
+    it ends a sentence, that sentence too, or, of "keep that between us", that sentence alone."""
     spans: list[tuple[int, int]] = []
     i = 0
     while i < len(text.tokens):
@@ -18,10 +21,14 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
         if not opened[1]:
             i += 1
             continue
-        start = text.sentence(i)[0]
-        if i - start > 6:
-            start = text.clause(i)[0]
+        start, (begin, stop) = text.sentence(i)[0], text.breath(i)
         j = opened[0]
+        if j == stop:
+            start = begin
+            if i - begin > LEAD_IN and text.trade.cue["private.of_before"].at(text.norms, i)[0] == j:
+                spans.append((begin, j))
+                i = j
+                continue
         end = len(text.tokens)
         explicit = False
         for k in range(j, len(text.tokens)):

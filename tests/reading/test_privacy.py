@@ -12,7 +12,8 @@ from jobnotes.record import Fact
 
 OPENERS = [
     "off the record", "between you and me", "don't put this in", "not for the report",
-    "don't tell the customer", "just between us", "workshop only", "internal note",
+    "don't tell the customer", "just between us", "workshop only", "internal note", "don't put this down",
+    "don't put it on the invoice", "keep this off the claim", "this is private", "i shouldn't say this",
 ]  # fmt: skip
 
 
@@ -46,6 +47,25 @@ def test_what_is_said_before_and_after_an_aside_is_for_all(opener: str) -> None:
     text = f"Fitted a new seal.\n{opener}, the old one was my doing.\nBack on the record, fitted a new hose."
     parts = {f.detail.name: f.audience for f in said(text) if f.kind == "part"}  # type: ignore[union-attr]
     assert parts == {"seal": "all", "hose": "all"}
+
+
+@pytest.mark.parametrize(
+    "closer",
+    ["keep that between us", "don't write it down", "between you and me", "leave that off the claim"],
+)
+@pytest.mark.parametrize("end", [".\n", ". "])
+def test_what_is_taken_back_at_its_end_stays_in_the_workshop_and_what_follows_does_not(
+    closer: str, end: str
+) -> None:
+    text = f"The last mechanic removed the fuse and left it out on purpose, {closer}{end}Fitted a new hose."
+    facts = said(text)
+    assert {f.audience for f in facts if "fuse" in f.quote} == {"workshop"}
+    assert [f.audience for f in facts if "hose" in f.quote] == ["all"]
+
+
+def test_an_aside_that_is_announced_late_in_its_sentence_hides_both_sides_of_it() -> None:
+    text = "The last mechanic removed the fuse on purpose, off the record. He fitted a coin in its place."
+    assert {f.audience for f in said(text)} == {"workshop"}
 
 
 SWEARING = ["bloody", "fucking", "damn", "shitty", "sodding", "goddamn"]
