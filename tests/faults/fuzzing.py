@@ -250,8 +250,8 @@ def _a_record() -> tuple[bytes, bytes]:
 
     with tempfile.TemporaryDirectory() as folder:
         place = scenarios.Place(Path(folder) / "job")
-        scenarios.SCENARIOS["first run"].prepare(place)
-        child, told = children.started(lambda tell: scenarios.done(scenarios.run, place))
+        scenarios.a_folder(place.given)
+        child, told = children.started(lambda tell: scenarios.done(scenarios.run_with_all_files, place))
         with told:
             assert children.ended(child) == 0
         return (place.out / "record.json").read_bytes(), (place.out / "claim.docx").read_bytes()

@@ -14,6 +14,7 @@ import contextlib
 import ctypes
 import errno
 import fcntl
+import gc
 import os
 import platform
 import select
@@ -48,7 +49,7 @@ _RENAMED_FROM = {82: (0, None), 264: (1, 0), 316: (1, 0)}
 _WHOLE_WRITES = {1: None, 18: 3}  # write, and pwrite with its place
 
 #: what a full disk refuses
-_NEED_ROOM = ("open", "write", "mkdir", "rename", "link")
+NEED_ROOM = ("open", "write", "mkdir", "rename", "link")
 
 _ARCH, _SECCOMP = 0xC000003E, 317
 _PR_SET_NO_NEW_PRIVS, _SET_MODE_FILTER, _NEW_LISTENER = 38, 1, 1 << 3
@@ -103,10 +104,16 @@ def available() -> bool:
         return seen.status == 0 and [call.what for call in seen.calls] == ["open", "write"]
 
 
-def watched(act: Callable[[], object], folder: Path, fault: Fault | None = None) -> Watched:
+def watched(
+    act: Callable[[], object],
+    folder: Path,
+    fault: Fault | None = None,
+    look: Callable[[Call, What, Path], object] | None = None,
+) -> Watched:
     """Run `act` in a child process and hold each change that it makes below `folder`; `fault` is done to one.
 
     The child's own threads are held too. It must start no process of its own. SystemExit gives its status.
+    `look`: see `moments`.
     """
     folder = folder.resolve()
     ours, theirs = socket.socketpair()
@@ -115,19 +122,34 @@ def watched(act: Callable[[], object], folder: Path, fault: Fault | None = None)
         if child == 0:
             _in_child(act, theirs, said.fileno())
         theirs.close()
-        supervisor = _watch(ours, child, folder, fault)
+        supervisor = _watch(ours, child, folder, fault, look)
         said.seek(0)
         text = said.read().decode("utf-8", "replace")
     return Watched(supervisor.status, supervisor.calls, text, supervisor.disk)
 
 
-def _watch(ours: socket.socket, child: int, folder: Path, fault: Fault | None) -> _Supervisor:
+def moments(act: Callable[[], object], folder: Path, look: Callable[[Call, What, Path], object]) -> Watched:
+    """Run `act` undisturbed, and show before each change what would be left were it struck there.
+
+    For each change and each way of ending at it, `look` is given a copy of the folder as that would leave it,
+    which it may take away. For a change that isn't a write there is no "torn".
+    """
+    return watched(act, folder, None, look)
+
+
+def _watch(
+    ours: socket.socket,
+    child: int,
+    folder: Path,
+    fault: Fault | None,
+    look: Callable[[Call, What, Path], object] | None,
+) -> _Supervisor:
     _, fds, _, _ = socket.recv_fds(ours, 1, 1)
     ours.close()
     if not fds:
         os.waitpid(child, 0)
         raise OSError(errno.ENOSYS, "the kernel doesn't let calls be held")
-    supervisor = _Supervisor(fds[0], child, folder, fault)
+    supervisor = _Supervisor(fds[0], child, folder, fault, look)
     try:
         supervisor.run()
     finally:
@@ -137,6 +159,7 @@ def _watch(ours: socket.socket, child: int, folder: Path, fault: Fault | None) -
 
 def _in_child(act: Callable[[], object], to_parent: socket.socket, said: int) -> None:
     status = 1
+    gc.disable()  # it lives for a moment; collecting would copy the memory that it shares
     try:
         os.dup2(said, 1)
         os.dup2(said, 2)
@@ -197,24 +220,42 @@ _HANGS_AFTER_S = 240.0
 class _Supervisor:
     """Answers for the kernel until the child has ended."""
 
-    def __init__(self, listener: int, child: int, folder: Path, fault: Fault | None) -> None:
+    def __init__(
+        self,
+        listener: int,
+        child: int,
+        folder: Path,
+        fault: Fault | None,
+        look: Callable[[Call, What, Path], object] | None,
+    ) -> None:
         self._listener, self._child, self._folder, self._fault = listener, child, folder, fault
-        self._disk = _Disk(folder) if fault is not None and fault.what.startswith("power") else None
+        self._look = look
+        power = look is not None or (fault is not None and fault.what.startswith("power"))
+        self._disk = _Disk(folder) if power else None
         self._dead = False
         self.calls: list[Call] = []
         self.status = 0
         self.disk: Path | None = None
 
     def run(self) -> None:
+        child = os.pidfd_open(self._child)
+        try:
+            self._answer_until_it_ends(child)
+        finally:
+            os.close(child)
+
+    def _answer_until_it_ends(self, child: int) -> None:
         poll = select.poll()
         poll.register(self._listener, select.POLLIN)
-        until = time.monotonic() + _HANGS_AFTER_S
+        poll.register(child, select.POLLIN)
+        until = time.monotonic() + _HANGS_AFTER_S * (1 if self._look is None else 20)
         while not self._ended():
             if time.monotonic() > until:
                 os.kill(self._child, signal.SIGKILL)
                 os.waitpid(self._child, 0)
                 raise TimeoutError(f"what is held hangs: it has not ended after {_HANGS_AFTER_S:.0f} s")
-            if not any(event & select.POLLIN for _, event in poll.poll(50)):
+            events = poll.poll(1000)
+            if not any(fd == self._listener and event & select.POLLIN for fd, event in events):
                 continue
             asked = bytearray(80)
             try:
@@ -236,6 +277,8 @@ class _Supervisor:
         if path is not None:
             call = Call(_CALLS[number], path.relative_to(self._folder).as_posix(), len(self.calls))
             self.calls.append(call)
+            if self._look is not None:
+                self._show(self._look, call, path, (pid, number, values))
             failed = self._done_to(call, path, pid, number, values)
             if self._disk is not None and not failed and not self._dead:
                 self._disk.will(call.what, path, self._from(pid, number, values))
@@ -249,19 +292,42 @@ class _Supervisor:
         if fault is None:
             return 0
         if fault.what == "errors":
-            needs_room = fault.error != errno.ENOSPC or call.what in _NEED_ROOM
+            needs_room = fault.error != errno.ENOSPC or call.what in NEED_ROOM
             return fault.error if call.number >= fault.at and needs_room else 0
         if call.number != fault.at:
             return 0
         if fault.what == "error":
             return fault.error
         if fault.what == "torn" and number in _WHOLE_WRITES:
-            _half(pid, number, values)
+            _half(pid, number, values, Path(f"/proc/{pid}/fd/{values[0]}"))
         if self._disk is not None:
             self.disk = self._disk.after_a_power_cut(names_too=fault.what.endswith("too"))
         os.kill(self._child, signal.SIGKILL)
         self._dead = True
         return errno.EINTR
+
+    def _show(
+        self,
+        look: Callable[[Call, What, Path], object],
+        call: Call,
+        path: Path,
+        asked: tuple[int, int, list[int]],
+    ) -> None:
+        assert self._disk is not None
+        ways: tuple[What, ...] = ("kill", "torn", "power cut", "power cut, names too")
+        for what in ways:
+            if what == "torn" and asked[1] not in _WHOLE_WRITES:
+                continue
+            if what.startswith("power"):
+                left = self._disk.after_a_power_cut(names_too=what.endswith("too"))
+            else:
+                left = Path(tempfile.mkdtemp(prefix=f"{self._folder.name}-", dir=self._folder.parent))
+                shutil.copytree(self._folder, left, dirs_exist_ok=True)
+            onto = left / path.relative_to(self._folder)
+            if what == "torn" and onto.exists():  # a file without a name is gone with its process
+                _half(*asked, onto)
+            look(call, what, left)
+            shutil.rmtree(left, ignore_errors=True)
 
     def _path(self, pid: int, number: int, values: list[int]) -> Path | None:
         """What the call changes, if that lies in the folder."""
@@ -294,8 +360,8 @@ def _named(pid: int, values: list[int], at: int, beside: int | None) -> Path:
     return Path(os.path.normpath(path))
 
 
-def _half(pid: int, number: int, values: list[int]) -> None:
-    """Do the first half of a write in the place of the process."""
+def _half(pid: int, number: int, values: list[int], onto: Path) -> None:
+    """Do the first half of a write in the place of the process, to the file `onto`."""
     fd, start, length = values[:3]
     place = _WHOLE_WRITES[number]
     with open(f"/proc/{pid}/mem", "rb", 0) as memory:
@@ -304,7 +370,7 @@ def _half(pid: int, number: int, values: list[int]) -> None:
     with open(f"/proc/{pid}/fdinfo/{fd}") as info:
         told = dict(line.split(":", 1) for line in info.read().splitlines() if ":" in line)
     append = int(told["flags"], 8) & os.O_APPEND
-    mine = os.open(f"/proc/{pid}/fd/{fd}", os.O_WRONLY)
+    mine = os.open(onto, os.O_WRONLY)
     try:
         own = os.fstat(mine).st_size if append else int(told["pos"])
         os.pwrite(mine, content, own if place is None else values[place])
@@ -382,11 +448,13 @@ class _Disk:
         return {path.name: self._uid(path) for path in folder.iterdir()}
 
     def _forget(self, path: Path) -> None:
-        """Its number may be given to another file."""
+        """Its number may be given to another file, unless it has another name."""
         try:
-            self._uids.pop(path.lstat().st_ino, None)
+            told = path.lstat()
         except OSError:
             return
+        if path.is_dir() or told.st_nlink == 1:
+            self._uids.pop(told.st_ino, None)
 
     def _uid(self, path: Path) -> int:
         number = path.lstat().st_ino

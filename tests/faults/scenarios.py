@@ -6,10 +6,13 @@ written (this is where faults strike), `told` what the tool had confirmed before
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import shutil
 import sqlite3
+import sys
+import tempfile
 import wave
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -23,6 +26,7 @@ import numpy as np
 import openpyxl
 from lxml import etree
 from PIL import Image
+from sqlite_utils import Database
 from starlette.testclient import TestClient
 
 from jobnotes import record_json
@@ -30,11 +34,17 @@ from jobnotes.commands import main
 from jobnotes.commands.showing import plain_errors
 from jobnotes.hearing import choose
 from jobnotes.hearing.recogniser import Samples
+from jobnotes.library.backup import back_up as back_up_library
+from jobnotes.library.backup import restore as restore_library
+from jobnotes.library.database import NAME
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
+from jobnotes.library.media import MediaStore
+from jobnotes.library.migrations import MIGRATIONS
 from jobnotes.record import Fact, RecogniserStamp, Statement, Word
 from jobnotes.serve import access
 from jobnotes.serve.app import create_app
+from jobnotes.serve.keeping import BESIDE
 from jobnotes.serve.settings import Limits, Settings
 from jobnotes.serve.store import Role
 from jobnotes.serve.worker import hear_next
@@ -42,6 +52,12 @@ from jobnotes.serve.worker import hear_next
 ROOT = Path(__file__).parents[2]
 WORKSHOP = ROOT / "sample_media" / "workshop"
 CLIPS = ROOT / "tests" / "hearing" / "clips"
+EARLIER = ROOT / "tests" / "library" / "earlier"
+sys.path.insert(0, str(EARLIER))
+
+import make as earlier  # noqa: E402
+
+ALL_STEPS = sorted(step.name for step in MIGRATIONS.pending(Database(memory=True)))
 AT = datetime(2031, 4, 7, 16, 0, tzinfo=UTC)
 #: a fault may be tried on a small disk
 LIMITS = Limits(disk_free=0, retry_s=0.0)
@@ -95,14 +111,15 @@ def photo(path: Path, colour: str) -> Path:
     return path
 
 
-def a_folder(folder: Path, levels: tuple[int, ...] = (0, 1, 2, 3)) -> Path:
+def a_folder(folder: Path, levels: tuple[int, ...] = (0, 1, 2, 3), customer: str = "Sample Ltd") -> Path:
     """A small job as a technician brings it."""
     folder.mkdir(parents=True, exist_ok=True)
     for level in levels:
         recording(folder / f"20310407_093{level}00.wav", level)
     photo(folder / "IMG_1.jpg", "olive")
     (folder / "job.toml").write_text(
-        'format = "jobnotes-job"\nversion = 1\ntechnician = "R. Sample"\n[customer]\nname = "Sample Ltd"\n'
+        'format = "jobnotes-job"\nversion = 1\ntechnician = "R. Sample"\n'
+        f'[customer]\nname = "{customer}"\n'
         'street = "1 Depot Road"\npostcode = "ZZ2 2ZZ"\ncity = "Sampleton"\ncountry = "GB"\n'
         '[invoice]\nnumber = "2031-7"\nissued_on = 2031-04-09\n[cover]\n',
         "utf-8",
@@ -136,6 +153,12 @@ class Place:
         return self.disk / "out"
 
     @property
+    def forgotten(self) -> str:
+        """The name of a customer of whom nothing may be left in the end, if there is one."""
+        path = self.root / "forgotten"
+        return path.read_text("utf-8") if path.exists() else ""
+
+    @property
     def told(self) -> tuple[str, ...]:
         path = self.root / "told"
         return tuple(path.read_text("utf-8").splitlines()) if path.exists() else ()
@@ -153,20 +176,30 @@ class Place:
 @dataclass(frozen=True)
 class Scenario:
     """`prepare` makes what was there before; `act` is what a person does, in a process that may die of it,
-    and does again afterwards: it goes on where it was."""
+    and does again afterwards: it goes on where it was. `takes_away`: of what was there before it, only what
+    is there after it must never be lost."""
 
     name: str
     prepare: Callable[[Place], object]
     act: Callable[[Place], object]
+    takes_away: bool = False
 
 
-def _run(place: Place, *more: str) -> None:
-    arguments = ["run", place.given, "--out", place.out, "--library", place.library, "--workshop", WORKSHOP]
-    arguments += ["--zone", "Europe/London", *more]
+def _jobnotes(*arguments: object) -> None:
     main([str(argument) for argument in arguments], prog_name="jobnotes")
 
 
+def _run(place: Place, *more: str, given: Path | None = None) -> None:
+    into = ("--out", place.out, "--library", place.library)
+    _jobnotes("run", given or place.given, *into, "--workshop", WORKSHOP, "--zone", "Europe/London", *more)
+
+
 def run(place: Place) -> None:
+    with stand_in():
+        _run(place)
+
+
+def run_with_all_files(place: Place) -> None:
     with stand_in():
         _run(place, "--spreadsheet", "--einvoice")
 
@@ -190,7 +223,7 @@ def _to_be_heard(place: Place) -> None:
 
 def _nothing_yet(place: Place) -> None:
     place.disk.mkdir(parents=True)
-    a_folder(place.given)
+    a_folder(place.given, (0, 1))
 
 
 def _decided(place: Place) -> None:
@@ -217,7 +250,7 @@ def _job_in(place: Place) -> tuple[str, tuple[Fact, ...]]:
 
 def _to_review(place: Place) -> None:
     place.disk.mkdir(parents=True)
-    a_folder(place.given)
+    a_folder(place.given, (0, 1))
     done(run, place)
     Browser(place, "clerk")
 
@@ -253,14 +286,14 @@ class Browser:
 
 
 def review(place: Place) -> None:
-    """The clerk looks at a job, decides on three statements, and asks for the claim."""
+    """The clerk looks at a job, decides on two statements, and asks for the claim."""
     browser = Browser(place, "clerk")
     browser.answer("GET", "/desk")
     browser.answer("GET", "/desk/search?q=clamp")
     (row,) = browser.app.state.store.jobs()
     job = f"/api/jobs/{row.id}"
     facts = sorted(browser.answer("GET", f"{job}/state")["facts"], key=lambda fact: str(fact["id"]))
-    for fact, action in zip(facts, ("accept", "reject", "accept"), strict=False):
+    for fact, action in zip(facts, ("accept", "reject"), strict=False):
         if fact["status"] in ("sure", "check"):  # else it was decided before the fault
             asked = {"action": action, "fact": fact["id"], "seen": fact["seen"]}
             browser.answer("POST", f"{job}/decisions", json=asked)
@@ -307,14 +340,90 @@ def _send(browser: Browser, place: Place, job: str, path: Path, kind: str) -> No
     place.tell(f"sent {sha256}")
 
 
+def back_up(place: Place) -> None:
+    """A file that is there is whole (`misfits` restores it), so that nobody need make it again."""
+    target = place.out / "all.zip"
+    if not target.exists():
+        _jobnotes("backup", "--library", place.library, "--to", target)
+
+
+def _in_use(place: Place) -> None:
+    """What was run and decided, and is looked at in a browser."""
+    _decided(place)
+    clerk = Browser(place, "clerk")
+    clerk.answer("GET", "/desk")
+    (row,) = clerk.app.state.store.jobs()
+    clerk.answer("GET", f"/api/jobs/{row.id}/documents/claim.docx")
+    clerk.app.state.store.close()
+
+
+def _backed_up(place: Place) -> None:
+    was = Place(place.root / "was")
+    _in_use(was)
+    place.disk.mkdir()
+    place.given.mkdir()
+    back_up_library(was.library, place.given / "all.zip", [BESIDE])
+    shutil.rmtree(was.root)
+
+
+def restore(place: Place) -> None:
+    """A library that is there is whole, as `misfits` sees."""
+    if not (place.library.exists() and any(place.library.iterdir())):
+        _jobnotes("restore", place.given / "all.zip", "--library", place.library)
+
+
+def _two_jobs(place: Place) -> None:
+    """Two customers' jobs that have a photo in common; the first one's is to be deleted."""
+    _in_use(place)
+    (place.root / "job").write_text(_job_in(place)[0], "utf-8")
+    (place.root / "forgotten").write_text("Sample Ltd", "utf-8")
+    other = a_folder(place.root / "other", (4,), "Other Customer Ltd")
+    with stand_in():
+        done(lambda _: _run(place, given=other), place)
+    shutil.rmtree(place.out)
+
+
+def delete(place: Place) -> None:
+    job = (place.root / "job").read_text("utf-8")
+    _jobnotes("delete", job, "--library", place.library, "--by", "clerk", "--yes", "--with-backups")
+
+
+def _of_an_earlier_version(place: Place) -> None:
+    """The oldest library that an earlier version left (tests/library/earlier)."""
+    place.library.mkdir(parents=True)
+    oldest = sorted(EARLIER.glob("*.sql"))[0]
+    with contextlib.closing(sqlite3.connect(place.library / NAME)) as db:
+        db.executescript(oldest.read_text("utf-8"))
+        db.execute("PRAGMA journal_mode = WAL")
+        kept = {row[0] for row in db.execute("SELECT sha256 FROM originals")}
+    store = MediaStore(place.library / "media")
+    for level in range(1, len(kept) + 1):
+        assert store.keep(earlier.recording(place.root / f"{level}.wav", level)) in kept
+    (place.root / "steps").write_text("\n".join(_steps(place)), "utf-8")
+
+
+def _steps(place: Place) -> list[str]:
+    """The steps of the schema that the database has, without opening it as a library."""
+    with contextlib.closing(sqlite3.connect(place.library / NAME)) as db:
+        return [row[0] for row in db.execute("SELECT name FROM _sqlite_migrations ORDER BY 1")]
+
+
+def migrate(place: Place) -> None:
+    _jobnotes("verify", "--library", place.library)
+
+
 SCENARIOS = {
     scenario.name: scenario
     for scenario in (
         Scenario("first run", _nothing_yet, run),
-        Scenario("run with decisions", _decided, run),
+        Scenario("run with decisions", _decided, run_with_all_files),
         Scenario("first run, real recogniser", _to_be_heard, _run),
         Scenario("review", _to_review, review),
         Scenario("upload and hearing", _opened, upload),
+        Scenario("backup", _in_use, back_up),
+        Scenario("restore", _backed_up, restore),
+        Scenario("delete", _two_jobs, delete, takes_away=True),
+        Scenario("upgrade", _of_an_earlier_version, migrate),
     )
 }
 
@@ -352,15 +461,29 @@ def outcome(place: Place) -> dict[str, Any]:
                 "facts": sorted((f["id"], f["status"], f["quote"]) for f in record.get("facts", ())),
             }
     written = sorted(path.name for path in place.out.glob("[!.]*"))
-    return {"jobs": found, "written": written}
+    return {"jobs": found, "written": written, "of the forgotten": sorted(_traces(place))}
+
+
+def _traces(place: Place) -> Iterator[str]:
+    """Where the name of a customer still stands whose job was deleted, and what was written of the job."""
+    if place.forgotten:
+        for path in place.library.rglob("*"):
+            if path.is_file() and place.forgotten.encode() in path.read_bytes():
+                yield path.relative_to(place.library).as_posix()
+        yield from (path.name for path in place.library.glob("serve/jobs/*"))
 
 
 def misfits(place: Place) -> list[str]:
     """What is wrong with what lies on the disk, after whatever has happened: nothing ever may be."""
     found = []
+    if (place.root / "steps").exists():
+        had = (place.root / "steps").read_text("utf-8").split()
+        if (has := _steps(place)) not in (had, ALL_STEPS):
+            found.append(f"library: an upgrade stopped half-way, at {has[-1]}")
     if (place.library / "jobnotes.db").exists():
         with Library.open(place.library, create=False) as library:
-            found += [f"library: {m.subject} {m.reason}" for m in library.verify()]
+            wrong = (*library.verify(), *library.verify_journal())
+            found += [f"library: {m.subject} {m.reason}" for m in wrong]
     for database in place.library.glob("serve/serve.db"):
         connection = sqlite3.connect(database)
         (said,) = connection.execute("PRAGMA integrity_check").fetchone()
@@ -375,7 +498,14 @@ def misfits(place: Place) -> list[str]:
     return found
 
 
+def _restorable(backup: Path) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        made = restore_library(backup, Path(folder) / "library")
+    assert made.problems == ()
+
+
 _WHOLE: dict[str, Callable[[Path], object]] = {
+    ".zip": _restorable,
     ".docx": lambda path: docx.Document(str(path)),
     ".xlsx": openpyxl.load_workbook,
     ".xml": lambda path: etree.parse(str(path)),

@@ -7,18 +7,23 @@ half-written bears a final name, and the same command goes through and comes to 
 from __future__ import annotations
 
 import errno
+import hashlib
+import json
 import os
+import re
 import shutil
+import signal
 import tempfile
 import traceback
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import children
 import scenarios
-from kernel import Call, Fault, every, watched
+from kernel import NEED_ROOM, Call, Fault, Watched, What, every, moments, watched
 from scenarios import Place, Scenario
 
 #: every kind of fault: its name for people, and what is done to change number `at`
@@ -47,22 +52,10 @@ class Undisturbed:
     def points(self, kind: str, most: int | None = None) -> list[int]:
         """At which changes to strike, all of them or `most` that are spread evenly.
 
-        SQLite's shared memory is left out, which is made anew whenever a database is opened; and of many
-        writes in a row to one unfinished file, which nobody reads, all but the first and the last.
+        For the kind that is within a write, at those alone.
         """
-        calls = [call for call in self.calls if not call.path.endswith("-shm")]
-        calls = [
-            call
-            for before, call, after in zip([None, *calls], calls, [*calls[1:], None], strict=False)
-            if not (before and after and before.path == call.path == after.path and _is_unfinished(call))
-        ]
-        if "within a write" in kind:
-            calls = [call for call in calls if call.what == "write"]
+        calls = [call for call in self.calls if call.what == "write" or "within a write" not in kind]
         return [calls[at].number for at in every(calls, most)]
-
-
-def _is_unfinished(call: Call) -> bool:
-    return call.what == "write" and any(part.startswith(".") for part in call.path.split("/"))
 
 
 def undisturbed(scenario: Scenario, folder: Path) -> Undisturbed:
@@ -76,29 +69,39 @@ def undisturbed(scenario: Scenario, folder: Path) -> Undisturbed:
     seen = watched(lambda: scenario.act(through), through.disk)
     assert seen.status == 0, seen.said
     assert scenarios.misfits(through) == []
-    return Undisturbed(
-        scenario, before, seen.calls, scenarios.outcome(through), frozenset(scenarios.kept(before))
-    )
+    kept = frozenset(scenarios.kept(through if scenario.takes_away else before.copied_to(folder / "looked")))
+    return Undisturbed(scenario, before, seen.calls, scenarios.outcome(through), kept)
 
 
 def struck(reference: Undisturbed, fault: Fault, folder: Path) -> list[str]:
     """What the fault broke of what was promised: nothing, it is hoped."""
     place = reference.before.copied_to(folder)
+    act = reference.scenario.act
+
+    def strike() -> Watched:
+        seen = watched(lambda: act(place), place.disk, fault)
+        if seen.disk is not None:
+            shutil.rmtree(place.disk)
+            seen.disk.rename(place.disk)
+        return seen
+
+    return broken(reference, place, strike)
+
+
+def broken(reference: Undisturbed, place: Place, strike: Callable[[], Watched]) -> list[str]:
+    """Let `strike` be done in a copy of the scenario at `place`, which is removed: what it broke."""
     try:
-        return list(_broken(reference, fault, place))
+        return list(_broken(reference, place, strike))
     except Exception:
         return [f"the check itself: {traceback.format_exc(limit=-3)}"]
     finally:
-        for left in folder.parent.glob(f"{folder.name}*"):
+        for left in place.root.parent.glob(f"{place.root.name}*"):
             shutil.rmtree(left, ignore_errors=True)
 
 
-def _broken(reference: Undisturbed, fault: Fault, place: Place) -> Iterator[str]:
+def _broken(reference: Undisturbed, place: Place, strike: Callable[[], Watched]) -> Iterator[str]:
     act = reference.scenario.act
-    seen = watched(lambda: act(place), place.disk, fault)
-    if seen.disk is not None:
-        shutil.rmtree(place.disk)
-        seen.disk.rename(place.disk)
+    seen = strike()
     yield from _said(seen.status, seen.said)
     yield from scenarios.misfits(place)
     for lost in sorted((reference.kept | set(place.told)) - scenarios.kept(place)):
@@ -116,7 +119,7 @@ def _said(status: int, said: str) -> Iterator[str]:
         yield f"a traceback: {said[-1500:]}"
     if status not in (0, 1, 2, -9):
         yield f"ended with status {status}: {said[-600:]}"
-    if status == 2 and "jobnotes: " not in said:
+    if status == 2 and not re.search(r"^\S.*: .*; .*$", said, re.MULTILINE):
         yield f"nothing was said: {said[-600:]}"
 
 
@@ -158,12 +161,103 @@ class Result:
     broken: tuple[tuple[Call, tuple[str, ...]], ...]
 
 
-def strike(scenario: Scenario, kinds: Mapping[str, int | None]) -> Iterator[Result]:
+def strike(scenario: Scenario, kinds: Mapping[str, int | None], processes: int = 1) -> Iterator[Result]:
     """Each of the kinds at each change, or at as many of them as stand beside it."""
     with tempfile.TemporaryDirectory() as name:
         reference = undisturbed(scenario, Path(name))
-        for kind, most in kinds.items():
-            points = reference.points(kind, most)
-            found = ((at, struck(reference, KINDS[kind](at), Path(name) / f"{at}")) for at in points)
-            broken = tuple((reference.calls[at], tuple(wrong)) for at, wrong in found if wrong)
-            yield Result(scenario.name, kind, len(points), broken)
+        everywhere = [kind for kind, most in kinds.items() if most is None]
+        if ends := [kind for kind in everywhere if _ends_it(kind)]:
+            yield from _ended(reference, ends, Path(name), processes)
+        for kind in [kind for kind in kinds if kind not in ends]:
+            points = reference.points(kind, kinds[kind])
+            if kind in everywhere:
+                points = list(_without_the_same(reference, kind, points))
+
+            def strike_at(at: int, kind: str = kind) -> list[str]:
+                return struck(reference, KINDS[kind](at), Path(name) / f"at-{at}-")
+
+            found = _shared(strike_at, points, processes)
+            tried = len(reference.points(kind, kinds[kind]))
+            yield Result(scenario.name, kind, tried, _at_calls(reference.calls, found))
+
+
+def _at_calls(calls: list[Call], found: Mapping[int, list[str]]) -> tuple[tuple[Call, tuple[str, ...]], ...]:
+    return tuple((calls[at], tuple(wrong)) for at, wrong in sorted(found.items()))
+
+
+def _ends_it(kind: str) -> bool:
+    return not KINDS[kind](0).error
+
+
+def _without_the_same(reference: Undisturbed, kind: str, points: list[int]) -> Iterator[int]:
+    """A full disk lets pass what needs no room: it makes no difference whether it is full before or after."""
+    for at in points:
+        is_full = KINDS[kind](at).error == errno.ENOSPC
+        if not is_full or reference.calls[at].what in NEED_ROOM or at == points[-1]:
+            yield at
+
+
+def _ended(reference: Undisturbed, kinds: list[str], folder: Path, processes: int) -> Iterator[Result]:
+    """The kinds that end it, at every change of one run: all that counts is what they leave on the disk.
+
+    What several leave alike is looked at once: a write that isn't synchronised makes no difference to what is
+    left after a power cut.
+    """
+    place = reference.before.copied_to(folder / "ending")
+    states: dict[str, Path] = {}
+    left_at: dict[str, dict[int, str]] = {KINDS[kind](0).what: {} for kind in kinds}
+
+    def look(call: Call, what: What, left: Path) -> None:
+        if what not in left_at:
+            return
+        state = _digest(left, "\n".join(place.told))
+        left_at[what][call.number] = state
+        if state not in states:
+            states[state] = folder / f"state-{len(states)}-"
+            shutil.copytree(place.root, states[state], ignore=shutil.ignore_patterns("disk*"))
+            left.rename(states[state] / "disk")
+
+    seen = moments(lambda: reference.scenario.act(place), place.disk, look)
+    assert seen.status == 0, seen.said
+    shutil.rmtree(place.root)
+    names = list(states)
+
+    def look_at(nth: int) -> list[str]:
+        return broken(reference, Place(states[names[nth]]), lambda: Watched(-signal.SIGKILL))
+
+    found = {names[nth]: wrong for nth, wrong in _shared(look_at, range(len(names)), processes).items()}
+    for kind in kinds:
+        left = left_at[KINDS[kind](0).what]
+        wrong = {at: found[state] for at, state in left.items() if state in found}
+        yield Result(reference.scenario.name, kind, len(left), _at_calls(seen.calls, wrong))
+
+
+def _digest(folder: Path, told: str) -> str:
+    """Of all that lies in a folder, by name and content, and of what had been confirmed."""
+    digest = hashlib.sha256(told.encode())
+    for path in sorted(folder.rglob("*")):
+        digest.update(f"\0{path.relative_to(folder)}\0{path.stat().st_mode}\0".encode())
+        if path.is_file():
+            digest.update(hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+def _shared(do: Callable[[int], list[str]], numbers: Sequence[int], processes: int) -> dict[int, list[str]]:
+    """What `do` finds, where it finds anything; its numbers are shared out among so many processes."""
+
+    def share(numbers: Sequence[int]) -> Callable[[children.Tell], None]:
+        def do_each(tell: children.Tell) -> None:
+            for number in numbers:
+                if wrong := do(number):
+                    tell([number, wrong])
+
+        return do_each
+
+    running = [children.started(share(numbers[n::processes])) for n in range(processes)]
+    found: dict[int, list[str]] = {}
+    for child, stream in running:
+        with stream:
+            found |= {int(number): wrong for number, wrong in map(json.loads, stream)}
+        if (status := children.ended(child)) != 0:
+            raise RuntimeError(f"a process that strikes ended with {status}")
+    return found

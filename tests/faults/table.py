@@ -1,9 +1,9 @@
 """The tables of docs/reliability.md, made by trying: `python tests/faults/table.py [faults] [inputs]`.
 
-Each part that is named (all, without a name) is tried, and its table put in the place of the last one. The
-faults take hours on a small machine at every change of every flow; `--most N` strikes at N changes that are
-spread evenly, `--every KIND` all the same at every one for the kinds whose names begin so. Exits 1 where
-anything was lost, half-written or ended in a traceback.
+Each part that is named (all, without a name) is tried, and each row that was made takes the place of the last
+one of its kind. The faults take hours on a small machine at every change of every flow: `--processes` shares
+them out, `--flow NAME` tries only that one, `--most N` strikes at N changes that are spread evenly. Exits 1
+where anything was lost, half-written or ended in a traceback.
 """
 
 from __future__ import annotations
@@ -37,29 +37,47 @@ class Row:
 HEAD = ("| what | where | tried | broke a promise | what happened |", "| --- | --- | ---: | ---: | --- |")
 
 
-def faults(most: int | None, every: Sequence[str], flows: Sequence[str]) -> Iterator[Row]:
+@dataclass(frozen=True)
+class Wanted:
+    """`most` of each kind, `flows` of which alone to try, in so many `processes`."""
+
+    most: int | None
+    flows: Sequence[str]
+    processes: int
+
+
+def faults(wanted: Wanted) -> Iterator[Row]:
     """Each kind of fault in each flow."""
+    import filling
     from scenarios import SCENARIOS
     from striking import KINDS, strike
 
-    for scenario in [SCENARIOS[name] for name in flows or SCENARIOS]:
-        kinds = {kind: None if kind.startswith(tuple(every)) else most for kind in KINDS}
+    for scenario in [SCENARIOS[name] for name in wanted.flows or SCENARIOS]:
+        kinds = dict.fromkeys(KINDS, wanted.most)
         if "real" in scenario.name:  # a second and more for each
-            kinds = dict.fromkeys(KINDS, min(most or 12, 12))
-        for result in strike(scenario, kinds):
+            kinds = dict.fromkeys(KINDS, min(wanted.most or 12, 12))
+        for result in strike(scenario, kinds, wanted.processes):
             for call, wrong in result.broken:
                 print(call, *wrong, sep="\n  ", file=sys.stderr)
             happened = "nothing lost, nothing half-written; the next run came to the same"
             yield Row(result.kind, scenario.name, result.tried, len(result.broken), happened)
+        if filling.available() and "real" not in scenario.name:
+            filled = filling.fill(scenario, min(wanted.most or 16, 16))
+            for room, wrong in filled.broken.items():
+                print(f"room for {room} kB", *wrong, sep="\n  ", file=sys.stderr)
+            happened = (
+                f"room for {filled.rooms[0]} to {filled.rooms[-1]} kB: nothing lost; with more it went on"
+            )
+            yield Row(filling.KIND, scenario.name, len(filled.rooms), len(filled.broken), happened)
 
 
-def inputs(most: int | None, every: Sequence[str], flows: Sequence[str]) -> Iterator[Row]:
+def inputs(wanted: Wanted) -> Iterator[Row]:
     """Damaged, hostile and oversized input of each reader."""
     from fuzzing import READERS, tried
     from oversized import CASES
 
     for name, reader in READERS.items():
-        result = tried(reader, most or 2000)
+        result = tried(reader, wanted.most or 2000)
         for said in result.findings:
             print(name, said, sep="\n  ", file=sys.stderr)
         happened = (
@@ -75,10 +93,18 @@ def inputs(most: int | None, every: Sequence[str], flows: Sequence[str]) -> Iter
         yield Row("oversized", name, 1, len(told.broken), happened)
 
 
-PARTS: dict[str, Callable[[int | None, Sequence[str], Sequence[str]], Iterator[Row]]] = {
+PARTS: dict[str, Callable[[Wanted], Iterator[Row]]] = {
     "faults": faults,
     "inputs": inputs,
 }
+
+
+def merged(part: str, rows: Sequence[Row], page: str) -> list[Row]:
+    """The rows of that part on the page, with these in the places of theirs, or behind the others."""
+    there = {}
+    for what, where, tried, broken, happened in rows_in(part, page)[2:-1]:
+        there[what, where] = Row(what, where, int(tried.replace(",", "")), int(broken), happened)
+    return list((there | {(row.what, row.where): row for row in rows}).values())
 
 
 def table(rows: Sequence[Row]) -> str:
@@ -109,17 +135,16 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("parts", nargs="*", choices=[*PARTS, []], help="faults, inputs; all without a name")
     ask.add_argument("--most", type=int, help="of a kind in a flow, or of a reader's inputs")
-    ask.add_argument("--every", action="append", default=[], metavar="KIND")
     ask.add_argument("--flow", action="append", default=[], metavar="NAME", help="only this one")
+    ask.add_argument("--processes", type=int, default=1, help="among which faults are shared out")
     given = ask.parse_args()
-    broken = 0
+    wanted, broken = Wanted(given.most, given.flow, given.processes), 0
     for part in given.parts or PARTS:
-        rows = []
-        for row in PARTS[part](given.most, given.every, given.flow):
+        for row in PARTS[part](wanted):
             print(time.strftime("%H:%M:%S"), row.line(), file=sys.stderr, flush=True)
-            rows.append(row)
+            page = PAGE.read_text("utf-8")
+            PAGE.write_text(put(part, table(merged(part, [row], page)), page), "utf-8")
             broken += row.broken
-        PAGE.write_text(put(part, table(rows), PAGE.read_text("utf-8")), "utf-8")
     sys.exit(1 if broken else 0)
 
 

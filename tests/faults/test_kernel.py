@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import sqlite3
 from pathlib import Path
 
 import pytest
-from kernel import Fault, available, watched
+from kernel import Call, Fault, What, available, moments, watched
 
 pytestmark = pytest.mark.skipif(not available(), reason="needs Linux on x86-64, where calls can be held")
 
@@ -136,3 +137,43 @@ def test_a_power_cut_may_take_names_back_until_their_folder_was_synchronised(dis
         seen = watched(act, disk, Fault("power cut, names too", at))
         assert seen.disk is not None
         assert {path.name: path.read_bytes() for path in seen.disk.iterdir()} == left, at
+
+
+def test_what_has_another_name_outlasts_the_one_that_is_removed(disk: Path) -> None:
+    def act() -> None:
+        replaced(disk / "a", b"new", synced=True)
+        os.link(disk / "a", disk / "b")
+        (disk / "a").unlink()
+        (disk / "last").touch()
+
+    seen = watched(act, disk, Fault("power cut", 6))
+    assert seen.disk is not None
+    assert {path.name: path.read_bytes() for path in seen.disk.iterdir()} == {"b": b"new"}
+
+
+def test_what_one_run_shows_of_each_moment_is_what_a_fault_there_leaves(disk: Path) -> None:
+    def act() -> None:
+        replaced(disk / "a", b"12345678", synced=True)
+        (disk / "b").mkdir()
+        (disk / "b" / "c").write_bytes(b"not synchronised")
+
+    def content(folder: Path) -> dict[str, bytes]:
+        return {
+            path.relative_to(folder).as_posix(): path.read_bytes() if path.is_file() else b"/"
+            for path in folder.rglob("*")
+        }
+
+    shown: dict[tuple[What, int], dict[str, bytes]] = {}
+
+    def look(call: Call, what: What, left: Path) -> None:
+        shown[what, call.number] = content(left)
+
+    seen = moments(act, disk, look)
+    assert seen.status == 0, seen.said
+    writes = sum(call.what == "write" for call in seen.calls)
+    assert len(shown) == 3 * len(seen.calls) + writes
+    for (what, at), left in shown.items():
+        shutil.rmtree(disk)
+        disk.mkdir()
+        struck = watched(act, disk, Fault(what, at))
+        assert content(struck.disk or disk) == left, (what, at)
