@@ -39,7 +39,8 @@ def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> 
             )
         )
         detail, audience, quoted = _private(text, draft, end, private)
-        start_word, end_word = text.tokens[draft.start].word, text.tokens[end - 1].word
+        first, last = draft.shown or (draft.start, end)
+        start_word, end_word = text.tokens[first].word, text.tokens[last - 1].word
         note = said.notes[said.note_of[start_word]] if said.notes else None
         if note is not None and said.note_of[end_word] != said.note_of[start_word]:
             # the quote stays within the note in which the statement begins
@@ -52,7 +53,7 @@ def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> 
             Fact(
                 id=_id(note, detail, ids),
                 detail=detail,
-                quote=quoted or quote(said.words, text.tokens, draft.start, end),
+                quote=quoted or quote(said.words, text.tokens, first, last),
                 confidence=confidence,
                 status="rejected" if taken_back else status,
                 why="taken back in what was said next" if taken_back else why,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import get_args
 
+from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import StatementKind
@@ -104,6 +105,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
         if phrase == ["waiting", "for"] and text.cue("clock", i):
             return None
+        if _puts_on(text, i):
+            return None
     if (
         kind == "hazard"
         and phrase in (["warning"], ["hazard"], ["safety"], ["caution"])
@@ -157,6 +160,25 @@ def _value_wanted(text: Text, end: int) -> bool:
         or text.tokens[number.end].gap > NO_BREAK
         or text.unit_follows(number.end)
     )
+
+
+def _puts_on(text: Text, i: int) -> bool:
+    """ "dropped in a new filter": fitted; but "the nut dropped in the sump" is lost."""
+    after, meanings = text.fittings_at(i)
+    if not any(action == "fitted" for action, _, _ in meanings):
+        return False
+    put = name_at(text, after, text.sentence(i)[1])
+    if put is None or put.kind is None:
+        return False
+    if put.condition == "new":
+        return True
+    start, end = text.breath(i)
+    fell = name_before(text, i, start)
+    if fell is not None and (fell.kind is not None or fell.pronoun):
+        return False
+    small = text.trade.kinds["missed"]
+    said_after = (name_at(text, k, end) for k in range(put.end, min(end, put.end + 6)))
+    return not any(name is not None and name.kind in small for name in said_after)
 
 
 def _done_verb(text: Text, i: int) -> bool:

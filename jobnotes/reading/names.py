@@ -11,7 +11,8 @@ from decimal import Decimal
 from typing import Literal
 
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import COMMA, NO_BREAK
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.trouble_codes import written_as_code
 
 _COUNTS = {
     "pair of": 2,
@@ -305,8 +306,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             continue
         if not _plain(text, j, last):
             number = text.number(j) if j > start and norms[j - 1] in trade.words["numbered"] else None
-            if number is not None and number.end < len(tokens) and tokens[number.end].joined:
-                number = None  # "pin 4C-1180": a part number
+            if number is not None and _spelled_beyond(text, number.start, number.end):
+                number = None  # "pin 4C-1180", "pin 60 T 120": a part number
             if number is not None and not text.unit_follows(number.end):
                 j = number.end
                 if head_end == start or norms[head_end - 1] in text.trade.words["numbered"]:
@@ -355,6 +356,14 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         reach=max(j, end),
         doubt=doubt,
     )
+
+
+def _spelled_beyond(text: Text, start: int, end: int) -> bool:
+    """Whether the number at `start` … `end` is the beginning of a longer string of letters and digits."""
+    if end < len(text.tokens) and text.tokens[end].joined:
+        return True
+    run = text.spelled(start) if end < len(text.tokens) and text.tokens[end].gap == NO_BREAK else None
+    return run is not None and run.end > end + 1 and any(c.isalpha() for c in run.text)
 
 
 def head_of(name: Name) -> str:
@@ -502,6 +511,8 @@ def _plain(text: Text, j: int, last: int) -> bool:
         return False
     if norm in text.trade.stop or norm in text.trade.determiners or not norm[:1].isalpha():
         return False
+    if written_as_code(norm):
+        return False  # "fitted a new sensor P0401 cleared"
     if text.number(j) is not None and norm not in ("second",):
         return False
     if text.norm(j + 1) in ("it", "them", "the") and any(m[1] == "base" for m in text.steps_at(j)[1]):
@@ -562,8 +573,7 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
         ):
             break  # "a new top plate the valve rod we kept": a new sentence without its stop
         if found and (
-            name.kind is None
-            or (text.cue("identity.part_number", name.end) and name.count is None and name.condition is None)
+            name.kind is None or (_numbered(text, name.end) and name.count is None and name.condition is None)
         ):
             break
         if (
@@ -588,6 +598,11 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
     return found
 
 
+def _numbered(text: Text, j: int) -> bool:
+    """Whether a part number is told at `j`, in the same breath as what stands before it."""
+    return text.cue("identity.part_number", j) is not None and text.tokens[j].gap < STOP
+
+
 def _counted(text: Text, j: int) -> bool:
     """A new item of a list that runs on without a comma: "two bolts four nuts"."""
     number = text.number(j)
@@ -600,7 +615,7 @@ def name_before(text: Text, end: int, start: int) -> Name | None:
         return None  # most often
     best: Name | None = None
     for i in range(end - 1, max(start, end - 9) - 1, -1):
-        if i < end - 1 and text.tokens[i + 1].gap > NO_BREAK:
+        if i < end - 1 and (text.tokens[i + 1].gap > NO_BREAK or text.tokens[i].text.endswith(":")):
             break
         if text.norms[i] in ("i", "i've", "we", "he"):
             break

@@ -385,6 +385,8 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
             continue
         if norm == "using" and text.norm(i - 1) in text.trade.words["vehicle_does"]:
             continue  # "it's using two litres of oil a week"
+        if text.norm(i - 1) in text.trade.words["marks"]:
+            continue  # "hoses marked with paint"
         if text.sense(i) is not None or text.negated_before(i):
             continue
         sentence = text.sentence(i)
@@ -519,11 +521,25 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
                     name.start,
                     name.end,
                     score=0.85,
-                    doubts=() if same else ("listed without saying that it was fitted",),
+                    doubts=_listed_doubts(text, name, before if same else None),
                     keys=((name.start, name.end),),
                 )
             )
     return own
+
+
+def _listed_doubts(text: Text, name: Name, before: Sequence[Draft] | None) -> tuple[str, ...]:
+    """What speaks against an item of a list; `before`: the parts told with it, None where there are none."""
+    if before is None:
+        return ("listed without saying that it was fitted",)
+    if name.unit is None or name.kind in text.trade.kinds["used_up"]:
+        return ()
+    for draft in before:
+        told = name_at(text, draft.keys[0][0], draft.keys[0][1])
+        if told is not None and told.kind == name.kind and told.unit is None:
+            # "grease line renewed, eighty centimetres of nylon"
+            return (f"is it what the {_detail(draft).name} was made of?",)
+    return ()
 
 
 def new_ones(text: Text, works: Sequence[Work]) -> Iterator[Draft]:

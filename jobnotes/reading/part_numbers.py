@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, insort
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before
-from jobnotes.reading.part_lists import list_goes_on, numbered
+from jobnotes.reading.numbers import Number
+from jobnotes.reading.part_lists import LARGEST_COUNT, list_goes_on, numbered
 from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
+from jobnotes.reading.trouble_codes import trouble_code
 from jobnotes.reading.work import Work, Works
 from jobnotes.record import Part
 
@@ -21,6 +23,8 @@ RATING = re.compile(r"(?:\d+(?:V|A|W|KW|MM|NM|BAR|AH))+", re.IGNORECASE)
 
 #: How many tokens from its number a part may stand that is named again with it.
 NEAR = 80
+#: So many tokens, about ten seconds of speech, lie between a part and a number that is told much later.
+FAR = 25
 
 
 def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Draft]:
@@ -47,7 +51,11 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             if plain_cue and (len(run.text) < (3 if follows else 5) or text.unit_follows(run.end)):
                 i += 1
                 continue
-            target = _target(text, out, i, run.end, key)
+            said_of = named_after(text, found[0]) or _named_with(text, i)
+            target = _target(text, out, said_of, i, run.end, key)
+            if target is None and named_after(text, found[0]) is not None:
+                i += 1  # "the chassis number of this bus is …"
+                continue
             gone = _taken_off(i, near)
             if gone is not None and (target is None or out.drafts[target].start < gone.start):
                 part = _with(Part(gone.text, "removed", gone.count), key, run.text)
@@ -84,6 +92,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 end=max(draft.end, run.end),
                 doubts=doubts,
                 keys=(*draft.keys, (j, run.end)),
+                shown=_shown(text, draft, said_of, i, run.end),
             )
             out.put(target, numbered)
             text.claim(i, run.end)
@@ -94,12 +103,35 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
     return out.drafts
 
 
+#: A number printed in groups with points between them: "30.4471.902", "3307.114".
+_POINTED = re.compile(r"\d+(?:\.\d+)+")
+
+
+def _pointed(text: Text, j: int) -> Spelled | None:
+    """The number at `j` that is printed with points between its groups, each of which is kept."""
+    if j >= len(text.tokens) or "." not in text.norm(j):
+        return None
+    end = j + 1
+    while end < len(text.tokens) and text.tokens[end].joined:
+        end += 1
+    said = _POINTED.fullmatch(text.tokens[j].text.strip(" ,.;:!?"))
+    return Spelled(j, end, said.group()) if said is not None and not text.unit_follows(end) else None
+
+
+def named_after(text: Text, j: int) -> Name | None:
+    """What the number belongs to whose name ends at `j`: "part number on the outer bearing is …"."""
+    name = name_at(text, j + 1) if text.norm(j) in ("on", "of", "for") else None
+    return name if name is not None and name.kind is not None and not name.pronoun else None
+
+
 def number_after(text: Text, j: int) -> tuple[int, Spelled | None]:
     """Where the number begins whose name ("part number") ends at `j`, and the number, if there is one."""
+    named = named_after(text, j)
+    j = named.end if named is not None else j
     while text.cue("identity.is_words", j) or text.norm(j) in text.trade.words["before_number"]:
         step = text.cue("identity.is_words", j)
         j = step[0] if step else j + 1
-    run = text.spelled(j)
+    run = _pointed(text, j) or text.spelled(j)
     if run is None or not any(c.isdigit() for c in run.text) or len(run.text) < 3:
         return j, None
     return j, run
@@ -114,22 +146,21 @@ def _unnamed(text: Text, out: _Placed, works: Works) -> None:
         part = _part(draft)
         if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
             continue
-        i = draft.keys[0][1]
+        i = _past_what_was_done(text, draft.keys[0][1])
         if draft.end > i and text.spelled(i) is None and text.spelled(draft.end) is not None:
-            i = draft.end  # "seal kit fitted, 1 off, 550 0917"
-        i = _past_what_was_done(text, i)
+            i = _past_what_was_done(text, draft.end)  # "seal kit fitted, 1 off, 550 0917"
         if i >= len(text.tokens) or text.tokens[i].gap > COMMA or not text.free(i, i + 1):
             continue
-        run = text.spelled(i)
-        if run is None or not text.free(run.start, run.end):
+        run = _pointed(text, i) or text.spelled(i)
+        if run is None or not text.free(run.start, run.end) or trouble_code(text, i) is not None:
             continue
-        plain = run.text.replace("-", "").replace("/", "")
+        plain = re.sub(r"[-/.]", "", run.text)
         figures = sum(c.isdigit() for c in plain)
         marked = not plain.isdigit() or "-" in run.text
         if len(plain) < 4 or figures < 3 or (not marked and figures < 5) or not plain[-1:].isalnum():
             continue
         number = text.number(i)
-        if number is not None and number.end >= run.end and "." in number.text:
+        if number is not None and number.end >= run.end and "." in number.text and len(plain) < 7:
             continue
         if run.end < len(text.tokens) and text.tokens[run.end].gap == NO_BREAK:
             counted = text.norm(run.end) in ("off", "of", "times", "newton", "point")
@@ -164,12 +195,26 @@ def _past_what_was_done(text: Text, i: int) -> int:
             i = verb
             continue
         number = text.number(i)
+        if number is not None and (pieces := _pieces_here(text, number)) > i:
+            i = pieces
+            continue
         rated = text.trade.unit_forms.at(text.norms, number.end) if number is not None else (i, ())
         if rated[1] and rated[1][0][0].quantity in ("voltage", "current", "power"):
             i = rated[0]
             continue
         break
     return i
+
+
+def _pieces_here(text: Text, number: Number) -> int:
+    """Past a number of pieces before a part number: "pump, 1 off, EP-24-0071", "resistor, new, 1, TR-120"."""
+    if text.norm(number.end) in text.trade.words["piece_words"]:
+        return number.end + 1
+    alone = number.end < len(text.tokens) and text.tokens[number.end].gap == COMMA
+    small = len(number.atoms) == 1 and number.value <= LARGEST_COUNT and "." not in number.text
+    following = text.spelled(number.end) if alone and small else None
+    lettered = following is not None and any(c.isalpha() for c in following.text)
+    return number.end if lettered else number.start
 
 
 def _goes_on(text: Text, out: _Placed, works: Works, action: PartAction, i: int) -> None:
@@ -244,10 +289,36 @@ def _taken_off(i: int, works: Works) -> Name | None:
     return None
 
 
-def _target(text: Text, placed: _Placed, i: int, end: int, key: str) -> int | None:
+def _named_with(text: Text, i: int) -> Name | None:
+    """What stands right before a number's name: "the pump was number …", "relay, part number …"."""
+    end = i
+    while (
+        end > 0 and text.norm(end - 1) in text.trade.words["has_number"] and text.tokens[end].gap == NO_BREAK
+    ):
+        end -= 1
+    return name_before(text, end, max(0, i - 6))
+
+
+def _of_that_name(text: Text, named: Name, parts: Mapping[int, str]) -> list[int]:
+    """Of `parts` with the same head, those that `named` can mean: the outer bearing is not the inner one."""
+    words = set(named.text.casefold().split())
+    called = {n: set(name.casefold().split()) for n, name in parts.items()}
+    whole = [n for n, name in called.items() if words <= name or name <= words]
+    return whole if whole or words & text.trade.words["sides"] else list(called)
+
+
+def _shown(text: Text, draft: Draft, said_of: Name | None, i: int, end: int) -> tuple[int, int] | None:
+    """What is quoted where the part is named again with its number, much later: those words alone, without
+    all that lies between."""
+    if said_of is None or said_of.kind is None or i - draft.end < FAR:
+        return draft.shown
+    return min(said_of.start, i), end
+
+
+def _target(text: Text, placed: _Placed, named: Name | None, i: int, end: int, key: str) -> int | None:
+    """Which part the number belongs to that is told at `i` … `end`; `named`: the thing named with it."""
     drafts = placed.drafts
     near = placed.around(i - NEAR, max(i, end) + NEAR)
-    named = name_before(text, i, max(0, i - 6))
     if named is not None and named.kind:
         head = named.text.split()[-1].casefold()
         same = [
@@ -256,14 +327,13 @@ def _target(text: Text, placed: _Placed, i: int, end: int, key: str) -> int | No
             if head in _part(drafts[n]).name.casefold()
             and abs(drafts[n].start - i) < NEAR
             and getattr(drafts[n].detail, key) is None
-            and _part(drafts[n]).action == "fitted"
+            and _part(drafts[n]).action in ("fitted", "ordered")
         ]
         if same:
-            return min(same, key=lambda n: abs(drafts[n].start - i))
-        if (
-            named.end == i
-            and key == "number"
-            and not any(head in _part(drafts[n]).name.casefold() or drafts[n].keys[0][1] == i for n in near)
+            meant = _of_that_name(text, named, {n: _part(drafts[n]).name for n in same})
+            return min(meant, key=lambda n: abs(drafts[n].start - i), default=None)
+        if key == "number" and not any(
+            head in _part(drafts[n]).name.casefold() or drafts[n].keys[0][1] == i for n in near
         ):
             return None  # "a relay, part number …": of none of the parts before
     before = [n for n in near if drafts[n].keys[0][0] <= i and i - drafts[n].keys[0][1] < 30]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import PartAction
-from jobnotes.reading.names import Name, name_at, unknown
+from jobnotes.reading.names import Name, name_at, name_before, unknown
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
@@ -151,6 +151,9 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if work.form in text.trade.words["going_on"] and name.condition != "new":
                 continue
+            falls = work.form in text.trade.words["falls_too"] and name.condition != "new"
+            if falls and _small_before(text, work):
+                continue  # "the nut dropped in a cylinder"
             if work.form in ("swapped", "swopped", "changed") and _swapped_over(text, name):
                 continue
             condition = name.condition if action != "reused" else None
@@ -171,6 +174,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 more = (*more, f"'{text.norm(name.start)}' was taken for the {name.text}")
             if action == "consumed" and work.form == "used" and not name.unit and name.kind in _used_as(text):
                 more = (*more, f"was the {name.text} fitted, or was it the tool?")
+            if falls and name.definite:
+                more = (*more, f"was the {name.text} fitted, or did something fall there?")
             if name.doubt:
                 more = (*more, name.doubt)
             if not name.kind:
@@ -184,6 +189,12 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 repairs=repairs,
                 keys=((name.start, name.end),),
             )
+
+
+def _small_before(text: Text, work: Work) -> bool:
+    """Whether something small, that gets lost, is named right before the verb, and nobody who did it."""
+    before = name_before(text, work.start, text.breath(work.start)[0])
+    return before is not None and before.kind in text.trade.kinds["missed"] and before.condition != "new"
 
 
 def _shared_head(text: Text, pair: Sequence[Name]) -> Name | None:

@@ -108,7 +108,9 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
     near = reaching < bisect_right(found, end + NEAR, key=lambda one: one.old_start)
     if near and isinstance(draft.detail, LabourSaid):
         doubts = (*doubts, "the hours were put right in speaking: are these the ones that count?")
-    return replace(draft, start=start, end=end, doubts=doubts, keys=tuple(back(a, b) for a, b in draft.keys))
+    shown = back(*draft.shown) if draft.shown is not None else None
+    keys = tuple(back(a, b) for a, b in draft.keys)
+    return replace(draft, start=start, end=end, doubts=doubts, keys=keys, shown=shown)
 
 
 def _before(
@@ -130,6 +132,7 @@ def _before(
             start=draft.start + low,
             end=draft.end + low,
             keys=tuple((a + low, b + low) for a, b in draft.keys),
+            shown=(draft.shown[0] + low, draft.shown[1] + low) if draft.shown is not None else None,
         )
         spans = moved.keys or ((moved.start, moved.end),)
         touched = any(a < one.old_end and one.old_start < b for a, b in spans)

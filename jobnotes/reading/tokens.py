@@ -141,9 +141,18 @@ def without_is(word: str) -> tuple[str, bool]:
 _IS_NUMBER = re.compile(r"[\d.,]*\d")
 
 
+_LETTERED = re.compile(r"(?![PCBU][0-3][0-9A-F]{3})[A-Z]{1,4}[-/]?\d[\w/-]*")
+_LETTERS = re.compile(r"[A-Z]{1,4}-?")
+
+
 def _number_next(words: Sequence[Word], index: int) -> bool:
-    """ "no. 118": an abbreviation, not the end of a sentence."""
-    return index + 1 < len(words) and words[index + 1].text[:1].isdigit()
+    """ "no. 118", "no. RK-38", "no. AS 6612": an abbreviation, not the end of a sentence."""
+    after = [word.text.strip().rstrip(",.;") for word in words[index + 1 : index + 3]]
+    if not after:
+        return False
+    if after[0][:1].isdigit() or _LETTERED.fullmatch(after[0]):
+        return True
+    return len(after) > 1 and _LETTERS.fullmatch(after[0]) is not None and after[1][:1].isdigit()
 
 
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d{1,4}),(\d{1,2})(?![\d,])")

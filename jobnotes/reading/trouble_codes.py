@@ -19,6 +19,11 @@ _DTC = re.compile(r"[pcbu][0-3][0-9a-f]{3}")
 _SYSTEMS = "pcbu"
 
 
+def written_as_code(norm: str) -> bool:
+    """Whether one token is a trouble code as it is printed: "p0401"."""
+    return _DTC.fullmatch(norm) is not None
+
+
 def trouble_code(text: Text, i: int) -> HeardCode | None:
     norm = text.norm(i)
     doubts: list[str] = []

@@ -203,7 +203,8 @@ def details(got: dict[str, Any], want: dict[str, Any]) -> tuple[list[str], list[
             different.append("limit not said")
     for key in ("number", "serial"):
         if key in want:
-            compare(key, _alnum(got.get(key)) == _alnum(want[key]), got.get(key) is not None)
+            same = _alnum(got.get(key)).replace(".", "") == _alnum(want[key]).replace(".", "")
+            compare(key, same, got.get(key) is not None)
     if kind in ("part", "step", *IDENTITIES) and "unit" in want:
         compare("unit", got.get("unit") == want["unit"], got.get("unit") is not None)
     if kind in ("measurement", "labour", "clock", "photo_cue") and not _has(
@@ -242,7 +243,8 @@ def score_session(
             if identity(got, want):
                 absent, different = details(got, want)
                 off = abs((where[g] if where[g] is not None else 99) - want["line"])
-                rank = (want.get("status") == "rejected", len(different), len(absent), off)
+                aside = (want.get("status") == "rejected", len(different), len(absent))
+                rank = (*aside, bool(want.get("optional")), off)
                 pairs.append((rank, g, w, absent, different))
     pairs.sort(key=lambda p: p[0])
     matched: dict[int, tuple[int, list[str], list[str]]] = {}
