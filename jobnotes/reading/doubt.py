@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from jobnotes.reading.knowledge import Trade, convert
 from jobnotes.reading.numbers import TENS, UNITS
 from jobnotes.reading.text import Draft, Text
-from jobnotes.record import Identity, Measurement, Status
+from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Status
 
 #: Below this recogniser confidence a word that carries a number or name is doubted.
 WORD_FLOOR = 0.45
@@ -31,6 +31,7 @@ def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
     doubts = [d for d in draft.doubts if d]
     heard = _heard(text, draft)
     doubts += _weak_words(text, draft)
+    doubts += _repaired_numbers(text, draft)
     doubts += _implausible(text, draft)
     confidence = draft.score * heard
     if doubts:
@@ -98,6 +99,22 @@ def _weak_words(text: Text, draft: Draft) -> list[str]:
     return [f"not sure that '{' '.join(dict.fromkeys(weak))}' was heard right"] if weak else []
 
 
+def _repaired_numbers(text: Text, draft: Draft) -> list[str]:
+    """A number, or the word that makes it a limit, that was put right: always for a person."""
+    if not isinstance(draft.detail, Measurement | LabourSaid | Identity | FaultCode):
+        return []
+    repairs = {text.repairs[k] for a, b in draft.keys for k in range(a, b) if k in text.repairs}
+    return sorted(
+        f"'{one.heard}' was taken for '{one.read_as}'"
+        for one in repairs
+        if _counts(set(one.read_as.split()) - set(one.heard.split()), text.trade)
+    )
+
+
+def _counts(words: set[str], trade: Trade) -> bool:
+    return any(w in UNITS or w in TENS or bool(trade.cue["limits"].at([w], 0)[1]) for w in words)
+
+
 def _whole_unit(text: Text, start: int, end: int, word: int) -> bool:
     """A long word of a unit: recognisers are unsure of "metres" for its spelling, not for what was said."""
     return any(
@@ -118,6 +135,8 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
     for at, word in enumerate(said):
         named = text.trade.quantity_words.get(word, m.quantity)
         of_a_thing = any(text.trade.components.at(said, k)[0] > at for k in range(at, min(at + 2, len(said))))
+        if m.quantity == "time":
+            break  # "pressure builds in three minutes"
         if named != m.quantity and not of_a_thing:
             return [f"'{word}' is no {m.quantity}: was the unit heard right?"]
     words = set((m.subject or "").casefold().split())

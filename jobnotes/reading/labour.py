@@ -97,6 +97,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return False
     if text.norm(i - 1) == "in" and i - 1 == text.breath(i)[0]:
         return False  # "in an hour it lost a litre"
+    if "inside" in text.norms[max(start, i - 2) : i]:
+        return False  # "down to 0.6 inside of three minutes"
     if set(text.norms[start:i]) & trade.words["others_at_work"]:
         return False  # "it took the driver two hours"
     asked_for = text.ends_at(trade.cue["labour.strong"], i, 6) is not None  # "put me down for"

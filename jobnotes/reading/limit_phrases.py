@@ -35,7 +35,7 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
     for end in range(i, j - 1, -1):
         for role in ("tolerance", "max", "min", "nominal"):
             found = text.ends_at(text.trade.cue[f"limits.{role}"], end, 6)
-            if found and (best is None or found[0] < best[0]):
+            if found and (best is None or found[0] < best[0]) and not _in_condition(text, found[0], end):
                 best = (found[0], role)
     if best is None:
         return None
@@ -46,6 +46,12 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
         if reading and reading[0] < best[0]:
             return None
     return best
+
+
+def _in_condition(text: Text, start: int, end: int) -> bool:
+    """ "with the key held over 23.9 volts": the words belong to the condition before the value."""
+    held = text.ends_at(text.trade.conditions, end, 8)
+    return held is not None and held[0] < start
 
 
 def _moved_up(text: Text, i: int) -> bool:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from jobnotes.reading.process_times import takes
 from jobnotes.reading.quantities import (
     Quantity,
     is_reported,
     name_counted,
     quantities_in,
     same_dimension,
-    takes,
 )
 from jobnotes.reading.text import Text
 
@@ -40,6 +40,14 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                 if rivals:
                     target.doubts.append("several readings came before this limit: which does it belong to?")
             target.limits.append(q)
+            _forget_size_as_new(text, target)
+
+
+def _forget_size_as_new(text: Text, q: Quantity) -> None:
+    """ "new is 45, minimum is 37": how thick it was when new bounds nothing where a limit is told."""
+    as_new = [o for o in q.limits if text.cue("limits.as_new", o.cue_start) and o.role == "nominal"]
+    if len(as_new) < len(q.limits):
+        q.limits = [o for o in q.limits if o not in as_new]
 
 
 def _in_order(text: Text, quantities: list[Quantity]) -> set[int]:

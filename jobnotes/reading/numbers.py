@@ -32,7 +32,7 @@ _SCALES = {"thousand": 10**3, "million": 10**6, "billion": 10**9, "grand": 10**3
 REPEATS = {"double": 2, "triple": 3, "treble": 3}
 
 
-_ZERO = {"oh", "o", "zero", "nought", "naught"}
+ZEROS = {"oh", "o", "zero", "nought", "naught"}
 
 
 #: A printed run of digits longer than this is no number that anybody says.
@@ -240,7 +240,7 @@ def _places(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
     text, j = "", i
     while j < len(tokens) and (j == i or tokens[j].gap == NO_BREAK):
         norm = tokens[j].norm
-        if norm in _ZERO:
+        if norm in ZEROS:
             text, j = text + "0", j + 1
         elif norm in REPEATS and UNITS.get(norm_at(tokens, j + 1), 10) <= 9:
             text, j = text + str(UNITS[norm_at(tokens, j + 1)]) * REPEATS[norm], j + 2
@@ -293,7 +293,7 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
         while norm_at(tokens, k) in ("of", "a", "an"):
             k += 1
         return Number(i, k, Decimal(sign + "0.75"), sign + "0.75")
-    if norm == "point" or (norm in _ZERO and norm_at(tokens, j + 1) == "point"):
+    if norm == "point" or (norm in ZEROS and norm_at(tokens, j + 1) == "point"):
         k = j + 1 if norm == "point" else j + 2
         places = _places(tokens, k)
         if places and not (norm == "point" and not _starts_point(tokens, j)):
@@ -309,7 +309,7 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
         return Number(i, parts[1], Decimal(f"{sign}{parts[0]}"), f"{sign}{parts[0]}")
     exact = True
     head = _atom(tokens, j)
-    if head is None and norm in _ZERO and norm not in ("oh", "o"):
+    if head is None and norm in ZEROS and norm not in ("oh", "o"):
         head = ("0", j + 1)
     if head is None and due:
         digit = trade.digits.get(norm) or trade.homophones.get(norm)
@@ -347,7 +347,7 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
         ):
             break  # "cylinder three 19 bar": words and then print are two numbers
         more = _atom(tokens, j)
-        if more is None and norm_at(tokens, j) in _ZERO and not is_ring(tokens, j):
+        if more is None and norm_at(tokens, j) in ZEROS and not is_ring(tokens, j):
             more = ("0", j + 1)
         if more is None or "." in more[0]:
             break

@@ -12,7 +12,7 @@ from itertools import pairwise
 from jobnotes.reading.knowledge import Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import Number, one_and_more
+from jobnotes.reading.numbers import UNITS, ZEROS, Number, one_and_more
 from jobnotes.reading.numbers import number as parse
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -68,6 +68,9 @@ def find_quantities(text: Text) -> list[Quantity]:
             continue
         if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
+            if text.norm(i) in UNITS and text.norm(i + 1) in ZEROS and text.norm(i + 2) == "point":
+                i += 1  # "cylinder one nought point four one"
+                continue
             if first is not None and len(first.atoms) > 1 and len(first.atoms[0]) == 1:
                 loose = None if text.norm(i).isdigit() else text.said(first.start, first.end)
                 i += 1  # "cylinder 1 28 bar", "cylinder one twenty-eight"
@@ -94,7 +97,7 @@ def find_quantities(text: Text) -> list[Quantity]:
             number is None
             and text.norm(i) in text.trade.homophones
             and (
-                text.norm(i + 1) == "point"
+                (text.norm(i + 1) == "point" and not _leads_to(text, i))
                 or (text.norm(i) in ("ate", "won", "too", "fore") and _long_unit(text, i + 1))
             )
         ):
@@ -118,6 +121,21 @@ def find_quantities(text: Text) -> list[Quantity]:
         i = q.end
     _doubt_neighbours(text, found)
     return found
+
+
+def _leads_to(text: Text, i: int) -> bool:
+    """ "down to point six", "from one bar to point six": the "to" at `i` is none of the number."""
+    if text.norm(i) != "to":
+        return False
+    for cue in ("readings.verbs", "limits.max"):
+        phrase = text.ends_at(text.trade.cue[cue], i + 1, 5)
+        if phrase is not None and phrase[0] < i:
+            return True
+    return "from" in text.norms[max(text.breath(i)[0], i - _FROM) : i]
+
+
+#: So many tokens before "to" its "from" may stand.
+_FROM = 6
 
 
 def _one_and_more(text: Text, i: int) -> Quantity | None:
@@ -295,6 +313,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
         and (joiner != "-" or text.tokens[after_unit].joined)
     ):
         second = text.number(after_unit + 1)
+        if second is None and limit_before(text, start) is not None:
+            second = _bound_as_heard(text, after_unit + 1)  # "spec two point five to for"
         if second and text.tokens[after_unit + 1].gap <= COMMA:
             unit2 = unit_at(text, second.end, second)
             plausible = (
@@ -307,6 +327,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 high, end = second.value, unit2[2] if unit2 else second.end
                 unit = unit2 or unit
                 q.number = replace(number, exact=number.exact and second.exact)
+                if not second.exact:
+                    q.doubts.append(f"'{text.said(second.start, second.end)}' was read as {second.text}")
             elif (
                 plausible
                 and is_range
@@ -330,6 +352,8 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 )
             ):
                 high, end = second.value, second.end
+                if not second.exact:
+                    q.doubts.append(f"'{text.said(second.start, second.end)}' was read as {second.text}")
     elif joiner in ("2", "two", "too") and unit is None and limit_before(text, start) is not None:
         second = text.number(after_unit + 1)  # "ten two fourteen ohms"
         if (
@@ -342,6 +366,10 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             unit = unit_at(text, second.end, second)
             end = unit[2] if unit else second.end
             q.doubts.append(f"'{joiner}' between {number.text} and {second.text} was read as 'to'")
+    elif unit is None and limit_before(text, start) is not None and _range_in_a_row(number):
+        low, _, top = number.atoms  # "book eighteen two twenty two"
+        q.value, high = Decimal(low), Decimal(top)
+        q.doubts.append(f"'two' between {low} and {top} was read as 'to'")
     if unit is None and text.norm(end) in ("tenth", "tenths") and number.value < 10:
         tenths = Decimal(number.value) / 10  # "six tenths of a mil"
         found = unit_at(text, end + 1, replace(number, value=tenths))
@@ -357,7 +385,7 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             q.role = "skip"  # "twenty tonne excavator": what it is, and no reading
         alike = text.trade.alike.get(form)
         if alike is not None:
-            words = text.norms[max(text.sentence(start)[0], start - 14) : unit[2] + 5]
+            words = text.norms[max(text.breath(start)[0], start - 14) : unit[2] + 5]
             if any(w in alike[1] for w in words):
                 q.unit = text.trade.units[alike[0]]
             elif (
@@ -405,6 +433,27 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
     if q.unit is None and high is None and len(atoms) > 3:
         return None
     return q
+
+
+def _bound_as_heard(text: Text, i: int) -> Number | None:
+    """The upper bound at `i` where it was heard as a word that sounds like a digit."""
+    if text.norm(i) not in text.trade.homophones or text.norm(i) == "to":
+        return None
+    number = text.number(i, due=True)
+    closes = number is not None and (
+        number.end >= len(text.tokens)
+        or text.tokens[number.end].gap > NO_BREAK
+        or text.unit_follows(number.end)
+    )
+    return number if closes else None
+
+
+def _range_in_a_row(number: Number) -> bool:
+    """ "eighteen two twenty two": two bounds of as many figures, and between them what sounds like "to"."""
+    if len(number.atoms) != 3 or number.atoms[1] != "2":
+        return False
+    low, _, top = number.atoms
+    return len(low) == len(top) >= 2 and low.isdigit() and top.isdigit() and int(low) < int(top)
 
 
 def _rated(text: Text, i: int) -> bool:
@@ -493,6 +542,24 @@ def _two_units(text: Text, q: Quantity, unit: tuple[Unit, str, int]) -> None:
         q.unit, q.end = milli, stop
 
 
+#: So many words may tell how one value became the next.
+_LONGEST_CHANGE = 6
+
+
+def changed_to(text: Text, first: Quantity, second: Quantity) -> bool:
+    """ "from 4.8 bar to 0.9", "one bar and it was down to 0.6": the second value is what the first became."""
+    between = text.norms[first.end : second.start]
+    if between == ["to"]:
+        return "from" in text.norms[max(0, first.start - 2) : first.start]
+    words = text.trade.words
+    return (
+        1 < len(between) <= _LONGEST_CHANGE
+        and between[-1] == "to"
+        and bool(words["changes"] & set(between))
+        and set(between) <= words["changes"] | words["fillers"] | words["around_subject"]
+    )
+
+
 def name_counted(text: Text, q: Quantity) -> bool:
     """ "got six bolts": the number counts things."""
     name = name_at(text, q.end)
@@ -512,20 +579,3 @@ def is_reported(text: Text, q: Quantity) -> bool:
 
 def same_dimension(trade: Trade, a: Unit, b: Unit) -> bool:
     return a.ucum == b.ucum or (a.quantity == b.quantity and convert(trade, 1.0, a.ucum, b.ucum) is not None)
-
-
-def takes(text: Text, q: Quantity) -> bool:
-    """ "built up in four minutes": how long something took, as a reading."""
-    if q.unit is not None and q.unit.quantity != "time":
-        return False
-    start, _ = text.clause(q.start)
-    before = text.norms[max(start, q.start - 12) : q.start]
-    return (
-        bool(before)
-        and (
-            before[-1] in ("in", "takes", "took", "takes about", "about", "only")
-            or q.unit is None
-            or q.unit.ucum in ("s", "ms")
-        )
-        and any(w.startswith(tuple(text.trade.words["process_stems"])) for w in before)
-    )

@@ -11,8 +11,10 @@ from dataclasses import replace
 
 from jobnotes.reading.conditions import conditions_of
 from jobnotes.reading.limits import attach_limits, share_limits
+from jobnotes.reading.process_times import process_of
 from jobnotes.reading.quantities import Quantity, find_quantities
 from jobnotes.reading.roles import assign_roles
+from jobnotes.reading.series import tell_entries
 from jobnotes.reading.test_points import place_after_ends, test_point_of
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.unsaid_units import share_units, take_units
@@ -27,6 +29,10 @@ _TAKES_NO_READING = frozenset(
 )
 
 
+#: So many tokens before a reading its limit is still quoted with it.
+NEAR = 8
+
+
 def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     """Readings in order; `verbs` tell where the words of a job end and those of a test point begin."""
     done = sorted(w.end for w in verbs if w.part or w.action in _TAKES_NO_READING)
@@ -37,6 +43,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     share_units(text, quantities)
     assign_roles(text, quantities)
     attach_limits(text, quantities)
+    tell_entries(text, quantities)
     share_limits(text, quantities)
     last: Measurement | None = None
     told: dict[str, set[str | None]] = {}
@@ -48,7 +55,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
             continue
         assert isinstance(draft.detail, Measurement)
         if draft.detail.subject is None:
-            subject = _tightened(text, q, near) or _same_as_before(text, q, told)
+            subject = process_of(text, q) or _tightened(text, q, near) or _same_as_before(text, q, told)
             if subject is None and q.named is not None:
                 subject = text.said(*q.named)
             draft = replace(draft, detail=replace(draft.detail, subject=subject))
@@ -105,8 +112,9 @@ def _draft(
         all_doubts.append(doubt)
     for o in q.limits:
         all_doubts += o.doubts
-    begin = min([left, q.start, *(s for s, _ in limit_span)])
-    finish = max([q.end, *(e for _, e in limit_span)])
+    near = [(s, e) for s, e in limit_span if left - e <= NEAR]  # one told before a whole list stands far away
+    begin = min([left, q.start, *(s for s, _ in near)])
+    finish = max([q.end, *(e for _, e in near)])
     if begin < q.start - 40:
         begin = q.start
     measurement = Measurement(value, q.unit.ucum, q.unit.quantity, subject, conditions, limit, verdict)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
+from jobnotes.reading.process_times import takes
 from jobnotes.reading.quantities import (
     Quantity,
     is_reported,
     name_counted,
     quantities_in,
     same_dimension,
-    takes,
 )
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
@@ -26,8 +26,10 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
         if q.unit is None and name_counted(text, q):
             limit = None  # "over five pipes"
-        if text.norm(q.start - 1) == "over" and _time_of_a_loss(text, q):
-            limit = None  # "pressure drop over ten minutes, 0.3 bar"
+        if text.norm(q.start - 1) == "over" and (
+            _time_of_a_loss(text, q) or _time_of_a_value(q, quantities, at)
+        ):
+            limit = None  # "pressure drop over ten minutes, 0.3 bar", "drops to 0.7 over ten minutes"
         apart = text.norms[q.end : q.end + 2]
         if apart[:1] in (["apart"], ["difference"]) or apart in (["of", "each"], ["of", "one"]):
             q.role = "skip"  # "should be within two seconds of each other"
@@ -153,20 +155,24 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     """Whether a number with a unit is a reading, a condition of one, or neither."""
     assert q.unit is not None
     trade, norms = text.trade, text.norms
-    if text.sense(q.start) is not None:
+    if text.sense(q.start, measured=True) is not None:
         return "skip"
     if text.norm(q.start - 1) in ("no", "not"):
         return "skip"
     start, end = text.clause(q.start)
     last_form = text.norms[q.end - 1]
+    # "24.8 volt key on", "cylinder one 0.41 cylinder two …": what follows is no name of a thing of that size
+    unbroken = (
+        q.number.end < q.end < len(norms)
+        and text.tokens[q.end].gap == NO_BREAK
+        and not text.trade.conditions.at(norms, q.end)[1]
+    )
     if (
         last_form in q.unit.singular
         or " ".join(text.norms[q.end - 2 : q.end]) in q.unit.singular
         or q.unit.quantity in ("length", "mass", "power")
     ):
-        name = (
-            name_at(text, q.end, end) if q.end < len(norms) and text.tokens[q.end].gap == NO_BREAK else None
-        )
+        name = name_at(text, q.end, end) if unbroken else None
         if (
             name
             and name.start == q.end
@@ -178,8 +184,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if (
         q.unit.quantity in ("voltage", "current", "resistance")
         and text.tokens[q.end - 1].gap == NO_BREAK
-        and q.end < len(norms)
-        and text.tokens[q.end].gap == NO_BREAK
+        and unbroken
     ):
         name = name_at(text, q.end, end)
         if (
@@ -215,8 +220,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if (
         last_form in q.unit.singular
         and q.unit.quantity in ("voltage", "current")
-        and q.end < len(norms)
-        and text.tokens[q.end].gap == NO_BREAK
+        and unbroken
         and norms[q.end].isalpha()
         and norms[q.end] not in trade.stop
         and not any(
@@ -248,7 +252,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         if any(
             text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
         ) and not takes(text, q):
-            return "skip"
+            return "maybe" if prev in ("took", "takes") else "skip"  # "takes eleven minutes, should be six"
         if others and prev in ("in", "over"):
             own = max((o.end for o in others if o.end <= q.start), default=start)
             process = text.norms[own : q.start - 1]
@@ -274,16 +278,16 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         return "condition" if others or prev == "at" else "value"
     if (
         q.unit.quantity == "rotational speed"
-        and prev in ("at", "to", "and", "about", "around")
+        and prev in ("at", "by", "to", "and", "about", "around")
         and (others or text.ends_at(trade.cue["readings.verbs"], q.start, 4) is None or prev == "at")
     ):
         subject = norms[max(start, q.start - 4) : q.start]
-        if prev == "at" and others:
+        if prev in trade.words["taken_at"] and others:
             return "condition"
         if not others and not any(w in text.trade.words["turns"] for w in subject):
             return "condition"
         return "value"
-    if q.unit.quantity == "temperature" and prev == "at" and others:
+    if q.unit.quantity == "temperature" and prev in trade.words["taken_at"] and others:
         return "condition"
     if prev == "with" and others and q.unit.quantity in ("mass", "force"):
         return "condition"  # "eight mil with ten kilos on it"
@@ -336,6 +340,14 @@ def _time_of_a_loss(text: Text, q: Quantity) -> bool:
         and text.unit_follows(number.end)
         and _tells_of_a_loss(text, text.norms[start : q.start - 1])
     )
+
+
+def _time_of_a_value(q: Quantity, quantities: list[Quantity], at: int) -> bool:
+    """ "0.7 over ten minutes": a value of something else than time stands right before."""
+    if q.unit is None or q.unit.quantity != "time" or not at:
+        return False
+    before = quantities[at - 1]
+    return before.end == q.start - 1 and (before.unit is None or before.unit.quantity != "time")
 
 
 def _tells_of_a_loss(text: Text, process: list[str]) -> bool:

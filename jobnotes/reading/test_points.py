@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.limits import at_bare_speed
 from jobnotes.reading.names import name_at
-from jobnotes.reading.quantities import Quantity, quantities_in, unit_at
+from jobnotes.reading.quantities import Quantity, changed_to, quantities_in, unit_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
@@ -26,7 +26,11 @@ def test_point_of(
         if o is not q and low < o.end <= q.start:
             low = max(low, _after_place(text, o, quantities))
             before = o
-    hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low : q.start])
+    if before is not None and before.role == "value" and changed_to(text, before, q):
+        return test_point_of(text, before, quantities, done)[0], q.start
+    named_first = _measured_by_whom(text, q.start)  # "air to the gearbox, I measure 7.9 bar"
+    until = q.start if named_first is None else max(low, named_first)
+    hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low:until])
     if hollow and low == start and start > text.breath(q.start)[0]:
         previous = text.clause(start - 1)
         if not any(o.end <= start for o in quantities_in(quantities, q, (previous[0], start))):
@@ -134,6 +138,8 @@ def _lost_before(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[s
 
 def _names_something(text: Text, subject: str) -> bool:
     """Whether words can name what was measured: "bled diesel", "she fires" and "off" don't."""
+    if subject.casefold() in text.trade.words["whole_test_points"]:
+        return True
     words = set(subject.casefold().split())
     return bool(words - text.trade.words["no_test_point"]) and not words & text.trade.words["tells_no_place"]
 
@@ -145,6 +151,15 @@ def _says_what(text: Text, start: int, end: int) -> bool:
     )
 
 
+def _place_before(text: Text, q: Quantity) -> bool:
+    """ "left 9.2", "left is now 9.2": the place stands before the value."""
+    k = q.start
+    between = text.trade.words["before_a_value"] | {"now"}
+    while text.tokens[k].gap == NO_BREAK and text.norm(k - 1) in between:
+        k -= 1
+    return text.norm(k - 1) in text.trade.words["value_places"] and text.tokens[k].gap == NO_BREAK
+
+
 def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
     """The end of the places that follow a value, where places follow values ("8.2 bar front, 7.9 rear")."""
     i = q.end
@@ -152,10 +167,7 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
         i >= len(text.tokens)
         or text.tokens[i].gap > NO_BREAK
         or text.norm(i) not in text.trade.words["value_places"]
-        or (
-            text.norm(q.start - 1) in text.trade.words["value_places"]
-            and text.tokens[q.start].gap == NO_BREAK
-        )
+        or _place_before(text, q)
     ):
         return q.end
     while (
@@ -199,10 +211,19 @@ def _base(text: Text, q: Quantity, quantities: list[Quantity]) -> str | None:
     return text.said(start, end) if end > start else None
 
 
+def _measured_by_whom(text: Text, end: int) -> int | None:
+    """Where "I measure" or its like begins, that ends at token `end`."""
+    verb = text.ends_at(text.trade.cue["readings.verbs"], end, 5)
+    return verb[0] if verb is not None and text.norm(verb[0]) in text.trade.words["who_measures"] else None
+
+
 def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
     limit = limit_before(text, end)
     if limit is not None:
         end = max(start, limit[0])
+    who = _measured_by_whom(text, end)
+    if who is not None:
+        end = max(start, who)
     changed = True
     while changed:
         changed = False
@@ -248,7 +269,7 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     found = text.cue("readings.at", i)
     if found is None:
         name = name_at(text, i)
-        if name is not None and text.number(name.end) is not None:
+        if name is not None and (text.number(name.end) is not None or _next_entry(text, i)):
             return None  # "… 12.4 battery two 12.6": the next reading's own
         return (
             (name.start, name.end)
@@ -277,6 +298,11 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     while j > found[0] and text.norm(j - 1) in text.trade.words["test_point_tail"]:
         j -= 1
     return (i, j) if j > found[0] else None
+
+
+def _next_entry(text: Text, i: int) -> bool:
+    """ "cylinder two nought point four": a label of one of several, and its own number."""
+    return text.norm(i) in text.trade.words["numbered"] and text.number(i + 2) is not None
 
 
 def place_after_ends(text: Text, q: Quantity) -> int:

@@ -89,8 +89,17 @@ class Text(Lookup):
         """(start, end) of what is said between two full stops, line ends or pauses."""
         return _stretch(self.stops, i, len(self.tokens))
 
-    def sense(self, i: int, kinds: Sequence[str] = ("plan", "condition", "question", "others")) -> str | None:
-        """What makes token `i` no report of work done, of `kinds`: "plan", "condition" …; else None."""
+    def sense(
+        self,
+        i: int,
+        kinds: Sequence[str] = ("plan", "condition", "question", "others"),
+        *,
+        measured: bool = False,
+    ) -> str | None:
+        """What makes token `i` no report of work done, of `kinds`: "plan", "condition" …; else None.
+
+        `measured`: it is a reading, which may be taken "before fitting".
+        """
         if "question" in kinds and self.tokens[self.sentence(i)[1] - 1].asked:
             return "question"
         if "condition" in kinds and self.find(
@@ -102,7 +111,7 @@ class Text(Lookup):
             self.trade.cue["unsure.earlier"], i, min(self.sentence(i)[1], i + 9)
         ):
             return "others"
-        found = self._sense_between(start, i, kinds)
+        found = self._sense_between(start, i, kinds, measured)
         if found is None and "condition" in kinds and start > 0 and self.tokens[start].gap < STOP:
             before = self.clause(start - 1)[0]
             if self.norms[before] in ("if", "unless") or self.norms[before : before + 2] == ["in", "case"]:
@@ -114,7 +123,7 @@ class Text(Lookup):
             and self._ambiguous(start)
         ):
             start, end = self.clause(start - 1)
-            found = self._sense_between(start, end, kinds)
+            found = self._sense_between(start, end, kinds, measured)
         return found
 
     def _ambiguous(self, start: int) -> bool:
@@ -125,9 +134,15 @@ class Text(Lookup):
                 return "base" in tenses or self.norms[i] in ("fit", "put", "cut", "set")
         return False
 
-    def _sense_between(self, start: int, end: int, kinds: Sequence[str]) -> str | None:
+    def _sense_between(
+        self, start: int, end: int, kinds: Sequence[str], measured: bool = False
+    ) -> str | None:
         i = start
         while i < end:
+            held = self.trade.conditions.at(self.norms, i)[0] if measured else i
+            if held > i + 1:
+                i = held
+                continue
             stop, meanings = self.trade.cue["not_done"].at(self.norms, i)
             if meanings and stop <= end + 1:
                 if (

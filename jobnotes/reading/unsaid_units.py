@@ -7,7 +7,13 @@ from decimal import Decimal
 
 from jobnotes.reading.knowledge import Unit
 from jobnotes.reading.limit_phrases import limit_before
-from jobnotes.reading.quantities import Quantity, is_reported, name_counted, said_like_volts
+from jobnotes.reading.quantities import (
+    Quantity,
+    changed_to,
+    is_reported,
+    name_counted,
+    said_like_volts,
+)
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
@@ -115,7 +121,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             _split_volts(text, q, sure=True)
             continue
         same_breath = _last_since(before, breath)
-        if same_breath and q.start - same_breath.end <= 3 and _changes(text, q, same_breath):
+        if same_breath and changed_to(text, same_breath, q):
             q.unit = same_breath.unit
             continue
         words = (
@@ -291,11 +297,3 @@ def _split_volts(text: Text, q: Quantity, *, sure: bool) -> None:
         q.value, q.number = Decimal(value), replace(q.number, value=Decimal(value), text=value, exact=True)
     elif not q.number.exact and sure:
         q.doubts.append(f"the number '{text.said(q.start, q.end)}' can be read in more than one way")
-
-
-def _changes(text: Text, q: Quantity, other: Quantity) -> bool:
-    """ "from 4.8 bar to 0.9", "one bar, dropped to 0.6"."""
-    between = text.norms[other.end : q.start]
-    if between == ["to"]:
-        return text.norm(other.start - 1) == "from"
-    return len(between) == 2 and between[1] == "to" and between[0] in text.trade.words["changes"]
