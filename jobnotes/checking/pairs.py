@@ -103,14 +103,19 @@ class Names:
         return plain[-1], frozenset(described - {plain[-1]})
 
 
-@lru_cache(maxsize=4)
 def load(folder: Path | None = None) -> Pairs:
     """The pairs from the lexicon and pairing.toml; `folder` holds a workshop's additions to both.
 
-    Raises JobnotesError that names file and entry.
+    What was made of the same bytes before is given again. Raises JobnotesError that names file and entry.
     """
+    return _made(folder, trade_data.load(folder).sha256, _own(folder))
+
+
+@lru_cache(maxsize=4)
+def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
+    """`lexicon` is the digest of the trade data that the folder has now."""
     trade = trade_data.load(folder)
-    data = _read(folder)
+    data = _read(folder, own)
 
     def kind_of(name: str) -> str | None:
         words = [singular(w) for w in words_of(name)]
@@ -180,16 +185,26 @@ class _Data:
     filled_share: Decimal
 
 
-def _read(folder: Path | None) -> _Data:
+def _own(folder: Path | None) -> bytes | None:
+    """The workshop's own pairing.toml; None where there is none."""
+    own = folder / "pairing.toml" if folder is not None else None
+    if own is None or not own.is_file():
+        return None
+    try:
+        return own.read_bytes()
+    except OSError as error:
+        reason = f"can't be read ({error.strerror})"
+        raise JobnotesError(str(own), reason, "give a file, and leave to read it") from None
+
+
+def _read(folder: Path | None, own: bytes | None) -> _Data:
     texts = [("pairing.toml", (resources.files("jobnotes") / "data" / "pairing.toml").read_text("utf-8"))]
-    if folder is not None and (own := folder / "pairing.toml").is_file():
+    if folder is not None and own is not None:
+        label = str(folder / "pairing.toml")
         try:
-            texts.append((str(own), own.read_text("utf-8")))
+            texts.append((label, own.decode("utf-8")))
         except UnicodeDecodeError:
-            raise JobnotesError(str(own), "not UTF-8 text", "save it as UTF-8") from None
-        except OSError as error:
-            reason = f"can't be read ({error.strerror})"
-            raise JobnotesError(str(own), reason, "give a file, and leave to read it") from None
+            raise JobnotesError(label, "not UTF-8 text", "save it as UTF-8") from None
     lists: dict[str, set[str]] = {key: set() for key in _LISTS}
     undone: dict[str, frozenset[str]] = {}
     done: dict[str, str] = {}

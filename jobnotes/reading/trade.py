@@ -36,19 +36,28 @@ __all__ = ["FILES", "Trade", "convert", "load"]
 FILES = ("units", "fault_texts", "spelling", "lexicon", "cues", "ranges", "misheard", "labels")
 
 
-@lru_cache(maxsize=4)
 def load(folder: Path | None = None) -> Trade:
     """Read, check and index the trade's files; `folder` holds a workshop's additions.
 
-    Raises JobnotesError that names the file and the entry.
+    What was made of the same bytes before is given again. Raises JobnotesError that names the file and the
+    entry.
     """
-    if folder is not None:
-        _check_names(folder)
+    if folder is None:
+        return _made(None, ())
+    _check_names(folder)
+    return _made(folder, tuple(_own(folder / f"{name}.toml") for name in FILES))
+
+
+@lru_cache(maxsize=4)
+def _made(folder: Path | None, own: tuple[bytes | None, ...]) -> Trade:
     digest = hashlib.sha256()
     files: dict[str, list[tuple[str, dict[str, Any]]]] = {}
-    for name in FILES:
-        files[name], raw = _read(name, folder)
-        digest.update(raw)
+    for name, raw in zip(FILES, own or (None,) * len(FILES), strict=True):
+        texts = [_shipped(name)]
+        if folder is not None and raw is not None:
+            texts.append((str(folder / f"{name}.toml"), raw))
+        files[name] = [(label, _parsed(name, label, text)) for label, text in texts]
+        digest.update(b"".join(text for _, text in texts))
         check_top(files[name])
     ureg = _registry()
     units = units_of(files["units"], ureg)
@@ -100,35 +109,37 @@ def load(folder: Path | None = None) -> Trade:
 @lru_cache(maxsize=1)
 def _shipped_cues() -> Cues:
     """The phrases as shipped: most of the time of a load, and the same for workshops without their own."""
-    return cues_of(_read("cues", None)[0])
+    label, text = _shipped("cues")
+    return cues_of([(label, _parsed("cues", label, text))])
 
 
-def _read(name: str, folder: Path | None) -> tuple[list[tuple[str, dict[str, Any]]], bytes]:
-    """The shipped file of that name, then the workshop's, with their bytes."""
-    texts = [(f"{name}.toml", (resources.files("jobnotes") / "data" / f"{name}.toml").read_bytes())]
-    own = folder / f"{name}.toml" if folder is not None else None
-    if own is not None and (own.exists() or own.is_symlink()):
-        try:
-            texts.append((str(own), own.read_bytes()))
-        except OSError as error:
-            reason = f"can't be read ({error.strerror})"
-            raise JobnotesError(str(own), reason, "give a file, and leave to read it") from None
-    parsed = []
-    for label, raw in texts:
-        try:
-            data = tomllib.loads(raw.decode("utf-8"))
-        except (ValueError, RecursionError) as error:
-            # ValueError: wrong TOML, no UTF-8, and numbers of thousands of digits; RecursionError: [[[[[…
-            raise JobnotesError(
-                label, f"can't be read: {error}", "correct it as docs/trade-data.md shows"
-            ) from None
-        wanted = _format(name)
-        if data.get("format") != wanted or data.get("version") != 1:
-            raise JobnotesError(
-                label, "has no format line", f'begin it with format = "{wanted}" and version = 1'
-            )
-        parsed.append((label, data))
-    return parsed, b"".join(raw for _, raw in texts)
+def _shipped(name: str) -> tuple[str, bytes]:
+    return f"{name}.toml", (resources.files("jobnotes") / "data" / f"{name}.toml").read_bytes()
+
+
+def _own(path: Path) -> bytes | None:
+    """The workshop's own file; None where there is none."""
+    if not (path.exists() or path.is_symlink()):
+        return None
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        reason = f"can't be read ({error.strerror})"
+        raise JobnotesError(str(path), reason, "give a file, and leave to read it") from None
+
+
+def _parsed(name: str, label: str, text: bytes) -> dict[str, Any]:
+    try:
+        data = tomllib.loads(text.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        # ValueError: wrong TOML, no UTF-8, and numbers of thousands of digits; RecursionError: [[[[[…
+        raise JobnotesError(
+            label, f"can't be read: {error}", "correct it as docs/trade-data.md shows"
+        ) from None
+    wanted = _format(name)
+    if data.get("format") != wanted or data.get("version") != 1:
+        raise JobnotesError(label, "has no format line", f'begin it with format = "{wanted}" and version = 1')
+    return data
 
 
 def _format(name: str) -> str:

@@ -78,6 +78,19 @@ def write(folder: Path, text: str) -> Path:
 HEAD = 'format = "jobnotes-pairing"\nversion = 1\n'
 
 
+def test_what_was_changed_in_either_file_counts_at_once(tmp_path):
+    first = pairs.load(write(tmp_path, HEAD))
+    assert pairs.load(tmp_path) is first
+    assert "the whole shebang" not in first.everything
+    assert (
+        "the whole shebang"
+        in pairs.load(write(tmp_path, HEAD + 'everything = ["the whole shebang"]\n')).everything
+    )
+    lexicon = 'format = "jobnotes-lexicon"\nversion = 1\n[components]\nvalve = ["flurbinator"]\n'
+    (tmp_path / "lexicon.toml").write_text(lexicon, encoding="utf-8")
+    assert pairs.load(tmp_path).kind_of("flurbinator") == "valve"
+
+
 def test_a_workshop_adds_its_own_words(tmp_path):
     own = pairs.load(write(tmp_path, HEAD + 'same_kind = ["wiring"]\neverything = ["the whole shebang"]\n'))
     assert own.same_object("loom", "harness")

@@ -57,6 +57,16 @@ def test_a_component_of_the_workshop_is_known_by_its_kind(write: Write) -> None:
     assert "flurbinator" not in TRADE.kind_of
 
 
+def test_a_file_that_was_changed_is_read_again_and_one_that_was_not_is_not(write: Write) -> None:
+    folder = write("lexicon", '[components]\nvalve = ["flurbinator"]\n')
+    first = load(folder)
+    assert load(folder) is first
+    write("lexicon", '[components]\nvalve = ["wobbulator"]\n')
+    assert load(folder).kind_of.get("wobbulator") == "valve"
+    assert "flurbinator" not in load(folder).kind_of
+    assert load(folder).sha256 != first.sha256
+
+
 def test_a_unit_of_the_workshop_is_read_and_converted(write: Write) -> None:
     body = '[[unit]]\nucum = "hPa"\npint = "hectopascal"\nquantity = "pressure"\nforms = ["hectopascals"]\n'
     trade = load(write("units", body))
