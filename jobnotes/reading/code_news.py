@@ -85,6 +85,9 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
         if last is not one:
             state, _ = _state(text, last.end, min(last.end + 3, text.breath(one.start)[1]))
     count, count_end = _count(text, one.end, limit)
+    if count is None and end == limit:
+        count, told = _counted_next(text, end, after)
+        count_end = told if count is not None else count_end
     quote_end = max(quote_end, count_end)
     ecu = _ecu(text, one, start, limit, before)
     return News(state, count, ecu, quote_end)
@@ -155,6 +158,25 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
     return None, start
 
 
+#: A sentence that tells how often a code came has at most so many words.
+_LONGEST_COUNT = 9
+
+
+def _counted_next(text: Text, start: int, after: int) -> tuple[int | None, int]:
+    """ "Count is 12.", "it's come up eleven times": the count, in one of the two sentences after the code."""
+    first = start
+    for _ in range(2):
+        if start >= after:
+            break
+        end = text.sentence(start)[1]
+        if end > after or end - start > _LONGEST_COUNT or text.sense(start) is not None:
+            break
+        if text.cue("codes.count", start) or set(text.norms[start:end]) & text.trade.words["comes_up"]:
+            return _count(text, start, end)
+        start = end
+    return None, first
+
+
 def _past_is(text: Text, i: int) -> int:
     return skip(text, i, ("is", "of", "was"))
 
@@ -162,18 +184,23 @@ def _past_is(text: Text, i: int) -> int:
 def _heading_unit(text: Text, one: HeardCode, start: int, before: int) -> str | None:
     """ "the modulator's got code 14": what has a code, at the start of its clause."""
     first = max(start, before, text.breath(one.start)[0])
-    while first < one.start and text.norm(first) in ("and", "the", "so", "well", "right", "er", "um"):
+    while first < one.start and text.norm(first) in text.trade.words["before_code_unit"]:
         first += 1
     name = name_at(text, first, one.start)
-    if name is None or name.pronoun or (name.kind is None and not _is_unit(text, name)):
+    whole = name_at(text, name.end + 1, one.start) if name and text.norm(name.end) == "of" else None
+    if name is not None and whole is not None and is_control_unit(text, name):
+        # "ECU of the levelling system has two codes"
+        rest = set(text.norms[whole.end : one.start])
+        return text.said(name.start, whole.end) if rest <= text.trade.words["has_codes"] else None
+    if name is None or name.pronoun or (name.kind is None and not is_control_unit(text, name)):
         return None
     between = text.norms[name.end : one.start]
-    if not between and not _is_unit(text, name):
+    if not between and not is_control_unit(text, name):
         return None
     return name.text if set(between) <= text.trade.words["has_codes"] and len(between) <= 4 else None
 
 
-def _is_unit(text: Text, name: Name) -> bool:
+def is_control_unit(text: Text, name: Name) -> bool:
     """A control unit, by the lexicon or by its last word: "the dosing unit", "ECU engine"."""
     if name.pronoun:
         return False
@@ -189,25 +216,25 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
     for i in range(one.end, min(limit, one.end + 14)):
         if text.norm(i) in ("in", "from", "on", "by", "at"):
             name = name_at(text, i + 1, limit)
-            if name and _is_unit(text, name):
+            if name and is_control_unit(text, name):
                 return name.text
     for i in range(one.start, one.end):  # "code on the machine controller is 4062"
         if text.norm(i) in ("in", "from", "on"):
             name = name_at(text, i + 1, one.end)
-            if name and _is_unit(text, name):
+            if name and is_control_unit(text, name):
                 return name.text
     if one.end < len(text.tokens):
         for i in range(one.end, min(limit, one.end + 6)):
             if text.tokens[i].gap == COMMA:  # "inactive, engine controller."
                 name = name_at(text, i, limit)
-                if name and _is_unit(text, name):
+                if name and is_control_unit(text, name):
                     return name.text
     breath_end = text.breath(one.start)[1]
     for i in range(one.end, min(breath_end, one.end + 24)):
         together = text.norm(i) in ("both", "all", "come", "came", "coming") or text.tokens[i].gap > NO_BREAK
         if together and text.norm(i + 1) in ("from", "in", "on"):
             name = name_at(text, i + 2, breath_end)
-            if name and _is_unit(text, name):
+            if name and is_control_unit(text, name):
                 return name.text
     heads = _heading_unit(text, one, start, before)
     if heads is not None:
@@ -223,6 +250,6 @@ def _ecu(text: Text, one: HeardCode, start: int, limit: int, before: int) -> str
             name = name_at(text, i if opens else i + 1, one.start)
             # "from the gearbox U0073 active": named right before its code
             told = text.norm(i) == "from" and name is not None and name.end == one.start and name.kind
-            if name and (_is_unit(text, name) or told):
+            if name and (is_control_unit(text, name) or told):
                 best = name.text
     return best

@@ -12,6 +12,7 @@ from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
+from jobnotes.reading.unread_codes import next_in_list, unread_code
 from jobnotes.record import FaultCode
 
 _NOT_CLEARED = "it did not return, but nobody said that it was cleared"
@@ -44,14 +45,21 @@ def _named(text: Text) -> Iterator[Draft]:
     heard = completed(_all(text))
     told: set[str] = set()
     last_ecu: str | None = None
+    headed = False  # by its control unit, which then holds for the codes that follow
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
             continue
         if text.norm(one.start - 1) in ("no", "not", "without") and text.tokens[one.start].gap == NO_BREAK:
             continue
         news = news_of(text, heard, at)
-        if news.ecu is None and last_ecu is not None and _in_a_list(text, heard, at):
+        if (
+            news.ecu is None
+            and last_ecu is not None
+            and (_in_a_list(text, heard, at) or (headed and _next_line(text, heard, at)))
+        ):
             news = replace(news, ecu=last_ecu)  # "the modulator's got code 14 active and code 31 stored"
+        elif news.ecu is not None:
+            headed = news.ecu in text.said(text.breath(one.start)[0], one.start)
         last_ecu = news.ecu
         text.claim(one.start, one.end)
         if news.state == "absent" and one.code.code not in told:
@@ -84,8 +92,15 @@ def _in_a_list(text: Text, heard: Sequence[HeardCode], at: int) -> bool:
     return joined and start - heard[at - 1].end <= 6
 
 
-#: How "inactive" is heard.
-_MAYBE_INACTIVE = (["and", "active"], ["an", "active"], ["in", "active"])
+def _next_line(text: Text, heard: Sequence[HeardCode], at: int) -> bool:
+    """ "Retarder ECU: SPN 5012 …. SPN 520 …": a sentence that begins with a code, right after that of another."""
+    start = heard[at].start
+    if at == 0 or text.breath(start)[0] != start or start == 0:
+        return False
+    before = text.breath(start - 1)
+    return before[0] <= heard[at - 1].start and not any(
+        text.cue("codes.fault", k) for k in range(heard[at - 1].end, start)
+    )
 
 
 def _all(text: Text) -> list[HeardCode]:
@@ -103,6 +118,7 @@ def _all(text: Text) -> list[HeardCode]:
             or makers_code(text, i)
             or listed_code(text, i)
             or known_again(text, i, known)
+            or unread_code(text, i)
         )
         if found is None:
             i += 1
@@ -111,6 +127,9 @@ def _all(text: Text) -> list[HeardCode]:
         if found.code.system == "maker":
             known.add(found.code.code)
         more = more_failure_modes(text, found)
+        if found.code.system == "maker" and (second := next_in_list(text, found)) is not None:
+            known.add(second.code.code)
+            more = [second]
         heard[-6:] = [*shared(text, heard[-6:], found), found, *more]
         i = more[-1].end if more else found.end
     return heard

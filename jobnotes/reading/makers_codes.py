@@ -6,6 +6,7 @@ import re
 from collections.abc import Set
 
 from jobnotes.reading import spelling
+from jobnotes.reading.code_news import is_control_unit
 from jobnotes.reading.heard_codes import HeardCode, skip
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Text
@@ -46,13 +47,20 @@ def known_again(text: Text, i: int, known: Set[str]) -> HeardCode | None:
         return None
     start, end = text.breath(i)
     states = {meaning for _, _, meaning in text.find(text.trade.cue["states"], start, end)}
-    if not states & {"cleared", "absent", "returned"}:
+    if not states:
         return None
     return HeardCode(i, run.end, FaultCode(run.text, "maker"))
 
 
+def _told_with_state(text: Text, i: int) -> tuple[int, str] | None:
+    """ "maker's number 2210 stored": words that are said of parts too, so that only a state makes it a code."""
+    cue = text.cue("codes.maker_with_state", i)
+    run = spelling.digits(text.tokens, cue[0], text.trade, due=False, gap=NO_BREAK) if cue else None
+    return cue if run is not None and text.cue("states", run.end) else None
+
+
 def makers_code(text: Text, i: int) -> HeardCode | None:
-    cue = text.cue("codes.maker", i)
+    cue = text.cue("codes.maker", i) or _told_with_state(text, i)
     misheard = text.cue("codes.misheard_fault", i)
     if misheard and (cue is None or misheard[0] > cue[0]):
         cue = misheard
@@ -63,9 +71,9 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
     j = cue[0]
     if text.norm(j) in ("on", "in", "from"):  # "code on the machine controller is 4062"
         where = name_at(text, j + 1, text.sentence(i)[1])
-        if where is not None and where.kind in text.trade.kinds["control_unit"]:
+        if where is not None and is_control_unit(text, where):
             j = where.end
-    j = skip(text, j, ("is", "number", "of", "was", "reads", "says", "shows", "showing", "it's"))
+    j = skip(text, j, ("is", "number", "of", "was", "reads", "says", "shows", "showing", "it's", "a", "an"))
     run = text.spelled(j, 12)
     if run is None or not any(c.isdigit() for c in run.text) or text.tokens[j].gap == STOP:
         return None
