@@ -93,7 +93,7 @@ def _in_a_list(text: Text, heard: Sequence[HeardCode], at: int) -> bool:
 
 
 def _next_line(text: Text, heard: Sequence[HeardCode], at: int) -> bool:
-    """ "Retarder ECU: SPN 5012 …. SPN 520 …": a sentence that begins with a code, right after that of another."""
+    """ "Retarder ECU: SPN 5012 …. SPN 520 …": a sentence that begins with a code, after another."""
     start = heard[at].start
     if at == 0 or text.breath(start)[0] != start or start == 0:
         return False

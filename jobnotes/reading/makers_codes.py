@@ -53,7 +53,7 @@ def known_again(text: Text, i: int, known: Set[str]) -> HeardCode | None:
 
 
 def _told_with_state(text: Text, i: int) -> tuple[int, str] | None:
-    """ "maker's number 2210 stored": words that are said of parts too, so that only a state makes it a code."""
+    """ "maker's number 2210 stored": said of parts too, so that only a state makes it a code."""
     cue = text.cue("codes.maker_with_state", i)
     run = spelling.digits(text.tokens, cue[0], text.trade, due=False, gap=NO_BREAK) if cue else None
     return cue if run is not None and text.cue("states", run.end) else None

@@ -60,9 +60,7 @@ def test_a_makers_number_is_a_code_only_with_its_state() -> None:
     assert not details("new pump, manufacturer's number 4410", FaultCode)
 
 
-def test_the_unit_that_heads_a_list_holds_for_the_codes_after_it_and_one_told_behind_a_code_does_not() -> (
-    None
-):
+def test_a_unit_at_the_head_of_a_list_holds_for_the_next_codes_and_one_behind_a_code_does_not() -> None:
     found = details("Dosing controller: SPN 3364 FMI 2 active. SPN 4334 FMI 18 inactive.", FaultCode)
     assert [c.ecu for c in found] == ["Dosing controller", "Dosing controller"]
     found = details("P0087 active in the engine ECU. U0100 stored.", FaultCode)
@@ -72,5 +70,5 @@ def test_the_unit_that_heads_a_list_holds_for_the_codes_after_it_and_one_told_be
 def test_how_often_a_code_came_may_be_told_in_a_sentence_of_its_own() -> None:
     assert details("SPN 639 FMI 9, inactive. Count is 31.", FaultCode)[0].count == 31
     assert details("C1014 stored. It's been logged five times.", FaultCode)[0].count == 5
-    assert [f.kind for f in said("C1014 stored. Tightened the plug four times.")][0] == "fault_code"
+    assert said("C1014 stored. Tightened the plug four times.")[0].kind == "fault_code"
     assert details("C1014 stored. Cycled the door, four good runs.", FaultCode)[0].count is None
