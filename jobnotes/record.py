@@ -29,13 +29,15 @@ Payer = Literal["customer", "warranty", "goodwill"]
 class Word:
     """One word as heard; times in seconds from the start of its note, confidence 0–1.
 
-    From a plain transcript there are no times and no confidence.
+    From a plain transcript there are no times and no confidence. `otherwise` is how a second listener heard
+    the same place, where that matters ("" for nothing); None where there was none, or it heard the same.
     """
 
     text: str
     start_s: float | None = None
     end_s: float | None = None
     confidence: float | None = None
+    otherwise: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,10 @@ import click
 from jobnotes.commands.showing import Bar, plain_errors, shown_progress
 from jobnotes.hearing.adding import Progress
 from jobnotes.hearing.adding import add as add_model
-from jobnotes.hearing.catalogue import Catalogue, Known, catalogue
+from jobnotes.hearing.catalogue import Catalogue, Known, Level, catalogue
 from jobnotes.hearing.choose import models_there
 from jobnotes.hearing.folders import places
+from jobnotes.hearing.two_hearings import JOIN
 from jobnotes.hearing.weights import PackagedWeights
 
 _MODELS = click.option(
@@ -30,7 +32,7 @@ _MODELS = click.option(
 @click.option("--json", "as_json", is_flag=True, help="Print the list as JSON.")
 @click.pass_context
 def models(context: click.Context, folder: Path | None, as_json: bool) -> None:
-    """List the recognisers: what is here, what could be, and where each comes from.
+    """List the levels and the recognisers: what is here, what could be, and where each comes from.
 
     Nothing is fetched by this; only `jobnotes models add NAME` uses the network.
     """
@@ -81,6 +83,7 @@ def _listed(known: Catalogue, named: tuple[Path, ...]) -> dict[str, Any]:
     here = {model.name for model in there}
     return {
         "default": known.default,
+        "levels": [_level(known, level) for level in known.levels],
         "recognisers": [
             *(
                 {
@@ -116,6 +119,25 @@ def _listed(known: Catalogue, named: tuple[Path, ...]) -> dict[str, Any]:
     }
 
 
+def _level(known: Catalogue, level: Level) -> dict[str, Any]:
+    wanting = [
+        packaged
+        for name in level.hears_with.split(JOIN)
+        if (packaged := known.packaged_as(name)) is not None and not PackagedWeights(packaged).present()
+    ]
+    listed: dict[str, Any] = {
+        "name": level.name,
+        "hears_with": level.hears_with,
+        "here": not wanting,
+        "about": level.about,
+    }
+    if level.measured is not None:
+        listed["measured"] = asdict(level.measured)
+    if wanting:
+        listed["get"] = " && ".join(packaged.install for packaged in wanting)
+    return listed
+
+
 def _published(known: Catalogue, model: Known) -> dict[str, Any]:
     return {
         "about": model.about,
@@ -128,7 +150,7 @@ def _published(known: Catalogue, model: Known) -> dict[str, Any]:
 
 
 def _as_text(listed: dict[str, Any]) -> str:
-    lines: list[str] = []
+    lines = ["Levels", "", *_levels(listed)]
     here = [r for r in listed["recognisers"] if r["here"]]
     could_be = [r for r in listed["recognisers"] if not r["here"]]
     for title, group in (("Here", here), ("Could be here", could_be)):
@@ -146,6 +168,25 @@ def _as_text(listed: dict[str, Any]) -> str:
     lines.append("Models are looked for in:")
     lines += [f"  {place}" for place in listed["places"]]
     return "\n".join(lines)
+
+
+def _levels(listed: dict[str, Any]) -> list[str]:
+    """The levels with what was measured of them, for a person who chooses."""
+    lines: list[str] = []
+    for level in listed["levels"]:
+        default = ", the default" if level["hears_with"] == listed["default"] else ""
+        lines.append(f"  {level['name']}  ({level['hears_with']}{default})")
+        lines.append(f"      {level['about']}")
+        if measured := level.get("measured"):
+            wrong, check = measured["wrong_and_sure"], measured["to_check"]
+            lines.append(
+                f"      wrong of the facts called sure: {wrong[0]:g} %, in noise {wrong[1]:g} %; "
+                f"to check of all: {check[0]:g} %, in noise {check[1]:g} %*"
+            )
+            lines.append(f"      takes {measured['time']:g} of the sound's length*, {measured['memory']} MiB")
+        if not level["here"]:
+            lines.append(f"      get it with: {level['get']}")
+    return [*lines, "", "* measured on synthetic voices, noise 10 dB below the speech: docs/hearing.md", ""]
 
 
 def _details(entry: dict[str, Any]) -> list[str]:

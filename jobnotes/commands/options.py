@@ -27,7 +27,7 @@ own_library = click.option(
 hear_with = click.option(
     "--hear-with",
     metavar="NAME",
-    help="The recogniser: a name that `jobnotes models` lists, or a model folder.",
+    help="How to hear: quick, careful, another name that `jobnotes models` lists, or a model folder.",
 )
 workshop = click.option(
     "--workshop",

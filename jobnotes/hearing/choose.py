@@ -11,6 +11,7 @@ from jobnotes.hearing.closed import INSTALL, ClosedVocabulary
 from jobnotes.hearing.folders import ModelFolder, model_folder, models_in, places
 from jobnotes.hearing.recogniser import Recogniser
 from jobnotes.hearing.second import SUFFIX, TwoListeners
+from jobnotes.hearing.two_hearings import JOIN, TwoHearings
 from jobnotes.hearing.vosk_engine import VoskRecogniser
 from jobnotes.hearing.weights import PackagedWeights
 from jobnotes.hearing.whisper import WhisperRecogniser
@@ -28,11 +29,14 @@ def recogniser(
     `name` is one of the packaged ("tiny.en", "base"), a model that lies in one of the places for models
     (`folders` are looked in first), or the path of a model's folder; None is the default. `prompt` is
     vocabulary for a whisper model: None takes the tool's own, "" none. With "+numbers" after its name what it
-    hears of numbers and codes is heard a second time. Raises JobnotesError where there is no such recogniser,
-    with the way to get it.
+    hears of numbers and codes is heard a second time; with another name after it ("base+tiny.en") all that it
+    hears is compared with what that one does. A level ("quick", "careful") is one of these by a name of its
+    own. Raises JobnotesError where there is no such recogniser, with the way to get it.
     """
     known = catalogue()
     name = name or known.default
+    if level := known.level_called(name):
+        name = level.hears_with
     if name.endswith(SUFFIX):
         if not ClosedVocabulary.present():
             raise JobnotesError(name, "the second listener is not installed", INSTALL)
@@ -45,6 +49,13 @@ def recogniser(
         if not weights.present():
             raise JobnotesError(name, "the recogniser's weights are not installed", packaged.install)
         return WhisperRecogniser(weights, prompt=prompt, cpu_threads=cpu_threads)
+    first, joined, second = name.rpartition(JOIN)
+    if joined and first and second and not _is_a_folder(name, tuple(folders)):
+        one, other = (
+            recogniser(part, prompt=prompt, folders=folders, cpu_threads=cpu_threads)
+            for part in (first, second)
+        )
+        return TwoHearings(one, other, known.curves)
     folder = _folder(name, tuple(folders))
     if folder.engine == "vosk":
         return VoskRecogniser(folder)
@@ -58,6 +69,10 @@ def models_there(folders: Iterable[Path] = ()) -> tuple[ModelFolder, ...]:
         for model in models_in(place):
             found.setdefault(model.name, model)
     return tuple(found.values())
+
+
+def _is_a_folder(name: str, folders: tuple[Path, ...]) -> bool:
+    return Path(name).is_dir() or any(model.name == name for model in models_there(folders))
 
 
 def _folder(name: str, folders: tuple[Path, ...]) -> ModelFolder:

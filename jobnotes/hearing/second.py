@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, replace
 
 from jobnotes.hearing.closed import Anything, ClosedVocabulary, Hole, Item, Said
 from jobnotes.hearing.recogniser import RATE_HZ, Progress, Recogniser, Samples, load
-from jobnotes.hearing.spoken_forms import SpokenForms, Way, Ways, bare, spoken_forms
+from jobnotes.hearing.spoken_forms import SpokenForms, Way, Ways, bare, carrying, spoken_forms
 from jobnotes.record import RecogniserStamp, Word
 
 SUFFIX = "+numbers"
@@ -86,9 +86,9 @@ class TwoListeners:
     def weighed(self, words: Sequence[Word], samples: Samples) -> tuple[Word, ...]:
         """`words` with the confidence that they have after a second hearing of `samples`."""
         out = list(words)
-        carrying = _carrying(words, self._forms)
-        for stretch in _stretches(words, carrying, self.weighing):
-            chain, holes = self._chain(words, carrying, stretch)
+        marked = carrying(words, self._forms)
+        for stretch in _stretches(words, marked, self.weighing):
+            chain, holes = self._chain(words, marked, stretch)
             sound = self._sound(words, stretch, samples)
             for (start, end), confirmed in zip(holes, self._confirmed(sound, chain), strict=True):
                 out[start:end] = [self._weigh(word, confirmed) for word in out[start:end]]
@@ -118,14 +118,14 @@ class TwoListeners:
         return word
 
     def _chain(
-        self, words: Sequence[Word], carrying: Sequence[bool], stretch: Stretch
+        self, words: Sequence[Word], marked: Sequence[bool], stretch: Stretch
     ) -> tuple[list[Item], list[tuple[int, int]]]:
         """The stretch as a chain, and the words of each of its holes."""
         chain: list[Item] = []
         holes: list[tuple[int, int]] = []
         for at in range(stretch.start, stretch.end):
             text = words[at].text
-            if not carrying[at]:
+            if not marked[at]:
                 cut = (at == stretch.start != stretch.low) or (at == stretch.end - 1 != stretch.high - 1)
                 chain.append(Said(self._forms.ways(text), optional=cut))
                 continue
@@ -182,21 +182,7 @@ def _end(word: Word) -> float:
     return word.end_s or 0.0
 
 
-def _carrying(words: Sequence[Word], forms: SpokenForms) -> list[bool]:
-    """Which words carry numbers or codes; "for" and "and" do between two that do."""
-    n = forms.known.numbers
-    plain = [forms.carries(word.text) for word in words]
-    found = list(plain)
-    for at, word in enumerate(words):
-        text = bare(word.text)
-        near_before = at > 0 and found[at - 1] and _start(word) - _end(words[at - 1]) < 0.4
-        near_after = at + 1 < len(words) and plain[at + 1] and _start(words[at + 1]) - _end(word) < 0.4
-        if near_before and (text in n.after or (near_after and text in (n.link, n.one_of, *n.between))):
-            found[at] = True
-    return found
-
-
-def _stretches(words: Sequence[Word], carrying: Sequence[bool], weighing: Weighing) -> list[Stretch]:
+def _stretches(words: Sequence[Word], marked: Sequence[bool], weighing: Weighing) -> list[Stretch]:
     """What is heard in one go: breaths that hold numbers, or of a long breath what lies around them."""
     found: list[Stretch] = []
     low = 0
@@ -204,7 +190,7 @@ def _stretches(words: Sequence[Word], carrying: Sequence[bool], weighing: Weighi
         high = low + 1
         while high < len(words) and _start(words[high]) - _end(words[high - 1]) <= weighing.pause_s:
             high += 1
-        numbers = [at for at in range(low, high) if carrying[at]]
+        numbers = [at for at in range(low, high) if marked[at]]
         if numbers and _end(words[high - 1]) - _start(words[low]) < weighing.longest_s:
             found.append(Stretch(low, high, low, high))
         elif numbers:

@@ -16,6 +16,7 @@ from itertools import product
 import cattrs
 
 from jobnotes.errors import JobnotesError
+from jobnotes.record import Word
 
 _FILE = "second_listener.toml"
 
@@ -250,6 +251,28 @@ def spelling_words() -> Mapping[str, str]:
         for word in words
         if " " not in word
     }
+
+
+def carrying(words: Sequence[Word], forms: SpokenForms) -> list[bool]:
+    """Which words carry numbers or codes; "for" and "and" do between two that do."""
+    n = forms.known.numbers
+    plain = [forms.carries(word.text) for word in words]
+    found = list(plain)
+    for at, word in enumerate(words):
+        text = bare(word.text)
+        near_before = at > 0 and found[at - 1] and _start(word) - _end(words[at - 1]) < 0.4
+        near_after = at + 1 < len(words) and plain[at + 1] and _start(words[at + 1]) - _end(word) < 0.4
+        if near_before and (text in n.after or (near_after and text in (n.link, n.one_of, *n.between))):
+            found[at] = True
+    return found
+
+
+def _start(word: Word) -> float:
+    return word.start_s or 0.0
+
+
+def _end(word: Word) -> float:
+    return word.end_s or 0.0
 
 
 @lru_cache(maxsize=1)

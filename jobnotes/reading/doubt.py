@@ -21,6 +21,7 @@ SURE = 0.6
 #: The same for what says which job and vehicle it is, and how far it has gone: one digit too few ("812" for
 #: "8812", heard at 0.74) sends the whole claim astray, and nothing else in the job would show it.
 SURE_OF_IDENTITY = 0.8
+_MARKS = " .,;:!?"
 _UNSURE = "the recogniser was not sure of these words"
 #: Words within a number that are none of its digits.
 _JOINTS = frozenset("point double triple dash hundred thousand and oh".split())
@@ -30,6 +31,7 @@ def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
     """(confidence, status, why) of a draft."""
     doubts = [d for d in draft.doubts if d]
     heard = _heard(text, draft)
+    doubts += _heard_otherwise(text, draft)
     doubts += _weak_words(text, draft)
     doubts += _repaired_numbers(text, draft)
     doubts += _implausible(text, draft)
@@ -45,6 +47,7 @@ def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
 #: photo shows the very value, they are answered. What is worded otherwise stays a doubt.
 _OF_HEARING = re.compile(
     r"the recogniser was not sure of these words"
+    r"|heard as '[^']*' and as '[^']*'|only one hearing has '[^']*'"
     r"|.+: a letter or digit was (?:heard as another word|repaired)"
     r"|(?:the (?:part|serial) number )?[\w/-]+ holds a repaired letter or digit"
     r"|(?:the number )?'[^']*' can be read in more than one way"
@@ -91,7 +94,7 @@ def _heard(text: Text, draft: Draft) -> float:
 
 def _weak_words(text: Text, draft: Draft) -> list[str]:
     weak = [
-        text.words[w].text.strip(" .,;:!?")
+        text.words[w].text.strip(_MARKS)
         for a, b in draft.keys
         for w, c in _confidences(text, a, b)
         if c < WORD_FLOOR and not _whole_unit(text, a, b, w)
@@ -113,6 +116,22 @@ def _repaired_numbers(text: Text, draft: Draft) -> list[str]:
 
 def _counts(words: set[str], trade: Trade) -> bool:
     return any(w in UNITS or w in TENS or bool(trade.cue["limits"].at([w], 0)[1]) for w in words)
+
+
+def _heard_otherwise(text: Text, draft: Draft) -> list[str]:
+    """Both readings, where two listeners heard what the fact rests on in two ways."""
+    words = sorted({text.tokens[k].word for a, b in draft.keys for k in range(a, b)})
+    runs: dict[str, list[str]] = {}
+    for w in words:
+        other = text.words[w].otherwise
+        if other is not None:
+            runs.setdefault(other.strip(_MARKS), []).append(text.words[w].text.strip(_MARKS))
+    return [
+        f"heard as '{' '.join(said)}' and as '{other}'"
+        if other
+        else f"only one hearing has '{' '.join(said)}'"
+        for other, said in runs.items()
+    ]
 
 
 def _whole_unit(text: Text, start: int, end: int, word: int) -> bool:

@@ -1,4 +1,4 @@
-"""Workshop noise, made up from numbers: a hum, an air leak, a compressor, an impact wrench.
+"""Workshop noise, made up from numbers: a hum, an air leak, a compressor, an impact wrench, an idling engine.
 
 Each kind gives `n` samples at `RATE_HZ`, of any level; the same seed gives the same noise. What they are made
 of is common practice, no source: made by ear, after no recording.
@@ -77,6 +77,60 @@ KINDS: dict[str, Callable[[Rng, int], Floats]] = {
     "compressor": compressor,
     "impact": impact,
 }
+
+
+def idle(rng: Rng, n: int) -> Floats:
+    """A six-cylinder diesel idling at 600 rpm: 30 knocks a second, no two cylinders quite alike."""
+    t = np.arange(n) / RATE_HZ
+    cylinder = np.floor(t * 30).astype(int) % 6
+    knock = (1 - (t * 30) % 1) ** 3 * rng.uniform(0.7, 1.3, 6)[cylinder]
+    body = _shaped(rng, n, lambda f: 1 / (1 + (f / 350) ** 2))
+    rattle = _shaped(rng, n, lambda f: np.exp(-(((f - 1900) / 1200) ** 2)))
+    return np.asarray((body + 0.3 * rattle) * (0.35 + knock) + 0.25 * _hall(rng, n))
+
+
+#: The kinds from which an evaluation session has its own; more of them would give each another.
+OF_SESSIONS = tuple(KINDS)
+KINDS["idle"] = idle
+
+
+# --- how a recording is taken ---------------------------------------------------------------------
+
+
+def _under_a_cab(samples: Samples, rng: Rng) -> Floats:
+    """Hard walls near by: early echoes within 20 ms, and a tail that falls by 60 dB in 0.45 s."""
+    t = np.arange(int(0.45 * RATE_HZ)) / RATE_HZ
+    answer = 0.08 * rng.standard_normal(len(t)) * 10 ** (-3 * t / 0.45)
+    answer[0] = 1.0
+    for at in rng.uniform(0.002, 0.02, 6):
+        answer[int(at * RATE_HZ)] += rng.uniform(0.2, 0.5) * rng.choice((-1, 1))
+    length = len(samples) + len(answer)
+    size = 1 << (length - 1).bit_length()
+    heard = np.fft.irfft(np.fft.rfft(samples, size) * np.fft.rfft(answer, size), size)[: len(samples)]
+    return np.asarray(heard * np.sqrt(np.mean(samples.astype(np.float64) ** 2) / np.mean(heard**2)))
+
+
+def _quiet(samples: Samples, rng: Rng) -> Floats:
+    """From far away or whispered into a pocket: 35 dB down, with the steps of 16 bits."""
+    return np.asarray(np.round(samples * 10 ** (-35 / 20) * 32767) / 32767)
+
+
+def _clipped(samples: Samples, rng: Rng) -> Floats:
+    """Shouted into the microphone: 26 dB up, cut off at full scale."""
+    return np.asarray(np.clip(samples * 10 ** (26 / 20), -1, 1))
+
+
+TAKEN: dict[str, Callable[[Samples, Rng], Floats]] = {
+    "cab": _under_a_cab,
+    "quiet": _quiet,
+    "clipped": _clipped,
+}
+
+
+def taken(samples: Samples, how: str, seed: int) -> Samples:
+    """`samples` as they come out when recorded so: a name of `TAKEN`; peaks kept within full scale."""
+    made = TAKEN[how](samples, np.random.default_rng(seed))
+    return np.asarray(made * min(1.0, 1 / max(float(np.abs(made).max()), 1e-9)), np.float32)
 
 
 def with_noise(

@@ -19,12 +19,13 @@ from typing import Any
 
 import av
 import numpy as np
-from noise import KINDS, RATE_HZ, Samples, with_noise
+from noise import KINDS, OF_SESSIONS, RATE_HZ, TAKEN, Samples, taken, with_noise
 from saying import said
 from voices import Voice, decoded
 
 from jobnotes.hearing import Recogniser
 from jobnotes.hearing.second import TwoListeners
+from jobnotes.hearing.two_hearings import TwoHearings
 from jobnotes.record import Note, RecogniserStamp, Word
 
 _REVISION = 1  # to be raised when a note is put together in another way
@@ -39,16 +40,22 @@ Spans = list[tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class Noise:
-    """`snr_db` None: clean. `kind` None: each session has its own of the kinds, the same for all voices."""
+    """`snr_db` None: clean. `kind` None: each session has its own of the kinds, the same for all voices.
+
+    `how` it is recorded: a name of `TAKEN`, None for well.
+    """
 
     snr_db: float | None = None
     kind: str | None = None
+    how: str | None = None
 
     @classmethod
     def of(cls, text: str) -> Noise:
-        """From "clean", "15" (dB) or "15:leak"."""
+        """From "clean", "15" (dB), "15:leak", or how it is recorded: "cab"."""
         if text == "clean":
             return cls()
+        if text in TAKEN:
+            return cls(how=text)
         db, _, kind = text.partition(":")
         if kind and kind not in KINDS:
             raise ValueError(f"no noise is called {kind!r}; there are {', '.join(KINDS)}")
@@ -56,10 +63,12 @@ class Noise:
 
     @property
     def name(self) -> str:
-        return "clean" if self.snr_db is None else f"{self.snr_db:g} dB {self.kind or ''}".strip()
+        if self.snr_db is None:
+            return self.how or "clean"
+        return f"{self.snr_db:g} dB {self.kind or ''}".strip()
 
     def kind_for(self, session_id: str) -> str:
-        return self.kind or list(KINDS)[zlib.crc32(session_id.encode()) % len(KINDS)]
+        return self.kind or OF_SESSIONS[zlib.crc32(session_id.encode()) % len(OF_SESSIONS)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +130,7 @@ def heard(
     sound_key = _key([_REVISION, voice.stamp, session["id"], lines])
     stamp = recogniser.stamp
     kind = "" if noise.snr_db is None else noise.kind_for(session["id"])
-    key = _key([sound_key, noise.snr_db, kind, asdict(stamp)])
+    key = _key([sound_key, noise.snr_db, kind, asdict(stamp), *([noise.how] if noise.how else [])])
     file = cache / "heard" / f"{key}.json"
     if not file.exists():
         if only_kept:
@@ -129,10 +138,15 @@ def heard(
         samples, spans = _spoken(session["id"], lines, voice, cache / "sound" / sound_key)
         if noise.snr_db is not None:
             samples = with_noise(samples, spans, kind, noise.snr_db, int(sound_key[:8], 16))
+        if noise.how:
+            samples = taken(samples, noise.how, int(sound_key[:8], 16))
         if isinstance(recogniser, TwoListeners):  # what the first one heard may be kept already
             once = heard(session, voice, noise, recogniser.first, cache)
             assert once is not None
             words = recogniser.weighed(once.words, samples)
+        elif isinstance(recogniser, TwoHearings):
+            both = [heard(session, voice, noise, one, cache) for one in (recogniser.first, recogniser.second)]
+            words = recogniser.weighed(*(one.words for one in both if one is not None))
         else:
             words = recogniser.hear(samples)
         kept = {
