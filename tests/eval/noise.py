@@ -94,6 +94,40 @@ OF_SESSIONS = tuple(KINDS)
 KINDS["idle"] = idle
 
 
+def music(rng: Rng, n: int) -> Floats:
+    """A radio: chords that change each two seconds, a melody with vibrato above them, and a beat."""
+    out = np.zeros(n)
+    beat = RATE_HZ // 2
+    t = np.arange(beat) / RATE_HZ
+    overtones = range(1, 7)
+    for k, at in enumerate(range(0, n, beat)):
+        root = (220.0, 174.6, 130.8, 196.0)[(k // 4) % 4]
+        chord = sum(np.sin(2 * np.pi * root * m * h * t) / h for m in (1, 1.26, 1.5) for h in overtones)
+        pitch = 2 * root * 2 ** (rng.integers(0, 12) / 12)
+        sway = 0.3 * np.sin(2 * np.pi * 5 * t)
+        melody = sum(np.sin(2 * np.pi * pitch * h * t + sway) / h for h in overtones)
+        sound = chord * np.exp(-3 * t) + 1.2 * melody * np.exp(-1.5 * t)
+        sound = sound + 2 * rng.standard_normal(beat) * np.exp(-40 * t)
+        out[at : at + beat] = sound[: n - at]
+    return out
+
+
+def air_gun(rng: Rng, n: int) -> Floats:
+    """A blow gun: bursts of hiss of 0.2 to 1.5 s, at once there and at once gone, 1 to 4 s apart."""
+    hiss = _shaped(rng, n, lambda f: np.exp(-(((f - 4500) / 2500) ** 2)))
+    open_at = np.zeros(n)
+    at = int(rng.uniform(0.3, 1) * RATE_HZ)
+    while at < n:
+        end = at + int(rng.uniform(0.2, 1.5) * RATE_HZ)
+        open_at[at:end] = rng.uniform(0.4, 1)
+        at = end + int(rng.uniform(1, 4) * RATE_HZ)
+    return np.asarray(hiss * open_at + 0.02 * _hall(rng, n))
+
+
+#: What is no speech: all kinds of noise, and what is not mixed with speech here.
+NO_SPEECH: dict[str, Callable[[Rng, int], Floats]] = {**KINDS, "music": music, "air gun": air_gun}
+
+
 # --- how a recording is taken ---------------------------------------------------------------------
 
 
