@@ -7,6 +7,7 @@ from dataclasses import replace
 from operator import itemgetter
 from typing import Literal
 
+from jobnotes.reading.clock_spans import spans
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.time_of_day import time_of_day
 from jobnotes.reading.tokens import NO_BREAK, STOP
@@ -18,6 +19,8 @@ _ACTIONS: tuple[Literal["pause", "resume", "start", "stop"], ...] = ("pause", "r
 
 
 def clock(text: Text) -> Iterator[Draft]:
+    """What started, stopped or held up the clock, and what resumed it."""
+    yield from spans(text)
     i = 0
     waiting: Draft | None = None
     while i < len(text.tokens):
@@ -33,6 +36,7 @@ def clock(text: Text) -> Iterator[Draft]:
             continue
         back = (
             text.norm(i) == "back"
+            and not _back_at_a_time(text, i, end)
             and text.tokens[i].gap == NO_BREAK
             and text.norm(i - 1) not in text.trade.words["before_back"]
             and i > 0
@@ -56,6 +60,8 @@ def clock(text: Text) -> Iterator[Draft]:
                 j = told.end  # "pausing at three fifteen, waiting for …": the time is no reason
                 while j < stop and text.norm(j) in ("the", "for", "while", "because", "to"):
                     j += 1
+            if (timed_until := time_of_day(text, j)) is not None and timed_until < stop:
+                j = timed_until  # "downed tools quarter past ten waiting on the van"
             if j < stop and text.tokens[j].gap < STOP and _more_said(text, j, min(stop, j + 8), most=0):
                 last = min(stop, j + 8)
                 reason = text.said(j, last)
@@ -108,6 +114,12 @@ def clock(text: Text) -> Iterator[Draft]:
         i = end
     if waiting is not None:
         yield waiting
+
+
+def _back_at_a_time(text: Text, i: int, end: int) -> bool:
+    """ "waiting on the van back on it twenty past eleven"; but "service plug back in at 15:20" is a step."""
+    timed = time_of_day(text, end + (text.norm(end) == "at")) is not None
+    return timed and text.ends_at(text.trade.components, i, 4) is None
 
 
 def _at_a_time(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "start", "stop"]] | None:

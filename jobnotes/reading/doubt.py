@@ -110,7 +110,8 @@ def _repaired_numbers(text: Text, draft: Draft) -> list[str]:
     return sorted(
         f"'{one.heard}' was taken for '{one.read_as}'"
         for one in repairs
-        if _counts(set(one.read_as.split()) - set(one.heard.split()), text.trade)
+        if isinstance(draft.detail, LabourSaid)
+        or _counts(set(one.read_as.split()) - set(one.heard.split()), text.trade)
     )
 
 

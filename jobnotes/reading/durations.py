@@ -17,8 +17,11 @@ _FRACTIONS = (
 )
 
 
-def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
-    """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour"."""
+def duration(text: Text, i: int, *, due: bool = False) -> tuple[Decimal, int] | None:
+    """(hours, end) of the span of time that starts at `i`: "one hour forty", "90 minutes", "half an hour".
+
+    With `due`, words that sound like a digit are one: "ate hours".
+    """
     bare = (
         text.norm(i) == "hour"
         and text.norm(i + 1) == "and"
@@ -35,7 +38,7 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
             if tuple(text.norms[end : end + len(words)]) == words:
                 return hours + more, end + len(words)
         return _minutes_after(text, hours, end)
-    number = text.number(i)
+    number = text.number(i, due=due)
     if number is None:
         return None
     j = number.end
@@ -69,12 +72,23 @@ def duration(text: Text, i: int) -> tuple[Decimal, int] | None:
     return _minutes_after(text, value, found)
 
 
+def misheard_duration(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """ "labour ate hours", "labour too point five hours": what sounds like a digit."""
+    if text.norm(i) not in text.trade.homophones or text.norm(i - 1) not in text.trade.words["labour_words"]:
+        return None
+    unit = text.trade.unit_forms.at(text.norms, i + 1)[1]
+    if text.norm(i + 1) != "point" and not (unit and unit[0][0].ucum == "h"):
+        return None
+    return duration(text, i, due=True)
+
+
 def unnamed_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
     """ "labour naught point eight": hours that go unnamed, right after a word of labour, as a decimal."""
     found = text.ends_at(text.trade.cue["labour.strong"], i, 4)
     headed = text.norm(i - 1) == "hours" and i - 1 == text.breath(i - 1)[0]  # "hours: 9.25 for the joint"
     found = found or ((i - 1, "hours") if headed else None)
-    number = text.number(i) if found else None
+    put_down = text.norm(i - 1) == "put" and text.norm(text.number_end(i)) == "down"  # "put 1.8 down"
+    number = text.number(i) if found or put_down else None
     if number is None or "." not in number.text or not 0 < number.value < 24:
         return None
     if text.unit_follows(number.end):

@@ -117,6 +117,9 @@ def _spelled(text: Text) -> Iterator[Draft]:
         run = text.spelled(j, 24) if j < len(text.tokens) and gap < STOP else None
         if run is None and gap < STOP and kind == "job_number" and end - i > 1:
             run = digits(text.tokens, j, text.trade)  # "job number to one ate six"
+        heard = _as_heard(text, j) if kind == "job_number" and gap == NO_BREAK else None
+        if heard is not None and (run is None or heard.end > run.end):
+            run = heard  # "job for one seven oh", "job six one ate"
         told_first = _before_is(text, i)
         if told_first is not None and text.free(told_first.start, i):
             text.claim(told_first.start, end)
@@ -129,7 +132,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
             )
             i = end
             continue
-        if run is None or not _fits(text, kind, run.text, i, end, j):
+        if run is None or (run is not heard and not _fits(text, kind, run.text, i, end, j)):
             i = end
             continue
         if kind == "registration" and run.text.isdigit() and _bounds(text, run.end):
@@ -166,6 +169,13 @@ def _spelled(text: Text) -> Iterator[Draft]:
         text.claim(i, run.end)
         yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))
         i = run.end
+
+
+def _as_heard(text: Text, j: int) -> Spelled | None:
+    """Digits one by one, of which some were heard as other words: always for a person to check."""
+    run = digits(text.tokens, j, text.trade, gap=NO_BREAK)
+    one_by_one = run is not None and run.end - j == len(run.text) >= 3
+    return run if run is not None and one_by_one and not run.exact else None
 
 
 def _bounds(text: Text, i: int) -> bool:
@@ -223,7 +233,7 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
         cue = text.cue(f"identity.{kind}", i)
         if cue is not None and text.free(i, cue[0]):
             j = _after(text, cue[0])
-            while text.norm(j) in ("about", "around", "reading", "exactly", "the"):
+            while text.norm(j) in text.trade.words["before_meter_value"]:
                 j = _after(text, j + 1)
             value = _big(text, j, units)
             if kind == "odometer" and text.norm(i - 1) in ("hours", "hour"):
@@ -273,8 +283,10 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
     least = MANY_HOURS if kind == "engine_hours" else FAR
     if Decimal(value[0]) < least:
         return False
-    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general
-    closes = value[2] >= len(text.tokens) or text.tokens[value[2]].gap > NO_BREAK
+    shown = text.ends_at(text.trade.cue["identity.meter_shows"], i, 4) is not None  # "it's on 6112.5 hours"
+    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general or shown
+    end = value[2]
+    closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end)
     return opens and closes and text.sense(i) is None
 
 

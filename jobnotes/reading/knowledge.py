@@ -70,12 +70,16 @@ class Range:
 
 @dataclass(frozen=True, slots=True)
 class Mishearing:
-    """What is heard, what it is read as, and the words of which one must stand near."""
+    """What is heard, what it is read as, and the words of which one must stand near.
+
+    `digits_near`: figures follow; `after_number`: a number, in words or figures, stands right before.
+    """
 
     heard: tuple[str, ...]
     read_as: tuple[str, ...]
     near: frozenset[str]
     digits_near: bool
+    after_number: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.durations import duration, unnamed_hours
+from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
@@ -22,6 +22,10 @@ def labour(text: Text) -> Iterator[Draft]:
     last_end: int | None = None
     while i < len(text.tokens):
         span = duration(text, i) if not text.claimed[i] else None
+        as_heard = span is None and not text.claimed[i]
+        if as_heard:
+            span = misheard_duration(text, i)
+        as_heard = as_heard and span is not None
         unnamed = span is None
         if span is None and not text.claimed[i]:
             span = unnamed_hours(text, i)
@@ -51,7 +55,7 @@ def labour(text: Text) -> Iterator[Draft]:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if SHORTEST < hours <= 24 else [f"{hours} hours in one go is unusual"]
             doubts += _doubts(text, start, i, end)
-            if heard is not None:
+            if heard is not None or as_heard:
                 doubts.append(f"the hours were heard as '{text.said(i, end)}'")
             yield Draft(
                 LabourSaid(hours.normalize() + 0 if hours == hours.to_integral_value() else hours, operation),
@@ -162,6 +166,10 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         )
     if after == "on" or (after == "total" and i - start < 5):
         return True
+    if text.tokens[end].gap > NO_BREAK if end < stop else False:
+        behind = text.norms[end : min(stop, end + 3)]
+        if any(w.startswith(tuple(trade.words["vehicle_process_stems"])) for w in behind):
+            return False  # "ten minutes, no drop": how long a test lasted
     # a sentence that says nothing but a span of time: "that'll be two hours", "2.75 hours"
     lead = text.norms[start:i]
     first = i
@@ -188,8 +196,20 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         or text.opens_sentence(end)
         or text.norm(end) == "but"
         or (text.norm(end) == "plus" and text.number(end + 1) is not None)
+        or _more_follows(text, end, stop)
     )
     return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)
+
+
+def _more_follows(text: Text, end: int, stop: int) -> bool:
+    """ "half an hour and repair one hour", "an hour and three quarters and forty mile each way"."""
+    if text.norm(end) not in ("and", "plus"):
+        return False
+    if any(duration(text, k) is not None for k in range(end + 1, min(end + 4, stop))):
+        return True
+    number = text.number(end + 1)
+    unit = text.trade.unit_forms.at(text.norms, number.end)[1] if number is not None else ()
+    return bool(unit) and unit[0][0].quantity == "distance"
 
 
 def _misheard_before(text: Text, i: int) -> Decimal | None:
@@ -208,7 +228,10 @@ def operation_before(text: Text, start: int, i: int) -> str | None:
         if (
             word in text.trade.stop
             or word == "plus"
-            or (text.trade.cue["labour.strong"].at([word], 0)[1] and word != "diag")
+            or (
+                text.trade.cue["labour.strong"].at([word], 0)[1]
+                and not text.trade.cue["labour.operations"].at([word], 0)[1]
+            )
         ):
             break
         if text.number(first - 1) is not None:
@@ -260,6 +283,24 @@ def _named_before(text: Text, k: int, last: int) -> str | None:
     return None if tells_nothing else text.said(k, last)
 
 
+#: So many words may name what hours were for, right before them.
+_LONGEST_NAME = 4
+
+
+def _own_name(text: Text, start: int, i: int) -> tuple[int, int] | None:
+    """What stands between a break and the hours at `i`, where it names work: "diag one hour, …"."""
+    first, last = i, i
+    while first > start and text.tokens[first].gap == NO_BREAK:
+        first -= 1
+    while first < last and text.norm(first) in text.trade.words["operation_lead"]:
+        first += 1
+    while last > first and text.norm(last - 1) in text.trade.words["operation_tail"]:
+        last -= 1
+    names = set(text.norms[first:last]) - text.trade.words["labour_lead"] - text.trade.words["labour_words"]
+    told = any(text.number(k) is not None or text.claimed[k] for k in range(first, last))
+    return (first, last) if names and not told and last - first <= _LONGEST_NAME else None
+
+
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:
     """(operation, end, start) said after or before the hours."""
     before = text.find(text.trade.cue["labour.strong"], start, i)
@@ -273,6 +314,8 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     apart = j < stop and text.tokens[j].gap > NO_BREAK
     if apart and named_before is not None:
         return named_before, end, begin  # "labour, thermostat, two hours, clocking off"
+    if apart and (own := _own_name(text, start, i)) is not None:
+        return text.said(*own), end, own[0]  # "travel 1.5 hours, work on site 4 hours"
     if (
         j < stop
         and text.tokens[j].gap < STOP
@@ -286,6 +329,8 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
             last += 1
         while last > j and text.norm(last - 1) in ("and", "the"):
             last -= 1
+        if apart and any(text.number(k) is not None for k in range(j, last)):
+            last = j  # "labour 1.2, travelling 0.8": the next is another's
         if last > j and not set(text.norms[j:last]) <= text.trade.words["labour_tail"]:
             return text.said(j, last), last, begin
     if before:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.knowledge import Mishearing, Trade
+from jobnotes.reading.numbers import TENS, UNITS
 from jobnotes.reading.tokens import STOP, Token
 from jobnotes.record import Repair
 
@@ -40,6 +41,9 @@ def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int
 
 
 def _fits(mishearing: Mishearing, norms: Sequence[str], i: int, end: int) -> bool:
+    if mishearing.after_number:
+        before = norms[i - 1] if i else ""
+        return before in UNITS or before in TENS or before[:1].isdigit()
     if not mishearing.near and not mishearing.digits_near:
         return True
     around = [*norms[max(0, i - NEAR) : i], *norms[end : end + NEAR]]

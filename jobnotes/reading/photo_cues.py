@@ -28,6 +28,14 @@ def photo_cues(text: Text) -> Iterator[Draft]:
         j = end
         while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
             j += 1
+        if j >= stop and text.norm(j) in text.trade.words["photo_goes_on"] and text.tokens[j].gap <= COMMA:
+            j, stop = j + 1, text.breath(i)[1]  # "photo here, that's the worn impeller"
+            while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
+                j += 1
+        if text.norm(j) == "one" and j + 1 < stop and text.tokens[j + 1].gap == COMMA:
+            j += 1  # "photo this one, the wet plug"
+        while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
+            j += 1
         last = j
         while (
             last < stop

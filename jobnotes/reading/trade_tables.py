@@ -383,7 +383,7 @@ def cues_of(files: Files) -> Cues:
 
 
 _RANGE_KEYS = ("quantity", "unit", "min", "max", "subject", "source")
-_WORD_KEYS = ("heard", "read_as", "near", "digits_near")
+_WORD_KEYS = ("heard", "read_as", "near", "digits_near", "after_number")
 
 
 def ranges_of(files: Files, units: Mapping[str, Unit]) -> tuple[Range, ...]:
@@ -413,9 +413,11 @@ def misheard_of(files: Files) -> Phrases[Mishearing]:
             where = f"word {' '.join(read_as)!r}"
             near = frozenset(strings(label, f"{where}: near", row.get("near", [])))
             digits_near = flag(label, where, row, "digits_near")
+            after_number = flag(label, where, row, "after_number")
             for heard in some_strings(label, where, row, "heard"):
                 if tuple(heard.split()) != read_as:
-                    misheard.add(heard, Mishearing(tuple(spoken(heard)), read_as, near, digits_near))
+                    one = Mishearing(tuple(spoken(heard)), read_as, near, digits_near, after_number)
+                    misheard.add(heard, one)
     return misheard
 
 
