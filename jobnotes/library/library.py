@@ -531,30 +531,36 @@ class Library:
 
         ValueError if it takes back a decision on another fact.
         """
+        (made,) = self.decide_all(job, [decision])
+        return made
+
+    def decide_all(self, job: str, decisions: Sequence[Decision]) -> tuple[Decision, ...]:
+        """Add what a person did in one go, all of it or nothing: half a merger would count a part twice."""
         with self._told(), writing(self._db):
             self._check_not_deleted(job)
-            if decision.undoes is not None:
-                undone = self._one("SELECT job, fact FROM decisions WHERE id = ?", decision.undoes)
-                if undone is None or (undone["job"], undone["fact"]) != (job, decision.fact_id):
-                    raise ValueError(
-                        f"there is no decision {decision.undoes} on {decision.fact_id} to take back"
-                    )
-            cursor = self._db.execute(
-                "INSERT INTO decisions (job, fact, who, at, action, before, after, undoes) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                [
-                    job,
-                    decision.fact_id,
-                    decision.who,
-                    decision.at.isoformat(),
-                    decision.action,
-                    None if decision.before is None else _compact(decision.before),
-                    None if decision.after is None else _compact(decision.after),
-                    decision.undoes,
-                ],
-            )
-            journal.append(self._db, "decision", {"job": job, "id": cursor.lastrowid})
-            return replace(decision, id=cursor.lastrowid)
+            return tuple(self._decided(job, decision) for decision in decisions)
+
+    def _decided(self, job: str, decision: Decision) -> Decision:
+        if decision.undoes is not None:
+            undone = self._one("SELECT job, fact FROM decisions WHERE id = ?", decision.undoes)
+            if undone is None or (undone["job"], undone["fact"]) != (job, decision.fact_id):
+                raise ValueError(f"there is no decision {decision.undoes} on {decision.fact_id} to take back")
+        cursor = self._db.execute(
+            "INSERT INTO decisions (job, fact, who, at, action, before, after, undoes) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                job,
+                decision.fact_id,
+                decision.who,
+                decision.at.isoformat(),
+                decision.action,
+                None if decision.before is None else _compact(decision.before),
+                None if decision.after is None else _compact(decision.after),
+                decision.undoes,
+            ],
+        )
+        journal.append(self._db, "decision", {"job": job, "id": cursor.lastrowid})
+        return replace(decision, id=cursor.lastrowid)
 
     def decisions(self, job: str) -> tuple[Decision, ...]:
         """Every decision ever made on the job, in order, also those that were taken back."""

@@ -76,8 +76,7 @@ def _decide(
             if refusal.status == 409:
                 answer["state"] = state.shown(now, job, store, settings)
             return JSONResponse(answer, refusal.status)
-        for decision in wanted:
-            library.decide(now.library_job, decision)
+        library.decide_all(now.library_job, wanted)
         then = state.current(settings, library, job)
         answer = {"state": state.shown(then, job, store, settings), "facts": [d.fact_id for d in wanted]}
     return JSONResponse(answer, background=BackgroundTask(file, settings, store, job.id))

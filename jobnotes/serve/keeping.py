@@ -36,5 +36,6 @@ def forget(library: Path, library_job: str) -> None:
                     "change its rights, then delete again",
                 ) from error
             store.forget_job(served.id)
+        store.empty_log()
     finally:
         store.close()

@@ -378,7 +378,11 @@ class Store:
             for table in ("queue", "uploads", "files", "job_devices"):
                 db.execute(f"DELETE FROM {table} WHERE job = ?", (job,))
             db.execute("DELETE FROM jobs WHERE id = ?", (job,))
-        db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    def empty_log(self) -> None:
+        """Empty the database's log, which holds what was forgotten; not while another process reads."""
+        with told_plainly(self._path):
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     # --- what was sent -----------------------------------------------------------------------------
 

@@ -148,7 +148,8 @@ class Uploads:
                     sync_folder(part.parent)
             except OSError as error:
                 _cut(part, there)
-                raise HTTPException(507, f"the server can't write ({error.strerror})") from error
+                said = f"the server can't write ({error.strerror}); look at its disk, then send again"
+                raise HTTPException(507, said) from error
             return there + len(piece)
 
     def _room_for_another(self, device: str) -> None:

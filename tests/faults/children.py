@@ -7,7 +7,7 @@ import os
 import resource
 from collections.abc import Callable
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 Tell = Callable[[object], None]
 """Tells the process that started this one: one line of JSON."""
@@ -25,6 +25,11 @@ def started(act: Callable[[Tell], object]) -> tuple[int, BinaryIO]:
         _do(act, theirs)
     os.close(theirs)
     return child, os.fdopen(ours, "rb", 0)
+
+
+def told(line: bytes) -> Any:
+    """What a line says that such a process told."""
+    return json.loads(line)
 
 
 def ended(child: int) -> int:

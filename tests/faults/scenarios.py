@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import os
 import shutil
 import sqlite3
 import sys
@@ -204,6 +205,22 @@ def run_with_all_files(place: Place) -> None:
         _run(place, "--spreadsheet", "--einvoice")
 
 
+@contextmanager
+def quiet() -> Iterator[None]:
+    """What a command says goes nowhere, at the level of the system, where a child's would go too."""
+    out, err = os.dup(1), os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    try:
+        yield
+    finally:
+        for kept, number in ((out, 1), (err, 2)):
+            os.dup2(kept, number)
+            os.close(kept)
+        os.close(nowhere)
+
+
 def done(call: Callable[[Place], object], place: Place) -> None:
     """Let a command go through, which ends the process that it runs in by itself."""
     code: object = None
@@ -248,6 +265,11 @@ def _job_in(place: Place) -> tuple[str, tuple[Fact, ...]]:
         return told.job, record_json.from_json(json.loads(stored.text)).facts
 
 
+def job_in(place: Place) -> str:
+    """The id of the only job there is."""
+    return _job_in(place)[0]
+
+
 def _to_review(place: Place) -> None:
     place.disk.mkdir(parents=True)
     a_folder(place.given, (0, 1))
@@ -258,19 +280,20 @@ def _to_review(place: Place) -> None:
 class Browser:
     """A browser that was paired once with the server over the library, and stays so."""
 
-    def __init__(self, place: Place, role: Role) -> None:
+    def __init__(self, place: Place, role: Role, name: str = "") -> None:
         self.settings = Settings(
             library=place.library, workers=0, make_recogniser=StandIn, workshop=WORKSHOP, limits=LIMITS
         )
         with plain_errors():
             self.app = create_app(self.settings)
         self._client = TestClient(self.app, base_url=self.settings.address, follow_redirects=False)
-        kept = place.root / f"{role}.json"
+        name = name or role
+        kept = place.root / f"{name}.json"
         if kept.exists():
             self._client.cookies.update(json.loads(kept.read_text("utf-8")))
         else:
             code = access.new_code(self.app.state.store, self.settings, role).code
-            self.answer("POST", "/api/pair", json={"code": code, "name": role})
+            self.answer("POST", "/api/pair", json={"code": code, "name": name})
             kept.write_text(json.dumps(dict(self._client.cookies)), "utf-8")
         self.csrf = self.answer("GET", "/api/me")["csrf"]
 

@@ -9,14 +9,12 @@ from __future__ import annotations
 import errno
 import hashlib
 import json
-import os
 import re
 import shutil
 import signal
 import tempfile
 import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -60,11 +58,11 @@ class Undisturbed:
 
 def undisturbed(scenario: Scenario, folder: Path) -> Undisturbed:
     before = Place(folder / "before")
-    with _quiet():
+    with scenarios.quiet():
         scenario.prepare(before)
     through = before.copied_to(folder / "undisturbed")
     # in this process first: what is read and worked out once need not be so in each child
-    with _quiet():
+    with scenarios.quiet():
         scenarios.done(scenario.act, before.copied_to(folder / "warm"))
     seen = watched(lambda: scenario.act(through), through.disk)
     assert seen.status == 0, seen.said
@@ -133,22 +131,6 @@ def _differences(wanted: dict[str, Any], got: dict[str, Any]) -> Iterator[str]:
             now = got["jobs"].get(job, {}).get(key)
             if now != value:
                 yield f"{key} of {job}: {now} instead of {value}"
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """What a command says goes nowhere, at the level of the system, where a child's would go too."""
-    out, err = os.dup(1), os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    os.dup2(nowhere, 2)
-    try:
-        yield
-    finally:
-        for kept, number in ((out, 1), (err, 2)):
-            os.dup2(kept, number)
-            os.close(kept)
-        os.close(nowhere)
 
 
 @dataclass(frozen=True)

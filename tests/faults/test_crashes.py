@@ -5,13 +5,19 @@
 
 from __future__ import annotations
 
+import errno
+import shutil
 import sys
 from pathlib import Path
 
 import pytest
-from kernel import available
-from scenarios import SCENARIOS
+from kernel import Fault, What, available, watched
+from scenarios import AT, SCENARIOS, recording
 from striking import KINDS, Undisturbed, strike, struck, undisturbed
+
+from jobnotes.library.decisions import merged
+from jobnotes.library.library import GivenFile, Library
+from jobnotes.record import Fact, Statement
 
 pytestmark = pytest.mark.skipif(not available(), reason="needs Linux on x86-64, where calls can be held")
 
@@ -42,6 +48,47 @@ def test_faults_all_over_a_scenario_break_nothing(name: str) -> None:
     results = list(strike(SCENARIOS[name], dict.fromkeys(KINDS, few)))
     assert [(r.kind, r.broken) for r in results if r.broken] == []
     assert all(r.tried for r in results)
+
+
+@pytest.mark.slow
+def test_a_disk_that_fails_while_the_servers_log_is_emptied_is_told_in_a_line(tmp_path: Path) -> None:
+    reference = undisturbed(SCENARIOS["delete"], tmp_path / "undisturbed")
+    wrong = [call for call in reference.calls if call.path.startswith("library/serve/serve.db")]
+    for call in [call for call in wrong if call.what in ("sync", "truncate")]:
+        fault = KINDS["one error of the disk (EIO)"](call.number)
+        assert struck(reference, fault, tmp_path / "struck") == [], call
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("what", ["kill", "torn", "power cut", "error"])
+def test_a_merger_of_two_statements_is_stored_whole_or_not_at_all(tmp_path: Path, what: What) -> None:
+    """The desk makes several decisions of one deed: half of it would bill a part twice."""
+    disk = tmp_path / "disk"
+    with Library.open(disk) as library:
+        note = library.keep(recording(tmp_path / "note.wav", 1), "recording").sha256
+        job = library.file_job([GivenFile(note, "note.wav")]).job
+    first, second = (Fact(name, Statement("finding", name), name, 1.0, "check") for name in ("F1", "F2"))
+    deed = merged(first, second, first.detail, "all", "clerk", AT)
+    assert len(deed) > 1
+
+    def merge() -> None:
+        with Library.open(disk, create=False) as library:
+            library.decide_all(job, deed)
+
+    shutil.copytree(disk, tmp_path / "before")
+    calls = watched(merge, disk).calls
+    found = set()
+    for at in range(len(calls)):
+        shutil.rmtree(disk)
+        shutil.copytree(tmp_path / "before", disk)
+        seen = watched(merge, disk, Fault(what, at, errno.EIO if what == "error" else 0))
+        if seen.disk is not None:
+            shutil.rmtree(disk)
+            seen.disk.rename(disk)
+        with Library.open(disk, create=False) as library:
+            found.add(len(library.decisions(job)))
+            assert library.verify_journal() == ()
+    assert found == {0, len(deed)}
 
 
 def test_a_flow_that_loses_something_would_be_seen(tmp_path: Path) -> None:
