@@ -101,6 +101,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         return False
     if text.norm(i - 1) == "in" and i - 1 == text.breath(i)[0]:
         return False  # "in an hour it lost a litre"
+    if text.norm(i - 1) == "in" and text.ends_at(text.trade.unit_forms, i - 1, 3) is not None:
+        return False  # "12 mm in five minutes"
     if "inside" in text.norms[max(start, i - 2) : i]:
         return False  # "down to 0.6 inside of three minutes"
     if set(text.norms[start:i]) & trade.words["others_at_work"]:
@@ -177,6 +179,9 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         first -= 1
     if first > start:  # "…, an hour and a half so far"
         lead = text.norms[first:i]
+        held = text.norms[max(text.breath(i)[0], first - 6) : first]
+        if any(w.startswith(("hold", "held")) for w in held):
+            return False  # "holds one bar, ten minutes"
         if (
             text.norm(i - 1) in ("in", "for")
             or text.sense(i) is not None

@@ -249,7 +249,8 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
         told = text.norms[max(0, group[0].start - 4) : q.end + 3]
         if not any(w in text.trade.words["places"] | text.trade.words["numbered"] for w in told):
             continue
-        if set(told) & text.trade.words["other_state"] or text.find(
+        between = text.norms[group[0].start : q.end + 3]
+        if set(between) & text.trade.words["other_state"] or text.find(
             text.trade.conditions, group[0].end, q.end + 3
         ):
             continue  # "engine off 23.9, running 24.1, needs over 27.5": the last one's alone

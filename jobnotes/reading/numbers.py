@@ -260,6 +260,14 @@ def _places(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
     return (text, j) if text else None
 
 
+def _place_as_heard(tokens: Sequence[Token], i: int, trade: Trade) -> tuple[str, int] | None:
+    """ "nought point for millimetres": the one digit after "point", heard as a word that sounds like it."""
+    digit = trade.homophones.get(norm_at(tokens, i))
+    after = [t.norm for t in tokens[i + 1 : i + 4]]
+    closes = i + 1 >= len(tokens) or tokens[i + 1].gap > NO_BREAK or bool(trade.unit_forms.at(after, 0)[1])
+    return (digit, i + 1) if digit and closes else None
+
+
 #: After "a quarter" these make a time of day, a movement, or a part of something.
 _NO_AMOUNT = frozenset(("of", "to", "past", "turn", "turns", "after", "before"))
 
@@ -296,9 +304,11 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
     if norm == "point" or (norm in ZEROS and norm_at(tokens, j + 1) == "point"):
         k = j + 1 if norm == "point" else j + 2
         places = _places(tokens, k)
-        if places and not (norm == "point" and not _starts_point(tokens, j)):
-            text = f"{sign}0.{places[0]}"
-            return Number(i, places[1], Decimal(text), text)
+        heard = _place_as_heard(tokens, k, trade) if places is None else None
+        if (places or heard) and not (norm == "point" and not _starts_point(tokens, j)):
+            digits, end = places or heard or ("", k)
+            text = f"{sign}0.{digits}"
+            return Number(i, end, Decimal(text), text, heard is None)
         if norm == "point":
             return None
     told = norm_at(tokens, j - 1) in ("is", "are", "be") and norm_at(tokens, j + 2) not in _NO_AMOUNT

@@ -71,6 +71,9 @@ def find_quantities(text: Text) -> list[Quantity]:
             if text.norm(i) in UNITS and text.norm(i + 1) in ZEROS and text.norm(i + 2) == "point":
                 i += 1  # "cylinder one nought point four one"
                 continue
+            if _label_and_decimal(text, i):
+                i += 1  # "battery one twelve point one volts"
+                continue
             if first is not None and len(first.atoms) > 1 and len(first.atoms[0]) == 1:
                 loose = None if text.norm(i).isdigit() else text.said(first.start, first.end)
                 i += 1  # "cylinder 1 28 bar", "cylinder one twenty-eight"
@@ -121,6 +124,18 @@ def find_quantities(text: Text) -> list[Quantity]:
         i = q.end
     _doubt_neighbours(text, found)
     return found
+
+
+def _label_and_decimal(text: Text, i: int) -> bool:
+    """A digit that tells which of several, and a decimal from ten on behind it, both in words."""
+    value = text.number(i + 1) if 1 <= UNITS.get(text.norm(i), 0) <= 9 else None
+    return (
+        value is not None
+        and value.value >= 10
+        and "." in value.text
+        and text.norm(i + 1).isalpha()
+        and text.tokens[i + 1].gap == NO_BREAK
+    )
 
 
 def _leads_to(text: Text, i: int) -> bool:

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from jobnotes.reading.conditions import conditions_of
 from jobnotes.reading.limits import attach_limits, share_limits
+from jobnotes.reading.names import name_at
 from jobnotes.reading.process_times import process_of
 from jobnotes.reading.quantities import Quantity, find_quantities
 from jobnotes.reading.roles import assign_roles
@@ -60,6 +61,11 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
                 subject = text.said(*q.named)
             draft = replace(draft, detail=replace(draft.detail, subject=subject))
         assert isinstance(draft.detail, Measurement)
+        if q.unit.quantity == "torque" and not _names_a_component(text, draft.detail.subject):
+            fastener = _fastener_before(text, text.breath(q.start)[0], q.start)  # "two were loose, 24 N.m"
+            if fastener is not None:
+                draft = replace(draft, detail=replace(draft.detail, subject=fastener))
+        assert isinstance(draft.detail, Measurement)
         last = draft.detail
         told.setdefault(last.unit, set()).add(last.subject)
         yield draft
@@ -76,7 +82,28 @@ def _tightened(text: Text, q: Quantity, works: Works) -> str | None:
             continue
         if names:
             return names[-1].text if len(names) == 1 else None
+    return _fastener_before(text, breath, q.start)
+
+
+def _fastener_before(text: Text, breath: int, end: int) -> str | None:
+    """ "mounting bolts: 8, all checked at 260": the last fastener or clamp named in the same breath."""
+    for k in range(end - 1, breath - 1, -1):
+        _, named = text.component_at(k)
+        if named and named[0][0] in text.trade.kinds["fastening"]:
+            start = next((j for j in range(max(breath, k - 3), k) if _name_from(text, j, k)), k)
+            name = name_at(text, start, end)
+            return name.text if name is not None and name.end > k else None
     return None
+
+
+def _names_a_component(text: Text, subject: str | None) -> bool:
+    words = (subject or "").casefold().split()
+    return any(text.trade.components.at(words, k)[1] for k in range(len(words)))
+
+
+def _name_from(text: Text, j: int, k: int) -> bool:
+    name = name_at(text, j)
+    return name is not None and name.start == j and name.end > k
 
 
 def _same_as_before(text: Text, q: Quantity, told: Mapping[str, set[str | None]]) -> str | None:

@@ -23,6 +23,9 @@ from jobnotes.reading.numbers import (
 )
 from jobnotes.reading.tokens import COMMA, NO_BREAK, Token
 
+#: In words from here on it is a number of its own: "… six six oh four thousand and eleven engine hours".
+_NEVER_SPELLED = 1000
+
 
 @dataclass(frozen=True, slots=True)
 class Spelled:
@@ -59,7 +62,7 @@ def digits(
             continue
         if below_hundred(tokens, j) or norm in ("a", "hundred"):
             words = cardinal(tokens, j)
-            if words is None:
+            if words is None or (text and words[0] >= _NEVER_SPELLED):
                 break
             text, j = text + str(words[0]), words[1]
             continue
@@ -145,6 +148,9 @@ def spelled(
             text, j = text + meaning[0].upper(), end
             continue
         if _digit_like(tokens, j, trade) or (norm == "a" and norm_at(tokens, j + 1) == "hundred"):
+            words_said = cardinal(tokens, j) if text[-1:].isdigit() else None
+            if words_said is not None and words_said[0] >= _NEVER_SPELLED:
+                break
             run = digits(tokens, j, trade, due=False, gap=COMMA)
             if run is None:
                 break

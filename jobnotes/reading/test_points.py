@@ -33,8 +33,14 @@ def test_point_of(
     hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low:until])
     if hollow and low == start and start > text.breath(q.start)[0]:
         previous = text.clause(start - 1)
-        if not any(o.end <= start for o in quantities_in(quantities, q, (previous[0], start))):
+        told = [o for o in quantities_in(quantities, q, (previous[0], start)) if o.end <= start]
+        if not told:
             low = previous[0]
+        elif all(o.role in ("max", "min", "nominal") for o in told):
+            # "the shield should read under one ohm, I've got 84": named with its limit
+            named = _strip(text, previous[0], min(min(o.cue_start or o.start, o.start) for o in told))
+            if named[0] < named[1] and _names_something(text, text.said(*named)):
+                return text.said(*named), named[0]
     breath = text.breath(q.start)[0]
     if low == breath and q.start - breath <= 1 and breath > 0:
         earlier = text.breath(breath - 1)  # "resistance between can high and can low. 60.2 ohms"
@@ -266,7 +272,7 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
         return None
     if at_bare_speed(text, i) or text.trade.conditions.at(text.norms, i)[1]:
         return None
-    found = text.cue("readings.at", i)
+    found = text.cue("readings.at", i + (text.norm(i) in text.trade.words["lost_at"]))
     if found is None:
         name = name_at(text, i)
         if name is not None and (text.number(name.end) is not None or _next_entry(text, i)):

@@ -15,7 +15,7 @@ from jobnotes.reading.quantities import (
     said_like_volts,
 )
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import NO_BREAK, STOP
 
 #: What a reading was taken at has units of these quantities; no other number shares them.
 _TAKEN_AT = frozenset(("time", "distance", "speed", "rotational speed"))
@@ -102,10 +102,9 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.end < len(text.norms) and name_counted(text, q)
         ):
             continue
-        if text.sense(q.start) is not None or (
-            q.end < len(text.tokens) and text.norm(q.end) in ("times", "off", "of")
-        ):
-            continue
+        counted = text.norm(q.end) in text.trade.words["after_a_count"] and text.tokens[q.end].gap < STOP
+        if text.sense(q.start) is not None or counted:
+            continue  # "nuts 12, all new"
         breath = text.breath(q.start)[0]
         start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
         decimal = "." in q.number.text
@@ -145,7 +144,9 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             )
             if at_speed and (other.unit is None or other.unit.quantity != "rotational speed"):
                 continue
-            if shared and (is_reported(text, q) or decimal or len(shared) >= 2 or _closed(text, q.end)):
+            if shared and (
+                is_reported(text, q) or decimal or len(shared) >= 2 or _closed_or_condition(text, q)
+            ):
                 doubt = other.unit
         if doubt is None and volts is not None and said_like_volts(q):
             doubt = volts
@@ -162,6 +163,11 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             )
         ):
             doubt = before[-1].unit if before and q.start - before[-1].end < 60 else None
+        if doubt is not None and (other_unit := _named_otherwise(text, q, start, doubt)):
+            q.unit = other_unit
+            _split_volts(text, q, sure=True)
+            q.doubts.append(f"{_UNSAID}; {other_unit.ucum} for what is spoken of")
+            continue
         if doubt is not None:
             q.unit = doubt
             _split_volts(text, q, sure=True)
@@ -202,6 +208,32 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.doubts.append(f"{_UNSAID}; {implied.ucum} for what is spoken of")
 
 
+#: So few tokens before a number what tells its unit counts for more than the reading before it.
+_RIGHT_BEFORE = 3
+
+
+def _named_otherwise(text: Text, q: Quantity, start: int, unit: Unit) -> Unit | None:
+    """ "hub nut 100 newton metres, end float 0.05": what is named right before is in no newton metres.
+
+    Only where the reading before was a torque, or this one is the speed of something that turns: these are
+    named by what no other quantity is said of.
+    """
+    low = max(start, q.start - _RIGHT_BEFORE)
+    decimal = "." in q.number.text or said_like_volts(q)
+    near = [
+        one
+        for one in text.trade.implied
+        if text.find(one.near, low, q.start) or text.find(one.near, q.end, q.end + 1)
+    ]
+    if q.named is not None or any(one.unit.quantity == unit.quantity for one in near):
+        return None
+    for one in near:
+        fits = one.min <= float(q.value) <= one.max and (decimal or not one.decimal)
+        if fits and (unit.quantity == "torque" or one.unit.quantity == "rotational speed"):
+            return one.unit
+    return None
+
+
 def _closed_or_condition(text: Text, q: Quantity) -> bool:
     return (
         _closed(text, q.end)
@@ -215,7 +247,7 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
     decimal = "." in q.number.text or said_like_volts(q)
     if set(text.norms[text.clause(q.start)[0] : q.start]) & text.trade.words["modal"]:
         return None  # "should cut out at eight five": a limit, and no reading
-    if not decimal and not (q.number.exact and q.value >= 10):
+    if not decimal and not (q.number.exact and abs(q.value) >= 10):
         return None
     placed = text.norm(q.end) in text.trade.words["value_places"]
     if not (decimal or placed or _closed(text, q.end) or is_reported(text, q)):

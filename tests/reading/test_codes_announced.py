@@ -72,3 +72,10 @@ def test_how_often_a_code_came_may_be_told_in_a_sentence_of_its_own() -> None:
     assert details("C1014 stored. It's been logged five times.", FaultCode)[0].count == 5
     assert said("C1014 stored. Tightened the plug four times.")[0].kind == "fault_code"
     assert details("C1014 stored. Cycled the door, four good runs.", FaultCode)[0].count is None
+
+
+def test_several_codes_announced_together_are_each_read() -> None:
+    assert [c.code for c in details("The burner showed fault codes 014 and 077.", FaultCode)] == [
+        "014",
+        "077",
+    ]

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 from reading_forms import details, one, said, sure
 
-from jobnotes.record import LabourSaid, Limit, Measurement
+from jobnotes.record import Identity, LabourSaid, Limit, Measurement
 
 
 @pytest.mark.parametrize(
@@ -149,6 +149,8 @@ def test_a_unit_in_foreign_or_misheard_english_is_read(text: str, value: str, un
     [
         ("charge pressure seven teen bar", "17", None, None),
         ("charge pressure 19 bar, spec eighteen two twenty", "19", "18", "20"),
+        ("nuts torqued to ate tea five newton metres", "85", None, None),
+        ("nozzle gap zero point for millimetres", "0.4", None, None),
         ("preload 3.1 newton metres, spec two point five to for", "3.1", "2.5", "4"),
         ("rail pressure 190 bar, spec two fifty men", "190", "250", None),
     ],
@@ -167,3 +169,67 @@ def test_a_number_or_limit_that_was_put_right_is_for_checking(
 def test_places_before_their_values_stay_with_them_though_a_word_stands_between() -> None:
     found = details("on the rollers left now 11.2 kilonewtons right 11.6", Measurement)
     assert [m.subject for m in found] == ["on the rollers left", "on the rollers right"]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            "battery one twelve point two volts battery two twelve point seven volts",
+            [("battery one", "12.2"), ("battery two", "12.7")],
+        ),
+        ("Inlet temperature 71 degrees, outlet 58.", [("Inlet temperature", "71"), ("outlet", "58")]),
+    ],
+)
+def test_which_of_several_is_told_apart_from_its_value(text: str, told: list[tuple[str, str]]) -> None:
+    found = details(text, Measurement)
+    assert [str(m.value) for m in found] == [value for _, value in told]
+    for measured, (subject, _) in zip(found, told, strict=True):
+        assert measured.subject is not None
+        assert measured.subject.casefold().endswith(subject.split()[0].casefold()) or (
+            measured.subject == subject
+        )
+
+
+@pytest.mark.parametrize(
+    ("text", "subject"),
+    [
+        ("Flange nuts: 12, all new, 95 Nm.", "Flange nuts"),
+        ("Chamber nuts 150 to 180, I went 165 foot pounds.", "Chamber nuts"),
+        ("sump bolts, two were loose, 24 newton metres", "sump bolts"),
+    ],
+)
+def test_a_torque_is_that_of_the_fasteners_named_in_the_same_breath(text: str, subject: str) -> None:
+    (found,) = (m for m in details(text, Measurement) if m.quantity == "torque")
+    assert found.subject == subject
+
+
+def test_what_was_named_with_its_limit_is_what_was_then_measured() -> None:
+    _, found = one("the screen should read under two ohms to chassis I've got 71 ohms", Measurement)
+    assert (found.subject, found.verdict) == ("screen", "outside")
+
+
+@pytest.mark.parametrize(
+    ("text", "subject"),
+    [
+        ("3.9 volts drop on the earth strap, limit 0.5.", "drop on the earth strap"),
+        ("nine bar in the wet tank no hiss", "in the wet tank"),
+    ],
+)
+def test_where_it_was_lost_or_measured_may_follow_the_value(text: str, subject: str) -> None:
+    assert sure(text, Measurement).subject == subject
+
+
+def test_one_limit_after_a_series_holds_for_all_of_it_whatever_it_was_taken_at() -> None:
+    text = "Return test, 60 seconds at idle: number 1 11 mL, number 2 13, number 3 44. Limit 25."
+    assert [m.verdict for m in details(text, Measurement)] == ["within", "within", "outside"]
+
+
+def test_a_number_after_a_torque_is_in_the_unit_of_what_is_named_right_before_it() -> None:
+    found = details("hub nut 140 newton metres, end float 0.06", Measurement)
+    assert [(str(m.value), m.unit) for m in found] == [("140", "N.m"), ("0.06", "mm")]
+
+
+def test_a_thousand_said_after_spelled_digits_is_a_number_of_its_own() -> None:
+    found = details("job three three one oh six thousand and twelve engine hours", Identity)
+    assert [(i.kind, i.value) for i in found] == [("job_number", "3310"), ("engine_hours", "6012")]

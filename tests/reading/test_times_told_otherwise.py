@@ -16,6 +16,7 @@ from jobnotes.record import Clock, Identity, LabourSaid, PhotoCue
         ("labour ate hours", "8"),
         ("labour too point seven five hours", "2.75"),
         ("three our twenty", "3.33"),
+        ("labour two hours and for tea minutes", "2.67"),
         ("five our work", "5"),
     ],
 )
@@ -42,6 +43,8 @@ def test_hours_are_of_the_operation_that_was_named_with_them(
 
 
 def test_how_long_a_test_lasted_is_no_labour() -> None:
+    assert not details("creep test again: 9 mm in 5 minutes.", LabourSaid)
+    assert not details("held 1.1 bar, ten minutes.", LabourSaid)
     assert not details("Header tank at 1.1 bar, cold. 15 minutes, no drop.", LabourSaid)
     assert not details("it went down to 0.4 bar inside of two minutes so she leaks", LabourSaid)
 
