@@ -292,9 +292,12 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
 
 def _may_be_else(text: Text, kind: IdentityKind, value: tuple[str, str | None, int], end: int) -> bool:
     """ "six and a half hours on it today", "put forty kilometres on it": small, and no meter is named."""
-    named = bool({"meter", "clock", "odometer", "odo", "speedo", "dash"} & set(text.norms[value[2] : end]))
     least = MANY_HOURS if kind == "engine_hours" else 1000
-    return not named and Decimal(value[0]) < least
+    return not names_a_meter(text, value[2], end) and Decimal(value[0]) < least
+
+
+def names_a_meter(text: Text, start: int, end: int) -> bool:
+    return bool({"meter", "clock", "odometer", "odo", "speedo", "dash"} & set(text.norms[start:end]))
 
 
 def _like_a_span(text: Text, i: int) -> bool:

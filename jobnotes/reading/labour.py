@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
+from jobnotes.reading.identity import MANY_HOURS, names_a_meter
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
@@ -147,8 +148,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     ):  # "an hour's labour"
         return True
     metered = text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i)
-    after_meter = text.cue("identity.engine_hours_after", end) and not text.claimed[max(i - 1, 0)]
-    if metered or after_meter:
+    meter = text.cue("identity.engine_hours_after", end)
+    if metered or (meter and not text.claimed[max(i - 1, 0)] and _metered(text, i, end, meter[0])):
         return False
     told = text.cue("labour.strong", end)
     if (
@@ -215,6 +216,13 @@ def _more_follows(text: Text, end: int, stop: int) -> bool:
     number = text.number(end + 1)
     unit = text.trade.unit_forms.at(text.norms, number.end)[1] if number is not None else ()
     return bool(unit) and unit[0][0].quantity == "distance"
+
+
+def _metered(text: Text, i: int, end: int, meter: int) -> bool:
+    """ "9,040 hours on the pump": a machine's, unlike "two hours on the pump"."""
+    span = duration(text, i)
+    on_a_thing = text.norms[end:meter][:2] == ["on", "the"] and not names_a_meter(text, end, meter)
+    return not on_a_thing or span is None or span[0] >= MANY_HOURS
 
 
 def _misheard_before(text: Text, i: int) -> Decimal | None:
@@ -317,6 +325,9 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         j += 1
     named_before = _named_before(text, before[-1][1], i) if before else None
     apart = j < stop and text.tokens[j].gap > NO_BREAK
+    if apart and before and named_before is None:
+        told = text.find(text.trade.cue["labour.operations"], before[-1][0], i)
+        named_before = text.said(*told[0][:2]) if told else None  # "labour: diagnosis 0.6 hours, repair 1.8"
     if apart and named_before is not None:
         return named_before, end, begin  # "labour, thermostat, two hours, clocking off"
     if apart and (own := _own_name(text, start, i)) is not None:

@@ -32,8 +32,10 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             j, stop = j + 1, text.breath(i)[1]  # "photo here, that's the worn impeller"
             while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
                 j += 1
-        if text.norm(j) == "one" and j + 1 < stop and text.tokens[j + 1].gap == COMMA:
-            j += 1  # "photo this one, the wet plug"
+        number = text.number(j + (text.norm(j) == "number"))
+        breath = text.breath(i)[1]
+        if number is not None and number.end < breath and text.tokens[number.end].gap == COMMA:
+            j, stop = number.end, breath  # "photo number one, the wet area", "photo this one, the wet plug"
         while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
             j += 1
         last = j

@@ -51,7 +51,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     for q in quantities:
         if q.role != "value" or q.unit is None:
             continue
-        draft = _draft(text, q, quantities, last, done)
+        draft = _draft(text, q, quantities, last, done, near)
         if draft is None:
             continue
         assert isinstance(draft.detail, Measurement)
@@ -106,6 +106,23 @@ def _name_from(text: Text, j: int, k: int) -> bool:
     return name is not None and name.start == j and name.end > k
 
 
+def _what_was_set(text: Text, q: Quantity, works: Works) -> str | None:
+    """ "I adjusted the ride height. It is 315 millimetres": "it" is what the sentence before was about."""
+    start = text.breath(q.start)[0]
+    lead = set(text.norms[start : q.start])
+    if start == 0 or "it" not in lead or not lead <= text.trade.words["around_subject"] | {"it", "now"}:
+        return None
+    earlier = text.breath(start - 1)[0]
+    names = [
+        name.text
+        for work in works.reaching(earlier, start)
+        if earlier <= work.start and work.end <= start
+        for name in work.objects
+        if not name.pronoun and name.kind != "everything"
+    ]
+    return names[0] if len(names) == 1 else None
+
+
 def _same_as_before(text: Text, q: Quantity, told: Mapping[str, set[str | None]]) -> str | None:
     """ "19.4 bar now": of what was measured in that unit before, where that was one thing only."""
     start, end = text.breath(q.start)
@@ -116,13 +133,19 @@ def _same_as_before(text: Text, q: Quantity, told: Mapping[str, set[str | None]]
 
 
 def _draft(
-    text: Text, q: Quantity, quantities: list[Quantity], last: Measurement | None, done: list[int]
+    text: Text,
+    q: Quantity,
+    quantities: list[Quantity],
+    last: Measurement | None,
+    done: list[int],
+    works: Works,
 ) -> Draft | None:
     assert q.unit is not None
     limit, limit_span, doubts = limit_of(text.trade, q)
     start, _ = text.clause(q.start)
     subject, left = test_point_of(text, q, quantities, done)
     conditions = conditions_of(text, q, quantities, left)
+    subject = _what_was_set(text, q, works) or subject
     if (
         subject is None
         and last is not None

@@ -46,6 +46,8 @@ def digits(
         norm = tokens[j].norm
         if j > i and tokens[j].gap == COMMA and (_counts_a_thing(tokens, j, trade) or _other_hand(tokens, j)):
             break
+        if j > i and _counted_off(tokens, j):
+            break
         if norm == "-" and j > i and dictated(tokens[j - 1].text) and j + 1 < len(tokens):
             j += 1  # "4-1-8" is how a recogniser writes digits said one by one
             continue
@@ -110,6 +112,8 @@ def spelled(
         ):
             break
         norm = norms[j]
+        if j > i and _counted_off(tokens, j):
+            break
         if norm == "-" and text and dictated(tokens[j - 1].text):
             j += 1
             continue
@@ -236,6 +240,13 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
         after = after[1:]  # "…, two new bearings"
     unit = trade.unit_forms.at(after, 0)[1]
     return bool(trade.components.at(after, 0)[1]) or (bool(unit) and len(unit[0][1]) > 1)
+
+
+def _counted_off(tokens: Sequence[Token], i: int) -> bool:
+    """ "two off": how many there are."""
+    norm = tokens[i].norm
+    counts = norm in UNITS or (norm.isdigit() and len(norm) == 1)
+    return counts and norm_at(tokens, i + 1) == "off" and tokens[i + 1].gap == NO_BREAK
 
 
 _DICTATED = re.compile(r"\W*\d(-\d{1,2})+\W*")

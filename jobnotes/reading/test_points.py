@@ -270,6 +270,8 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     i = q.end
     if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
         return None
+    if text.norm(i) in text.trade.words["before_test_point"] and text.cue("readings.at", i + 1) is not None:
+        i += 1  # "4.8 volts drop on the ground"
     if at_bare_speed(text, i) or text.trade.conditions.at(text.norms, i)[1]:
         return None
     found = text.cue("readings.at", i + (text.norm(i) in text.trade.words["lost_at"]))

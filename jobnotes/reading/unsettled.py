@@ -131,6 +131,8 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append(f"{detail.quantity} {detail.unit} is what it is made for, not how many")
     if isinstance(detail, LabourSaid) and (heard := _cut_at_its_point(text, draft)):
         doubts.append(f"'{heard}' before it may be part of the number")
+    if isinstance(detail, LabourSaid) and (more := _more_time(text, draft)):
+        doubts.append(f"'{more}' after it may be more of it")
     if isinstance(detail, Measurement):
         first = (detail.subject or "").casefold().split()[:1]
         if first and first[0] in text.trade.words["limit_nouns"]:
@@ -223,9 +225,25 @@ def _announced(text: Text, draft: Draft, code: FaultCode) -> bool:
     return any(text.find(text.trade.cue[cue], start, end) for cue in cues)
 
 
+def _more_time(text: Text, draft: Draft) -> str | None:
+    """ "one hour and for tea minutes": what follows may be minutes that were heard as other words."""
+    end = draft.keys[0][1] if draft.keys else draft.end
+    if text.norm(end) != "and":
+        return None
+    for k in range(end + 1, min(end + 5, text.breath(draft.start)[1])):
+        unit = text.trade.unit_forms.at(text.norms, k)[1]
+        if unit and unit[0][0].quantity == "time":
+            return text.said(end, k + 1)
+    return None
+
+
 def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
-    """The word before a bare "hundred" or "thousand" that sounds like a number: "too hundred"."""
+    """The word before a bare "hundred" or "thousand" that sounds like a number: "too hundred"; or one before
+    any number that nobody says there: "ate tea five"."""
     for k in range(max(draft.start, 1), draft.end):
+        beside = text.tokens[k].gap == NO_BREAK and text.number(k) is not None
+        if beside and text.norms[k - 1] in text.trade.words["only_misheard_numbers"]:
+            return text.said(k - 1, k + 1)
         if text.norms[k] in ("hundred", "thousand") and text.tokens[k].gap == NO_BREAK:
             before = text.norms[k - 1]
             radio_digit = before in text.trade.digits and before not in UNITS  # "tree"; "three" is read

@@ -39,7 +39,7 @@ TUNED_ON = {
     "sixth": (0.86, 2),
     "seventh": (0.82, 1),
     "eighth": (0.68, 7),
-    "ninth": (0.88, 5),
+    "ninth": (0.91, 0),
 }
 
 

@@ -16,6 +16,7 @@ from jobnotes.record import (
     LabourSaid,
     Measurement,
     Part,
+    PhotoCue,
     Statement,
     Step,
 )
@@ -213,3 +214,115 @@ def test_a_thing_named_by_where_it_is_is_not_lost_nor_are_its_bolts(
     assert {s.object: s.quantity for s in details(text, Step)} == {
         name: None if count is None else Decimal(count) for name, count in steps.items()
     }
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("1.9 volts drop on the earth strap, limit 0.2", "earth strap"),
+        ("two point two volts dropped across the isolator", "isolator"),
+        ("nine bar in the wet tank no leaks", "wet tank"),
+        ("7 bar in the rear circuit holding", "rear circuit"),
+        (
+            "The lever is 80 millimetres. I adjusted the belt tension. It is now 12 millimetres.",
+            "belt tension",
+        ),
+    ],
+)
+def test_a_reading_belongs_to_the_place_that_was_named_with_it_and_to_no_other(text: str, place: str) -> None:
+    *_, reading = details("11.8 volts at the lamp. 6 bar at the governor.\n" + text, Measurement)
+    assert place in (reading.subject or "")
+    assert "lamp" not in (reading.subject or "")
+    assert "lever" not in (reading.subject or "")
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("fitted track rod end, part number 30 bravo 5 5 1, one off", "30B551"),
+        ("fitted track rod end, part number 30 bravo 5 5 1 two off", "30B551"),
+    ],
+)
+def test_how_many_there_are_is_no_digit_of_a_part_number(text: str, number: str) -> None:
+    assert [p.number for p in details(text, Part)] == [number]
+
+
+def test_hours_in_thousands_are_no_digits_of_the_job_number_before_them() -> None:
+    found = {
+        i.kind: i.value
+        for i in details("job one nine three one six thousand and forty engine hours", Identity)
+    }
+    assert found == {"job_number": "1931", "engine_hours": "6040"}
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("tightened the bracket bolts to ate tea newton metres", "measurement"),
+        ("torqued the nuts to won tea five newton metres", "measurement"),
+        ("labour two hours and for tea minutes", "labour"),
+    ],
+)
+def test_a_number_beside_words_that_sound_like_numbers_is_never_sure(text: str, kind: str) -> None:
+    assert all(f.status == "check" for f in said(text) if f.kind == kind)
+
+
+def test_each_span_of_a_list_of_labour_keeps_its_own_operation() -> None:
+    told = details("Labour: diagnosis 0.4 hours, repair 2.1 hours.", LabourSaid)
+    assert [(t.hours, t.operation) for t in told] == [
+        (Decimal("0.4"), "diagnosis"),
+        (Decimal("2.1"), "repair"),
+    ]
+
+
+@pytest.mark.parametrize(
+    "text", ["bus loses drive under load", "refitted the live cable", "live feed at pin 4 is 24.1 volts"]
+)
+def test_test_conditions_and_names_are_no_hazard(text: str) -> None:
+    assert "hazard" not in {f.kind for f in said(text)}
+
+
+@pytest.mark.parametrize(
+    "text", ["Bare live wire behind the dash.", "live cable hanging down there", "it's still under load"]
+)
+def test_a_live_end_in_reach_and_a_stored_load_are_hazards(text: str) -> None:
+    assert "hazard" in {f.kind for f in said(text)}
+
+
+@pytest.mark.parametrize(
+    ("text", "action"),
+    [
+        ("starting on the trailer job now", "start"),
+        ("leaving it there for now, got to fetch a seal", "pause"),
+        ("right we're back again", "resume"),
+    ],
+)
+def test_the_clock_hears_everyday_words(text: str, action: str) -> None:
+    assert [c.action for c in details(text, Clock)] == [action]
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"), [("7,215 hours on the pump", "7215"), ("9 040 hours on her", "9040")]
+)
+def test_hours_on_a_machine_are_its_meters_and_no_labour(text: str, hours: str) -> None:
+    assert [(i.kind, i.value) for i in details(text, Identity)] == [("engine_hours", hours)]
+    assert details(text, LabourSaid) == []
+
+
+def test_a_photo_that_is_counted_still_shows_what_is_named() -> None:
+    (cue,) = details("I took photo number two, the cracked flange.", PhotoCue)
+    assert "cracked flange" in (cue.subject or "")
+
+
+def test_a_complaint_may_name_who_complains_at_its_end() -> None:
+    (told,) = details("Loses drive uphill, operator reckons.", Statement)
+    assert (told.kind, told.text) == ("complaint", "Loses drive uphill")
+
+
+def test_a_limit_may_stand_in_a_table() -> None:
+    (reading,) = details("Coil resistance 1.4 ohms. The table says 0.6 to 0.9.", Measurement)
+    assert (reading.limit.min, reading.limit.max, reading.verdict) == (
+        Decimal("0.6"),
+        Decimal("0.9"),
+        "outside",
+    )
