@@ -178,15 +178,21 @@ def _levels(listed: dict[str, Any]) -> list[str]:
         lines.append(f"  {level['name']}  ({level['hears_with']}{default})")
         lines.append(f"      {level['about']}")
         if measured := level.get("measured"):
-            wrong, check = measured["wrong_and_sure"], measured["to_check"]
+            found, wrong, check = measured["recall"], measured["wrong_and_sure"], measured["to_check"]
+            lines.append(f"      found of what was said: {found[0]:g} %, in noise {found[1]:g} %*")
             lines.append(
-                f"      wrong of the facts called sure: {wrong[0]:g} %, in noise {wrong[1]:g} %; "
+                f"      wrong of the facts called sure: {wrong[0]:g} %, in noise {wrong[1]:g} %*; "
                 f"to check of all: {check[0]:g} %, in noise {check[1]:g} %*"
             )
             lines.append(f"      takes {measured['time']:g} of the sound's length*, {measured['memory']} MiB")
         if not level["here"]:
             lines.append(f"      get it with: {level['get']}")
-    return [*lines, "", "* measured on synthetic voices, noise 10 dB below the speech: docs/hearing.md", ""]
+    return [
+        *lines,
+        "",
+        "* measured on synthetic voices, most of them robot-like, noise 10 dB below them: docs/hearing.md",
+        "",
+    ]
 
 
 def _details(entry: dict[str, Any]) -> list[str]:

@@ -72,10 +72,11 @@ class Known:
 class Measured:
     """What a level costs and how it errs, on the part of the bench kept aside.
 
-    Percent of the facts it called sure that are wrong, and of all facts that are to check, in clean speech
-    and at 10 dB; processor time beside the length of the sound; memory at most, in MiB.
+    Percent in clean speech and at 10 dB: of what was said, what was found; of the facts called sure, what is
+    wrong; of all facts, what is to check. Processor time beside the length of the sound; memory, in MiB.
     """
 
+    recall: tuple[float, float]
     wrong_and_sure: tuple[float, float]
     to_check: tuple[float, float]
     time: float

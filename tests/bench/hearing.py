@@ -343,10 +343,16 @@ def confidence(
     stated, told = (gap(of) for _, of in curves)
     yield (
         f"Confidence of the {len(before)} words kept aside: the mean distance of stated and true is "
-        f"{stated:.3f} as the recogniser states it and {told:.3f} after the curves."
+        f"{stated:.3f} as the recogniser states it and {told:.3f} after the curves; the Brier score is "
+        f"{brier(before):.3f} and {brier(calibrated):.3f}."
     )
     if to is not None:
-        picture(curves, "Stated confidence of words against truth, kept aside", to)
+        picture(curves, "Confidence of words against truth, kept aside", to, "words")
+
+
+def brier(pairs: Sequence[tuple[float, bool]]) -> float:
+    """The mean square of what was stated less what is true, after G. W. Brier 1950."""
+    return float(np.mean([(stated - right) ** 2 for stated, right in pairs]))
 
 
 def write(lines: Iterable[str]) -> None:

@@ -84,8 +84,8 @@ _INK, _PALE, _GRID = (40, 44, 52), (150, 155, 165), (226, 229, 234)
 _COLOURS = ((20, 92, 158), (196, 88, 22), (52, 128, 72), (130, 70, 140))  # told apart by shape too
 
 
-def picture(series: Sequence[tuple[str, Sequence[Bin]]], title: str, to: Path) -> None:
-    """Draws one curve a series, with its 95 % intervals, and under it how many facts each bin holds."""
+def picture(series: Sequence[tuple[str, Sequence[Bin]]], title: str, to: Path, what: str = "facts") -> None:
+    """Draws one curve a series, with its 95 % intervals, and under it how many of `what` each bin holds."""
     top = 70 + 18 * len(series)
     width, height = _LEFT + _SIDE + 30, top + _SIDE + _GAP + _BARS + 36
     image = Image.new("RGB", (width * _SCALE, height * _SCALE), "white")
@@ -130,13 +130,13 @@ def picture(series: Sequence[tuple[str, Sequence[Bin]]], title: str, to: Path) -
         total = sum(b.count for b in of)
         row = (44 + 18 * at) * _SCALE
         _mark(pen, at, x(0) + 6 * _SCALE, row, colour)
-        label = f"{name}: {total} facts, mean distance {gap(of):.3f}"
+        label = f"{name}: {total} {what}, mean distance {gap(of):.3f}"
         pen.text((x(0) + 18 * _SCALE, row), label, _INK, small, anchor="lm")
     pen.line([(x(0), bars_bottom * _SCALE), (x(1), bars_bottom * _SCALE)], _INK, _SCALE)
     pen.text((x(0) - 8 * _SCALE, bars_top * _SCALE), f"{most}", _INK, small, anchor="rt")
     pen.text((x(0) - 8 * _SCALE, bars_bottom * _SCALE), "0", _INK, small, anchor="rb")
     notes = (
-        ("stated confidence; below: facts in each bin", top + _SIDE + 22),
+        (f"stated confidence; below: {what} in each bin", top + _SIDE + 22),
         ("grey line: as right as stated; upright lines: 95 % Wilson intervals", bars_bottom + 8),
     )
     for note, down in notes:

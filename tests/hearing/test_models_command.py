@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import zipfile
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -99,3 +100,29 @@ def test_what_is_no_model_ends_with_status_2_and_one_line(run, tmp_path, monkeyp
 def test_the_help_reads(run):
     assert "what could be" in run("--help").stdout
     assert "zip with one model" in run("add", "--help").stdout
+
+
+def test_each_level_tells_its_price_and_its_errors_as_the_bench_wrote_them_down(run):
+    page = (Path(__file__).parents[2] / "docs" / "hearing.md").read_text("utf-8")
+    rows = [
+        [cell.strip() for cell in row.split("|")[1:-1]] for row in page.splitlines() if row.startswith("| ")
+    ]
+    shown = run().stdout
+    for level in catalogue().levels:
+        clean, noisy = (
+            next(r for r in rows if r[:3] == ["kept aside", condition, level.name])
+            for condition in ("clean", "10 dB")
+        )
+        (cost,) = [r for r in rows if r[0] == level.name and len(r) == 4]
+        measured = level.measured
+        for pair, column in ((measured.recall, 4), (measured.wrong_and_sure, 5), (measured.to_check, 7)):
+            assert [
+                f"{value:.1f} %" in row[column] for value, row in zip(pair, (clean, noisy), strict=True)
+            ] == [
+                True,
+                True,
+            ]
+        assert f"{measured.time:.3f}" == cost[1]
+        assert f"{measured.memory} MiB" == cost[3]
+        assert level.name in shown
+        assert f"{measured.time:g} of the sound's length" in shown

@@ -71,6 +71,11 @@ def test_the_same_sound_gives_the_same_words(engine, heard):
     assert engine.hear(clip("readings.opus")) == heard["readings.opus"]
 
 
+@pytest.mark.slow
+def test_the_same_words_come_out_on_one_core_and_on_two(heard):
+    assert recogniser(cpu_threads=1).hear(clip("readings.opus")) == heard["readings.opus"]
+
+
 @pytest.mark.parametrize("sound", [silence(0), silence(0.02), silence(40), white_noise(20, 0.03)])
 def test_nothing_is_heard_where_nothing_is_said(engine, sound):
     assert engine.hear(sound) == ()
