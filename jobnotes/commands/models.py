@@ -190,7 +190,7 @@ def _levels(listed: dict[str, Any]) -> list[str]:
     return [
         *lines,
         "",
-        "* measured on synthetic voices, most of them robot-like, noise 10 dB below them: docs/hearing.md",
+        "* measured on synthetic voices, half of them robot-like, noise 10 dB below them: docs/hearing.md",
         "",
     ]
 

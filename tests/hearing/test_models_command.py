@@ -116,12 +116,8 @@ def test_each_level_tells_its_price_and_its_errors_as_the_bench_wrote_them_down(
         (cost,) = [r for r in rows if r[0] == level.name and len(r) == 4]
         measured = level.measured
         for pair, column in ((measured.recall, 4), (measured.wrong_and_sure, 5), (measured.to_check, 7)):
-            assert [
-                f"{value:.1f} %" in row[column] for value, row in zip(pair, (clean, noisy), strict=True)
-            ] == [
-                True,
-                True,
-            ]
+            assert f"{pair[0]:.1f} %" in clean[column]
+            assert f"{pair[1]:.1f} %" in noisy[column]
         assert f"{measured.time:.3f}" == cost[1]
         assert f"{measured.memory} MiB" == cost[3]
         assert level.name in shown
