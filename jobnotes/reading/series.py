@@ -4,6 +4,8 @@ The line before the list, or an entry of it, tells the unit; the entries say whi
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from jobnotes.reading.knowledge import Unit
 from jobnotes.reading.quantities import Quantity, name_counted
 from jobnotes.reading.text import Text
@@ -65,9 +67,7 @@ def _label_ahead(text: Text, i: int) -> bool:
 
 def _entry_before(text: Text, quantities: list[Quantity], at: int, label: frozenset[str]) -> Quantity | None:
     """The last reading with a unit that stands behind one of the same words: "upper pin play 2.6 mm"."""
-    for o in reversed(quantities[:at]):
-        if quantities[at].start - o.end > REACH:
-            return None
+    for o in _before(quantities, at):
         if o.unit is None or o.role != "value":
             continue
         first = max(text.breath(o.start)[0], o.start - 8)
@@ -79,15 +79,22 @@ def _entry_before(text: Text, quantities: list[Quantity], at: int, label: frozen
 def _limit_before(text: Text, quantities: list[Quantity], at: int) -> Quantity | None:
     """The limit with its unit that was told before the list, and bounds no other reading."""
     q = quantities[at]
-    for o in reversed(quantities[:at]):
-        if q.start - o.end > REACH:
-            return None
+    for o in _before(quantities, at):
         if o.unit is None or (o.role == "value" and o.borrowed):
             continue
         if o.role not in _BOUNDS or text.breath(o.start) == text.breath(q.start):
             return None
-        return o if _alike(q, o, o.unit) and not any(o in other.limits for other in quantities[:at]) else None
+        bounds_another = any(limit is o for other in _before(quantities, at) for limit in other.limits)
+        return o if _alike(q, o, o.unit) and not bounds_another else None
     return None
+
+
+def _before(quantities: list[Quantity], at: int) -> Iterator[Quantity]:
+    """The quantities before that at `at`, from the last one back, as far as a list may reach."""
+    for k in range(at - 1, -1, -1):
+        if quantities[at].start - quantities[k].end > REACH:
+            return
+        yield quantities[k]
 
 
 def _alike(q: Quantity, o: Quantity, unit: Unit) -> bool:

@@ -12,11 +12,20 @@ from jobnotes.reading.quantities import Quantity, changed_to, quantities_in, uni
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
+#: Through so many values in a row ("down to 4 bar, down to 3 …") a test point is handed on.
+_HANDED_ON = 6
+
 
 def test_point_of(
     text: Text, q: Quantity, quantities: list[Quantity], done: Sequence[int]
 ) -> tuple[str | None, int]:
     """(test point, first token of it): what stands before the value, and what "at" names after it."""
+    return _point_of(text, q, quantities, done, 0)
+
+
+def _point_of(
+    text: Text, q: Quantity, quantities: list[Quantity], done: Sequence[int], handed_on: int
+) -> tuple[str | None, int]:
     start, _ = text.clause(q.start)
     low = start
     before: Quantity | None = None
@@ -26,8 +35,13 @@ def test_point_of(
         if o is not q and low < o.end <= q.start:
             low = max(low, _after_place(text, o, quantities))
             before = o
-    if before is not None and before.role == "value" and changed_to(text, before, q):
-        return test_point_of(text, before, quantities, done)[0], q.start
+    if (
+        before is not None
+        and before.role == "value"
+        and changed_to(text, before, q)
+        and handed_on < _HANDED_ON
+    ):
+        return _point_of(text, before, quantities, done, handed_on + 1)[0], q.start
     named_first = _measured_by_whom(text, q.start)  # "air to the gearbox, I measure 7.9 bar"
     until = q.start if named_first is None else max(low, named_first)
     hollow = all(w in text.trade.words["around_subject"] for w in text.norms[low:until])

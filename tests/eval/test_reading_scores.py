@@ -34,11 +34,11 @@ def test_no_wrong_fact_is_sure() -> None:
 TUNED_ON = {
     "second": (0.95, 1),
     "third": (0.95, 0),
-    "fourth": (0.86, 1),
-    "fifth": (0.83, 1),
-    "sixth": (0.86, 2),
-    "seventh": (0.82, 1),
-    "eighth": (0.68, 7),
+    "fourth": (0.89, 1),
+    "fifth": (0.86, 1),
+    "sixth": (0.91, 2),
+    "seventh": (0.85, 1),
+    "eighth": (0.80, 2),
     "ninth": (0.91, 0),
 }
 
@@ -62,8 +62,8 @@ def test_at_least_98_in_100_facts_are_recalled() -> None:
 #: How the lines are written otherwise, and the most wrong sure facts that may give: lower it when possible.
 REWRITTEN: dict[str, tuple[Callable[[list[str]], str], int]] = {
     "upper case": (lambda lines: "\n".join(lines).upper(), 1),
-    "no punctuation": (lambda lines: re.sub(r"[,;:.](?=\s|$)", "", "\n".join(lines)), 3),
-    "run together": (" ".join, 8),
+    "no punctuation": (lambda lines: re.sub(r"[,;:.](?=\s|$)", "", "\n".join(lines)), 2),
+    "run together": (" ".join, 4),
 }
 
 
