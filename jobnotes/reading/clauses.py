@@ -34,6 +34,7 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
         for word in trade.cue[name].first_words:
             openers.setdefault(word, []).append(name)
     i = 0
+    counted_to = 0  # where the number of an item ends
     covered = 0  # tokens of a cue that has opened a clause can't open another
     while i < len(tokens):
         if len(norms[i]) <= 3:  # "f m i", "p s i": their letters open nothing
@@ -42,7 +43,9 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
                 if end > i + 1:
                     covered = max(covered, end)
         gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
-        clause = sentence = i == 0 or gap == STOP
+        clause = sentence = i == 0 or gap == STOP or i == counted_to
+        if sentence and norm in text.trade.words["enumerators"]:
+            counted_to = text.number_end(i + 1)  # "item eight starter removed"
         opened = i
         if i >= covered and norm in openers:
             for name in openers[norm]:

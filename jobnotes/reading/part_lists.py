@@ -31,7 +31,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     listed_to = -1  # where the last one ended that goes without a doubt
     i = 0
     while i < len(text.tokens):
-        if text.norm(i) != "new" or i in taken or _one_of_a_row(text, i):
+        fresh = text.norm(i) == "fresh"
+        if not (fresh or text.norm(i) == "new") or i in taken or _one_of_a_row(text, i):
             i += 1
             continue
         start = i
@@ -55,6 +56,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             name is None
             or name.kind is None
             or name.kind in text.trade.kinds["test_gear"]
+            or (fresh and name.kind in text.trade.kinds["used_up"])
             or prev in text.trade.words["before_no_new_part"]
             or text.sense(i) is not None
             or text.negated_before(i)
@@ -208,7 +210,7 @@ def _since_last(text: Text, i: int, works: Works) -> int:
         start = max((k + 1 for k in range(start, i) if text.norm(k) == "new"), default=start)
     before = works.starting(start, i)
     if not before:
-        return start + (text.norm(start) in ("and", "plus"))
+        return start + (text.norm(start) in ("and", "plus", "also", "then", "so"))
     done = max(w.end for w in before)
     for k in range(max(start + 1, done - 1), i):
         joined = text.norm(k) in ("and", "plus")
@@ -489,9 +491,11 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
             for n in names
         ):
             continue
-        if names[0].count is None and names[0].unit is None:
-            continue
         tail = names[-1].end
+        also = tail < end and text.norm(tail) in text.trade.words["likewise"]
+        also = also and _after_fitting(text, first, used)
+        if names[0].count is None and names[0].unit is None and not also:
+            continue
         while tail < end and text.norm(tail) in text.trade.words["list_tail"]:
             tail += 1
         inside = any(w.form != "used" for w in near.starting(first, end))
@@ -501,7 +505,7 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
         before = used.between(first - 29, first + 1)
         before += takewhile(lambda d: first - d.end < 30, reversed(own))  # noqa: B023 used at once
         done = near.starting(breath, first)
-        same = any(breath <= d.start for d in before) or any(w.action in _TAKES_PARTS for w in done)
+        same = also or any(breath <= d.start for d in before) or any(w.action in _TAKES_PARTS for w in done)
         after_removal = bool(done) and done[-1].action in _NO_FITTING
         used_up = all(n.kind in text.trade.kinds["used_up"] or n.unit for n in names)
         if (not before and not used_up and not same) or (after_removal and not used_up):
@@ -526,6 +530,14 @@ def listed(text: Text, found: Sequence[Draft], works: Sequence[Work]) -> list[Dr
                 )
             )
     return own
+
+
+def _after_fitting(text: Text, start: int, fitted: Near[Draft]) -> bool:
+    """Whether a sentence begins at `start`, and the one before it told of a part that was fitted."""
+    if start == 0 or text.breath(start)[0] != start:
+        return False
+    before = text.breath(start - 1)[0]
+    return any(draft.start >= before for draft in fitted.between(before, start + 1))
 
 
 def _listed_doubts(text: Text, name: Name, before: Sequence[Draft] | None) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before, unknown
+from jobnotes.reading.steps import amount_after
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
@@ -180,8 +181,11 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 more = (*more, name.doubt)
             if not name.kind:
                 more = (*more, unknown(name))
+            count, unit = name.count, name.unit
+            if action == "consumed" and work.passive and count is None and name.kind in _by_amount(text):
+                count, unit = amount_after(text, name, work)  # "hydraulic oil used: six litres"
             yield Draft(
-                Part(name.text, action, name.count, name.unit, condition=condition),
+                Part(name.text, action, count, unit, condition=condition),
                 work.start,
                 max(work.end, name.end),
                 score=0.95 if name.kind else 0.85,
@@ -189,6 +193,10 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 repairs=repairs,
                 keys=((name.start, name.end),),
             )
+
+
+def _by_amount(text: Text) -> frozenset[str]:
+    return text.trade.kinds["by_amount"]
 
 
 def _small_before(text: Text, work: Work) -> bool:

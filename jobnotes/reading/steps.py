@@ -63,7 +63,11 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         for name in objects:
             if work.action == "lost" and (
                 name.kind in (None, "everything")
-                or (name.kind in text.trade.kinds["poured"] and not name.unit)
+                or (
+                    name.kind in text.trade.kinds["poured"]
+                    and not name.unit
+                    and not _let_out(text, work, name)
+                )
             ):
                 continue
             if (
@@ -116,8 +120,10 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if strange and not thing(text, name):
                 continue  # "pulled codes", "all four came out sweet"
             count, unit = name.count, name.unit
-            if unit is None and work.action in ("drained", "filled"):
-                count, unit = _amount_after(text, name, work)
+            if unit is None and action in ("drained", "filled"):
+                count, unit = amount_after(text, name, work)
+                if unit is None:
+                    count, unit = _amount_ahead(text, work)
                 count = count if count is not None else name.count
             end = max(work.end, name.end)
             if count is None and unit is None and (told := _of_them(text, end)) is not None:
@@ -142,6 +148,11 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 doubts=tuple(against),
                 keys=((name.start, name.end),),
             )
+
+
+def _let_out(text: Text, work: Work, name: Name) -> bool:
+    """ "coolant dropped, eight litres": drained, as the amount tells; "the coolant dropped" is a leak."""
+    return work.form == "dropped" and amount_after(text, name, work)[1] is not None
 
 
 def _except(text: Text, i: int) -> Name | None:
@@ -342,22 +353,40 @@ def _fluid_before(text: Text, i: int) -> str | None:
     return None
 
 
-def _amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, str | None]:
+def amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, str | None]:
     """ "topped up the coolant, four litres": (count, UCUM unit)."""
     i = max(name.end, work.end)
     while text.norm(i) in text.trade.words["before_amount"]:
         i += 1
     if i >= len(text.tokens) or (text.tokens[i].gap == STOP and i > name.end):
         return None, None
+    apart = i + 1 < len(text.tokens) and text.tokens[i].gap == text.tokens[i + 1].gap == COMMA
+    if apart and text.number(i) is None:
+        i += 1  # "refilled with the same coolant, strained, 26 litres"
     number = text.number(i)
     if number is None:
         return None, None
-    _, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    goes_on = end < len(text.tokens) and text.tokens[end].gap == NO_BREAK and text.reports(end)
+    if text.tokens[i].gap > NO_BREAK and goes_on and text.steps_at(end)[1]:
+        return None, None  # "oil drained, nine litres filled"
     if meanings and meanings[0][0].quantity in ("volume", "mass"):
         return number.value, meanings[0][0].ucum
     alike = text.trade.alike.get(meanings[0][1]) if meanings else None
     if alike is not None and text.trade.units[alike[0]].quantity == "volume":
         return number.value, alike[0]  # "filled the pump, seven hundred mil"
+    return None, None
+
+
+def _amount_ahead(text: Text, work: Work) -> tuple[Decimal | None, str | None]:
+    """ "oil drained, nine litres filled": (count, UCUM unit) of what stands right before the verb."""
+    for back in (2, 3, 4):
+        number = text.number(work.start - back) if work.start >= back else None
+        if number is None:
+            continue
+        end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+        if end == work.start and meanings and meanings[0][0].quantity == "volume":
+            return number.value, meanings[0][0].ucum
     return None, None
 
 

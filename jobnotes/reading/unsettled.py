@@ -119,6 +119,8 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     elsewhere = _elsewhere(text, draft)
     if elsewhere is not None:
         draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))
+    if (heard := _denied_after(text, draft)) is not None:
+        draft = replace(draft, doubts=(*draft.doubts, f"'{heard}' was said after it: was it put right?"))
     if isinstance(detail, Step) and detail.quantity is None:
         denied = text.norm(draft.end) == "no" and text.tokens[draft.end].gap == COMMA
         if denied and _takes_back(text, draft.end):  # "drained the tanks, no, just the wet tank"
@@ -165,6 +167,25 @@ _ONLY: Mapping[type, str] = {Part: "not_fitted", Measurement: "not_measured", Fa
 
 #: Statements that count as this vehicle's.
 _OF_THIS_JOB = ("cause", "finding", "advisory", "loose_end", "correction")
+
+
+def _denied_after(text: Text, draft: Draft) -> str | None:
+    """ "seven litres … not seven, nine": the very number, or one of its unit, denied soon after."""
+    detail = draft.detail
+    value: object = None
+    if isinstance(detail, Part | Step):
+        value = detail.quantity
+    elif isinstance(detail, Measurement):
+        value = detail.value
+    unit = detail.unit if isinstance(detail, Part | Step | Measurement) else None
+    for k in range(draft.end, min(len(text.tokens) - 1, draft.end + REACH) if value is not None else 0):
+        number = text.number(k + 1) if text.norm(k) == "not" else None
+        if number is None:
+            continue
+        meanings = text.trade.unit_forms.at(text.norms, number.end)[1]
+        if number.value == value or (unit is not None and any(m[0].ucum == unit for m in meanings)):
+            return text.said(k, number.end)
+    return None
 
 
 def _elsewhere(text: Text, draft: Draft, only: Sequence[str] | None = None) -> str | None:

@@ -65,6 +65,8 @@ def work_at(text: Text, i: int) -> Work | None:
     clause_start, clause_end = text.clause(i)
     sentence_end = text.sentence(i)[1]
     subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
+    if i > 1 and norms[i - 1] in ("have", "had") and norms[i - 2] in ("i", "we"):
+        subject = True
     before = i
     while before > clause_start and (
         norms[before - 1] in text.trade.words["be"]
@@ -111,15 +113,20 @@ def work_at(text: Text, i: int) -> Work | None:
         told_of = name_before(text, at, clause_start) if not subject else None
         if told_of is not None and told_of.kind and tense == "past" and not objects:
             return Work(told_of.start, end, action, part, tense, form, (told_of,), True, subject)
+    poured_out = None if subject else _amount_before(text, before, clause_start)
+    if poured_out is not None and tense == "past":
+        return Work(poured_out.start, end, action, part, tense, form, (poured_out,), True)
     counted = None if subject else _pieces_before(text, before, clause_start)
     if counted is not None:
         before = counted.start  # "edge rubber two off on order"
     prior = name_before(text, before, clause_start) if not subject else None
     if prior is not None and counted is not None:
         prior = replace(prior, count=counted.value)
-    if prior is None and helped and before > 1 and norms[before - 1] == "and" and before > clause_start:
+    joined = before > 1 and norms[before - 1] == "and" and before > clause_start
+    if prior is None and joined and (helped or action == "reused"):
         prior = _told_before(text, before - 1)  # "the clips were good and have been re-used"
-    if prior is not None and not helped and text.tokens[before].gap > NO_BREAK:
+    apart = prior is not None and not helped and text.tokens[before].gap > NO_BREAK
+    if prior is not None and apart and not _set_apart(text, prior, before, end):
         prior = None  # "cleaned in hot water, back on": of another thing
     if prior is not None and prior.start > clause_start + 1:
         at = prior.start - 1
@@ -160,9 +167,10 @@ def work_at(text: Text, i: int) -> Work | None:
                 prior = replace(prior, start=number.start, count=number.value)
                 break
     if subject and not objects and i > 1 and text.tokens[i - 1].gap == NO_BREAK and tense == "past":
-        objects = _object_ahead(text, i - 1)  # "the line to the doser i had off"
+        ahead = i - 2 if norms[i - 1] in ("have", "had") else i - 1
+        objects = _object_ahead(text, ahead)  # "the line to the doser i had off"
         if objects:
-            return Work(i, end, action, part, tense, form, tuple(objects), False, subject)
+            return Work(objects[0].start, end, action, part, tense, form, tuple(objects), True, subject)
     one = text.number(j) if action == "ordered" and not objects and not helped else None
     if one is not None and one.end == j + 1 and one.value < 100 and gap == NO_BREAK:
         objects = [Name(j, one.end, "it", count=one.value, pronoun=True)]  # "ordered one"
@@ -220,6 +228,9 @@ def work_at(text: Text, i: int) -> Work | None:
         )
     ):
         objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
+    again = "again" in form.split() and (action == "reused" or _PRONOUNS & set(form.split()))
+    if not objects and not passive and again:
+        objects = [Name(i, end, "them" if "them" in form.split() else "it", pronoun=True)]
     if not objects and not passive:
         return Work(i, end, action, part, tense, form, (), False, subject)
     start = min(objects[0].start, i) if passive else i
@@ -289,13 +300,48 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
     if form == "dropped" and norms[end : end + 1] == ["to"]:
         return True  # "it dropped to six bar"
     if form == "dropped" and text.number(end) is not None and text.unit_follows(text.number_end(end)):
-        after = text.trade.unit_forms.at(norms, text.number_end(end))[0]
-        if norms[after : after + 1] != ["of"]:
+        after, meanings = trade.unit_forms.at(norms, text.number_end(end))
+        if norms[after : after + 1] != ["of"] and not _ran_out(text, i, meanings[0][0].quantity):
             return True  # "boom dropped twelve mil"
     component, meaning = trade.components.at(norms, i)
     if meaning and component > end and not text.steps_at(component)[1]:
         return True  # "drain plug", "test lead"
     return _noun_here(text, i, end)
+
+
+def _ran_out(text: Text, i: int, quantity: str) -> bool:
+    """ "coolant dropped, eight litres": how much of a fluid was let out, not how far a thing went down."""
+    name = name_before(text, i, text.breath(i)[0])
+    return quantity == "volume" and name is not None and name.kind in text.trade.kinds["poured"]
+
+
+def _set_apart(text: Text, name: Name, verb: int, end: int) -> bool:
+    """ "resistor, unplugged, on the bench": a thing that opens its sentence, and the verb between commas."""
+    opens = name.start == text.breath(verb)[0] and name.kind is not None and name.count is None
+    closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK
+    return opens and closes and text.tokens[verb].gap == COMMA
+
+
+def _amount_before(text: Text, end: int, start: int) -> Name | None:
+    """A fluid or the like with its amount, which ends at `end`: "hydraulic oil, six litres used"."""
+    for back in (2, 3, 4):
+        number = text.number(end - back) if end - back > start else None
+        if number is None:
+            continue
+        after, meanings = text.trade.unit_forms.at(text.norms, number.end)
+        if after != end or not meanings or meanings[0][0].quantity not in ("volume", "mass"):
+            continue
+        name = name_before(text, number.start, text.breath(end - 1)[0])
+        if name is None or name.unit is not None or name.kind not in text.trade.kinds["by_amount"]:
+            return None
+        if text.norm(name.start - 1) in text.trade.words["tells_where"] and name.start > start:
+            return None  # "topped up with oil, six litres drained"
+        return replace(name, count=number.value, unit=meanings[0][0].ucum)
+    return None
+
+
+#: In a verb's own words, what it was done to: "use it again".
+_PRONOUNS = frozenset(("it", "them", "him", "her", "that", "those"))
 
 
 def _pieces_before(text: Text, end: int, start: int) -> Number | None:
@@ -333,7 +379,7 @@ def _object_ahead(text: Text, end: int) -> list[Name]:
         name is None
         or name.kind is None
         or name.pronoun
-        or text.norm(name.start) not in text.trade.determiners
+        or (text.norm(name.start) not in text.trade.determiners and name.start != start)
     ):
         return []
     return [name]

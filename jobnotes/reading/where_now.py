@@ -118,6 +118,9 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             return None
         if norms[i - 1] == "and" and objects[0] is found[0]:  # "hub, caliper and wheel are back on"
             objects = [*with_listed(text, found[0], text.clause(i)[0])[:-1], *objects]
+        another = objects[-1].text.casefold().split()[0] in trade.words["exchanged"]
+        if another and action == "refitted" and particle[0] != "back":
+            return Work(i, end, "fitted", True, "past", " ".join(particle), tuple(objects), True)
         plugged = objects[-1].kind in text.trade.kinds["plugged"] and not objects[-1].text.split()[
             -1
         ].casefold().startswith("pin")
