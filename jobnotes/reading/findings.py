@@ -29,10 +29,10 @@ class Covered:
 def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | None]:
     """(component, failure) as first named in the stretch; a negated failure is none."""
     failure: str | None = None
-    where = -1
-    for i, _, meaning in text.find(text.trade.failures, start, end):
+    where = told_to = -1
+    for i, j, meaning in text.find(text.trade.failures, start, end):
         if not text.negated(max(start, i - 2), i) and not _in_a_name(text, i):
-            failure, where = str(meaning), i
+            failure, where, told_to = str(meaning), i, j
             break
     component: str | None = None
     best: Name | None = None
@@ -40,7 +40,8 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
     while i < end:
         if text.trade.components.at(text.norms, i)[1] or text.norm(i) in text.trade.determiners or i == start:
             name = name_at(text, i, end)
-            if name is not None and name.start == where and name.kind not in text.trade.kinds["poured"]:
+            how = name is not None and name.start == where and name.end <= told_to
+            if name is not None and how and name.kind not in text.trade.kinds["poured"]:
                 i = name.end  # "open circuit" is how it failed, and no part
                 continue
             if name is not None and name.kind and not name.pronoun and name.kind != "everything":
@@ -52,7 +53,8 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
                 continue
         i += 1
     if best is not None:
-        component = best.text
+        told_first = where >= best.start and told_to < best.end and text.said(where, best.end) == best.text
+        component = text.said(told_to, best.end) if told_first else best.text  # "seized caliper"
     return component, failure
 
 
@@ -221,13 +223,15 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
     seen: set[int] = set()
     for i, j, meaning in text.find(text.trade.failures, 0, len(text.tokens)):
         start, end = text.clause(i)
-        if start in seen or covered.any(i, i + 1):
+        if covered.any(i, i + 1):
             continue
         if text.sense(i) is not None or text.negated(max(start, i - 3), i) or _in_a_name(text, i):
             continue
         if meaning == "leaking" and {text.norm(i + 1), text.norm(j)} & text.trade.words["after_leak"]:
             continue  # "leak test": no leak yet
         start, end = _segment(text, start, i, end)
+        if start in seen:
+            continue
         if text.find(text.trade.cue["photo.cues"], start, i):
             continue
         component, failure = what_failed(text, start, end)

@@ -7,7 +7,7 @@ from typing import get_args
 
 from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import StatementKind
 
 #: A statement ends after so many tokens, where nothing else ends it.
@@ -76,10 +76,13 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         )
     ):
         return None
-    if kind in ("cause",) and (text.sense(i, ("condition", "question")) is not None):
+    answered = text.tokens[end - 1].asked and text.breath(i) == (i, end)  # "Cause? Bag chafed on a bracket."
+    if kind == "cause" and not answered and text.sense(i, ("condition", "question")) is not None:
         return None
     if phrase == ["reported"] and not (i == text.breath(i)[0] and text.tokens[i].text.endswith(":")):
         return None
+    if kind == "complaint" and prev in text.trade.words["before_no_saying"]:
+        return None  # "if they say yes"
     if (
         kind in ("complaint",)
         and text.norm(i) == "in"
@@ -96,16 +99,21 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None  # "lost a washer, it fell behind the axle" is told already
         if text.sense(i, ("question", "condition")) is not None:
             return None
-        if " ".join(phrase) in text.trade.words["duties"] and (
-            text.norm(i - 1) not in text.trade.words["before_duty"]
-            or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
+        headed = text.tokens[end - 1].text.endswith(":") and i == text.breath(i)[0]  # "To do: …"
+        if (
+            not headed
+            and " ".join(phrase) in text.trade.words["duties"]
+            and (
+                text.norm(i - 1) not in text.trade.words["before_duty"]
+                or text.find(text.trade.cue["headings.advisory"], max(0, i - 5), i)
+            )
         ):
             return None
         if " ".join(phrase) in text.trade.words["not_done_yet"] and not _done_verb(text, end):
             return None
         if phrase == ["waiting", "for"] and text.cue("clock", i):
             return None
-        if _puts_on(text, i):
+        if _puts_on(text, i) or _of_no_thing(text, i, phrase):
             return None
     if (
         kind == "hazard"
@@ -119,8 +127,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         return None
     if kind == "hazard" and phrase in (["careful"],) and prev in ("been", "was"):
         return None
-    if kind == "hazard" and phrase == ["under", "pressure"] and prev not in ("still", "is", "was", "it's"):
-        return None
+    if kind == "hazard" and phrase[0] == "under" and prev not in ("still", "is", "was", "it's"):
+        return None  # "cuts out under load"
     while text.norm(end) in text.trade.words["after_heading"] and kind != "finding":
         if text.norm(end) in ("the",):
             break
@@ -141,6 +149,10 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         begin = start if start < i and i - start < 16 else i
         if kind in ("cause", "finding"):
             begin = start if kind == "cause" else i
+    if kind == "complaint" and text.tokens[i].gap == COMMA:
+        since = max((k + 1 for k in range(breath, i) if text.claimed[k]), default=breath)
+        if since < i <= since + 12 and text.find(text.trade.cue["symptoms.words"], since, i):
+            return kind, since, since, stop  # "wanders, driver says it needs two hands"
     if kind in ("hazard", "advisory", "loose_end", "complaint") and text.tokens[i].gap == NO_BREAK:
         free = 0 < i - breath <= 12 and not any(text.claimed[breath:i])
         if free and kind == "complaint" and text.find(text.trade.cue["symptoms.words"], breath, i):
@@ -160,6 +172,17 @@ def _value_wanted(text: Text, end: int) -> bool:
         or text.tokens[number.end].gap > NO_BREAK
         or text.unit_follows(number.end)
     )
+
+
+def _of_no_thing(text: Text, i: int, phrase: list[str]) -> bool:
+    """Whether "… isn't back on" is said of a lamp or code, or "off tomorrow" of nothing that could be off."""
+    if phrase[-1] == "tomorrow":
+        known = text.trade.components
+        return not any(known.at(text.norms, k)[1] for k in range(text.breath(i)[0], i))
+    if phrase[-2:-1] != ["back"]:
+        return False
+    name = name_before(text, i, text.breath(i)[0])
+    return name is not None and (name.kind is None or name.kind in text.trade.kinds["no_place"])
 
 
 def _puts_on(text: Text, i: int) -> bool:

@@ -98,7 +98,8 @@ def _headed(text: Text, covered: Covered, told_last: Sequence[Draft]) -> Iterato
             continue
         draft = _statement(text, kind, begin, body, end)
         if draft is not None:
-            covered.add(draft.start, draft.end)
+            extended = kind in ("advisory", "loose_end") and draft.start < begin
+            covered.add(begin if extended else draft.start, draft.end)  # what was found stays a finding too
             yield draft
         i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
 
@@ -121,6 +122,8 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
             and what_failed(text, *before)[0]
         ):
             begin = before[0]
+        elif 0 < begin - (breath := text.breath(begin)[0]) <= 12 and what_failed(text, breath, end)[0]:
+            begin = breath  # "return hose is chafed, not done, needs doing next week"
     if kind == "finding" and what_failed(text, body, end)[0] is None:
         breath = text.breath(begin)[0]
         if begin - breath <= 8 and what_failed(text, breath, end)[0]:

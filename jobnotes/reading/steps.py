@@ -35,6 +35,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             continue
         if work.action == "lost" and text.norm(work.start - 1) in text.trade.words["vehicle_does"]:
             continue  # "it lost ten litres of oil"
+        if work.action == "lost" and text.trade.failures.at(text.norms, _verb_index(work))[1]:
+            continue  # "the gear has lost three teeth"
         doubts = _doubts(text, work)
         named = text.trade.cue["stop.test_names"].at(text.norms, work.start)[0] == work.end
         if work.tense == "base" and named and not work.objects:
