@@ -38,7 +38,7 @@ TUNED_ON = {
     "fifth": (0.86, 1),
     "sixth": (0.91, 2),
     "seventh": (0.85, 1),
-    "eighth": (0.80, 2),
+    "eighth": (0.85, 2),
     "ninth": (0.91, 0),
 }
 
