@@ -8,6 +8,7 @@ from operator import itemgetter
 from typing import Literal
 
 from jobnotes.reading.clock_spans import spans
+from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.time_of_day import time_of_day
 from jobnotes.reading.tokens import NO_BREAK, STOP
@@ -46,6 +47,10 @@ def clock(text: Text) -> Iterator[Draft]:
             continue
         only_meant = text.norm(i - 1) in text.trade.words["before_no_stop"] and text.tokens[i].gap == NO_BREAK
         unreal = text.sense(i, ("condition", "question", "plan")) is not None or text.negated_before(i)
+        fitted = text.norm(end - 1) == "in" and text.norm(end) in text.trade.determiners | {"new", "both"}
+        if fitted and (name := name_at(text, end)) is not None and name.kind:
+            i = end  # "punching in the new seal"
+            continue
         if back or unreal or only_meant:
             i = end
             continue

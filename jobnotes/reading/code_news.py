@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
@@ -15,6 +16,8 @@ State = Literal["active", "inactive", "stored", "pending", "cleared"]
 #: Said of a code that isn't there: it never was, or no longer is.
 Absent = Literal["absent"]
 _STATES: Mapping[str, State] = {state: state for state in get_args(State)}
+#: So near behind "cleared the code" stands the code that is meant.
+_BESIDE = 3
 _TIMES = {"once": 1, "twice": 2, "thrice": 3}
 
 
@@ -35,6 +38,28 @@ def gone_codes(text: Text) -> list[tuple[int, int]]:
         if text.sense(i, ("plan", "condition", "question")) is None:
             found.append((i, j))
     return found
+
+
+def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[tuple[int, int, bool]]:
+    """(start, end, whether of all) of what is said of codes that aren't named with it: "codes cleared".
+
+    `named` are the tokens of the codes that are, in order: "fault 451 cleared" tells of that one.
+    """
+    starts, ends = [start for start, _ in named], [end for _, end in named]
+    found = []
+    for cue, of_all in (("codes.all_cleared", True), ("codes.one_cleared", False)):
+        for i, j, _ in text.find(text.trade.cue[cue], 0, len(text.tokens)):
+            breath = text.breath(i)
+            behind = bisect_left(starts, j)
+            goes_on = text.norm(j) in ("and", "then", "but")  # "cleared the codes, and P0299 came back"
+            near = behind < len(starts) and starts[behind] - j <= _BESIDE and starts[behind] < breath[1]
+            beside = near and not goes_on
+            before = bisect_right(ends, i) - 1
+            beside = beside or (before >= 0 and i - ends[before] <= 1 and ends[before] > breath[0])
+            unreal = text.sense(i, ("plan", "condition", "question")) is not None
+            if not beside and not unreal and not text.negated_before(i) and text.norm(i - 1) != "no":
+                found.append((i, j, of_all))
+    return sorted(found)
 
 
 def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from jobnotes.reading.code_news import gone_codes, news_of
+from jobnotes.reading.code_news import cleared_codes, gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code, more_failure_modes, shared
 from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
@@ -15,6 +15,7 @@ from jobnotes.reading.trouble_codes import trouble_code
 from jobnotes.reading.unread_codes import next_in_list, unread_code
 from jobnotes.record import FaultCode
 
+_WHICH = "one code was cleared, and several were told: which?"
 _NOT_CLEARED = "it did not return, but nobody said that it was cleared"
 
 
@@ -22,6 +23,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     """Each code where it is named, and each again where news came of all of them ("codes did not return")."""
     named = list(_named(text))
     yield from named
+    yield from _cleared(text, named)
     codes: dict[str, Draft] = {}
     position = 0
     gone_at = gone_codes(text)
@@ -38,7 +40,29 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             gone = replace(draft.detail, state="cleared", count=None, ecu=None)
             came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
             doubts = (*draft.doubts, _NOT_CLEARED) if came_back and first_cleared > i else draft.doubts
-            yield Draft(gone, i, end, 0.9, doubts, draft.repairs, ((i, end),))
+            yield Draft(gone, i, end, 0.9, doubts, draft.repairs, ((i, end),), unnamed=True)
+
+
+def _cleared(text: Text, named: Sequence[Draft]) -> Iterator[Draft]:
+    """Each code that was told before "codes cleared"; if they are said to stay away later, that tells it."""
+    gone_at = gone_codes(text)
+    until = gone_at[-1][0] if gone_at else -1
+    told: dict[str, Draft] = {}
+    position = 0
+    for i, end, of_all in cleared_codes(text, [draft.keys[0] for draft in named]):
+        while position < len(named) and named[position].start < i:
+            draft = named[position]
+            assert isinstance(draft.detail, FaultCode)
+            told.pop(draft.detail.code, None)
+            if draft.detail.state != "cleared":
+                told[draft.detail.code] = draft
+            position += 1
+        which = () if of_all or len(told) == 1 else (_WHICH,)
+        for draft in told.values() if i > until else ():
+            assert isinstance(draft.detail, FaultCode)
+            gone = replace(draft.detail, state="cleared", count=None, ecu=None)
+            yield Draft(gone, i, end, 0.9, (*draft.doubts, *which), draft.repairs, ((i, end),), unnamed=True)
+        told.clear()
 
 
 def _named(text: Text) -> Iterator[Draft]:

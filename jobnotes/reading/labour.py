@@ -22,6 +22,9 @@ def labour(text: Text) -> Iterator[Draft]:
     i = 0
     last_end: int | None = None
     while i < len(text.tokens):
+        if text.norm(i) == "one" and text.norm(i - 1) in ("this", "that") and text.number(i + 1) is not None:
+            i += 1  # "labour on this one, one hour ten"
+            continue
         span = duration(text, i) if not text.claimed[i] else None
         as_heard = span is None and not text.claimed[i]
         if as_heard:

@@ -81,6 +81,9 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
         return None
     if trouble_code(text, j) or len(run.text.strip("-")) < 2:
         return None
+    counted = text.tokens[j].gap == COMMA and text.number(j) is not None and len(run.text) < 3
+    if counted and run.end < len(text.tokens) and text.tokens[run.end].gap == NO_BREAK:
+        return None  # "cleared the code, ten cycles run"
     doubts: tuple[str, ...] = ()
     repairs: tuple[Repair, ...] = ()
     if not run.exact:

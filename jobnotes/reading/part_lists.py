@@ -44,7 +44,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                     text.norm(start - 1) in text.trade.words["new_part_lead"]
                     and (text.norm(start - 1) not in ("set", "pair") or text.norm(start) == "of")
                 )
-                or ((number := text.number(start - 1)) is not None and number.end == start)
+                or ((number := text.number(start - 1)) is not None and start <= number.end <= i)
             )
         ):
             start -= 1

@@ -100,7 +100,19 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 _goes_on(text, out, near, owner.action, run.end)
             i = run.end
     _unnamed(text, out, near)
-    return out.drafts
+    return _without_number_as_name(out.drafts)
+
+
+def _without_number_as_name(drafts: Sequence[Draft]) -> list[Draft]:
+    """ "two U-joints, UJ 4401": the letters of a part number are no part of their own."""
+    numbers = sorted(span for draft in drafts for span in draft.keys[1:])
+
+    def is_number(draft: Draft) -> bool:
+        start, end = draft.keys[0]
+        before = bisect_left(numbers, (start + 1, 0)) - 1
+        return len(draft.keys) == 1 and before >= 0 and end <= numbers[before][1]
+
+    return [draft for draft in drafts if not is_number(draft)]
 
 
 #: A number printed in groups with points between them: "30.4471.902", "3307.114".

@@ -24,7 +24,8 @@ class Draft:
     `start` … `end` are the tokens of the quote; `doubts` are reasons for `check`, in words that a clerk can
     act on; `score` is how well the words fit the grammar (0–1); `keys` are the token spans that carry the
     numbers and names that would be wrong if misheard; `shown` are the tokens to quote where a number was told
-    far from its part, so that the quote doesn't hold all that lies between.
+    far from its part, so that the quote doesn't hold all that lies between. `unnamed`: what it tells of was
+    named before, and isn't named in these tokens.
     """
 
     detail: Detail
@@ -35,6 +36,7 @@ class Draft:
     repairs: tuple[Repair, ...] = ()
     keys: tuple[tuple[int, int], ...] = ()
     shown: tuple[int, int] | None = None
+    unnamed: bool = False
 
 
 class Text(Lookup):

@@ -28,7 +28,23 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
     gone = list(_taken_back_later(text))
-    return [_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts]
+    return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
+
+
+def _as_named(drafts: Sequence[Draft]) -> list[Draft]:
+    """What is told of a code without naming it ("codes cleared") is as doubtful as the code itself."""
+    named: dict[str, tuple[str, ...]] = {}
+    out: list[Draft] = []
+    for draft in drafts:
+        code = draft.detail.code if isinstance(draft.detail, FaultCode) else None
+        if code is not None and draft.unnamed:
+            doubts = dict.fromkeys((*draft.doubts, *named.get(code, ())))
+            out.append(replace(draft, doubts=tuple(doubts)))
+            continue
+        if code is not None:
+            named[code] = draft.doubts
+        out.append(draft)
+    return out
 
 
 def _taken_back_later(text: Text) -> Iterator[tuple[int, str]]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from jobnotes.reading.names import Name, head_of, name_at, thing
+from jobnotes.reading.narrated import narrated_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.verb_phrases import work_at
 from jobnotes.reading.where_now import where_now_at
@@ -74,7 +75,7 @@ def works(text: Text) -> list[Work]:
 
 def _work_or_place(text: Text, i: int, earlier: list[Work]) -> Work | None:
     """The verb at `i`, or a thing and where it is now; "plug" and "trim" are rather things."""
-    work = work_at(text, i)
+    work = narrated_at(text, i) or work_at(text, i)
     if work is None or (work.tense == "base" and not work.objects):
         return where_now_at(text, i, earlier) or work
     return work

@@ -69,6 +69,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         found[-1].kind not in trade.kinds["plugged"] or reading_told(text, i)
     ):
         return None  # "engine off", and "plug off" where a value is told
+    if text.norm(found[-1].end) in trade.words["stays_in_place"]:
+        return None
     j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
     while (
         j < len(norms) and norms[j] in text.trade.words["be_before_place"] and text.tokens[j].gap == NO_BREAK

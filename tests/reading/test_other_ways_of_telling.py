@@ -326,3 +326,81 @@ def test_a_limit_may_stand_in_a_table() -> None:
         Decimal("0.9"),
         "outside",
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "thing"),
+    [
+        ("so I'm just pulling the sensor okay that's out", "sensor"),
+        ("Taking the undertray off now… right, that's away.", "undertray"),
+        ("Undoing the four bolts, and they're out.", "bolts"),
+        ("Drum's coming off… and it's off.", "drum"),
+        ("here comes the starter, that's out", "starter"),
+    ],
+)
+def test_work_that_is_narrated_is_done_once_it_is_said_to_be_off(text: str, thing: str) -> None:
+    assert [(s.action, s.object) for s in details(text, Step)] == [("removed", thing)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "I'm just pulling the sensor",
+        "the lamp comes on when pulling a trailer, and it's off now",
+        "taking the cover down, it's off the shelf",
+        "drum motor stayed in",
+    ],
+)
+def test_what_is_not_said_to_be_off_is_not_off(text: str) -> None:
+    assert details(text, Step) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "states"),
+    [
+        ("P0299 active. U0155 stored.\nBoth codes cleared.", {"P0299": "cleared", "U0155": "cleared"}),
+        (
+            "Fault code 7731 active in the door controller.\nCleared the code, ten cycles run.",
+            {"7731": "cleared"},
+        ),
+        ("SPN 100 FMI 4 active.\nFault memory erased.", {"SPN 100 FMI 4": "cleared"}),
+        ("P0299 active.\nI haven't cleared the codes yet.", {"P0299": "active"}),
+        ("P0299 active. Codes not cleared.", {"P0299": "active"}),
+        ("U0155 stored. Cleared the codes, and P0299 came back.", {"U0155": "cleared", "P0299": "active"}),
+    ],
+)
+def test_codes_that_were_told_are_cleared_when_it_is_said_of_all(text: str, states: dict[str, str]) -> None:
+    assert {c.code: c.state for c in details(text, FaultCode)} == states
+
+
+def test_one_code_cleared_of_several_is_for_a_person_to_say_which() -> None:
+    cleared = [
+        f
+        for f in said("P0299 active. U0155 stored.\nCode cleared.")
+        if getattr(f.detail, "state", "") == "cleared"
+    ]
+    assert {f.status for f in cleared} == {"check"}
+
+
+def test_a_code_that_is_in_doubt_is_in_doubt_when_it_is_cleared() -> None:
+    told = [f for f in said("fault code P 02 high-end active.\nCodes cleared.") if f.kind == "fault_code"]
+    assert {f.status for f in told} == {"check"}
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"), [("labour on this one two hours ten", "2.17"), ("labour on that one one hour", "1")]
+)
+def test_this_one_is_no_number_of_hours(text: str, hours: str) -> None:
+    assert [str(t.hours) for t in details(text, LabourSaid)] == [hours]
+
+
+def test_a_count_in_two_words_belongs_to_new_parts_that_no_verb_names() -> None:
+    assert [p.quantity for p in details("twenty four new studs torqued", Part)] == [Decimal(24)]
+
+
+def test_the_letters_of_a_part_number_are_no_part() -> None:
+    assert [p.number for p in details("Installed two new U-joints, UJ 5 5 1 2.", Part)] == ["UJ5512"]
+
+
+def test_a_seal_that_is_punched_in_starts_no_clock() -> None:
+    assert details("punching in the new seal", Clock) == []
