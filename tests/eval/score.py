@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|second|third|fourth|fifth|sixth|seventh|eighth|ninth|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|eleventh|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """
@@ -31,7 +31,20 @@ STATEMENTS = frozenset("complaint cause correction finding advisory loose_end ha
 IDENTITIES = frozenset("job_number registration vin odometer engine_hours".split())
 WORK = frozenset(("part", "step", "correction", "labour"))
 #: Sets of this folder that may be named without their path.
-SETS = ("dev", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "aside")
+SETS = (
+    "dev",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+    "eleventh",
+    "aside",
+)
 _TIME = {"h": 3600, "min": 60, "s": 1, "ms": 0.001}
 
 
