@@ -47,6 +47,18 @@ _OPENING = 4
 _SHORTEST, _LONGEST = 5, 8
 
 
+def _up_to_comma(text: Text, run: Spelled) -> Spelled:
+    """ "Job 3391, QIK 551": a job number of figures ends where letters follow a comma."""
+    for k in range(run.start + 1, run.end):
+        if (
+            text.tokens[k].gap == COMMA
+            and text.norm(k)[:1].isalpha()
+            and all(n.isdigit() for n in text.norms[run.start : k])
+        ):
+            return Spelled(run.start, k, "".join(text.norms[run.start : k]), run.exact)
+    return run
+
+
 def _uncalled_registration(text: Text) -> Iterator[Draft]:
     """ "the lorry quebec india six three juliet whiskey kilo": letters and digits beside a vehicle, at the
     start, that nobody called its registration."""
@@ -120,6 +132,8 @@ def _spelled(text: Text) -> Iterator[Draft]:
         heard = _as_heard(text, j) if kind == "job_number" and gap == NO_BREAK else None
         if heard is not None and (run is None or heard.end > run.end):
             run = heard  # "job for one seven oh", "job six one ate"
+        if run is not None and kind == "job_number":
+            run = _up_to_comma(text, run)
         told_first = _before_is(text, i)
         if told_first is not None and text.free(told_first.start, i):
             text.claim(told_first.start, end)

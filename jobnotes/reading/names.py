@@ -499,6 +499,9 @@ def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
         end += 1
         while text.norm(end) in text.trade.determiners:
             end += 1
+        poured = any(kind in text.trade.kinds["poured"] for kind, *_ in text.component_at(end)[1])
+        if poured and text.norms[j] in text.trade.words["millilitres_of_a_fluid"]:
+            return "mL", end
     return unit.ucum, end
 
 

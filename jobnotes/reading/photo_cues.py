@@ -24,7 +24,7 @@ def photo_cues(text: Text) -> Iterator[Draft]:
         ):
             i = end
             continue
-        stop = text.sentence(i)[1]
+        stop = text.sentence(end - 1)[1]  # "I took a photo of": a sentence begins within the words
         j = end
         while j < stop and text.norm(j) in text.trade.words["photo_lead"]:
             j += 1

@@ -191,7 +191,7 @@ def spelled(
             norm.isalpha()
             and norm.isascii()
             and len(norm) <= 4
-            and norm not in trade.stop
+            and (norm not in trade.stop or _capitals_before_figures(tokens, norms, j, trade))
             and (
                 (raw.strip(".,-/:;").isupper() and len(raw) >= 2 and not _shouted(tokens, j))
                 or "-" in raw
@@ -240,6 +240,12 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
         after = after[1:]  # "…, two new bearings"
     unit = trade.unit_forms.at(after, 0)[1]
     return bool(trade.components.at(after, 0)[1]) or (bool(unit) and len(unit[0][1]) > 1)
+
+
+def _capitals_before_figures(tokens: Sequence[Token], norms: list[str], j: int, trade: Trade) -> bool:
+    """ "number AS 4471": in capitals before figures a little word is none."""
+    capitals = tokens[j].text.strip(".,-/:;").isupper() and not _shouted(tokens, j)
+    return capitals and j + 1 < len(norms) and norms[j + 1][:1].isdigit()
 
 
 def _counted_off(tokens: Sequence[Token], i: int) -> bool:

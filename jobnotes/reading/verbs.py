@@ -9,6 +9,7 @@ from dataclasses import replace
 from jobnotes.reading.names import Name, head_of, name_at, thing
 from jobnotes.reading.narrated import narrated_at
 from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.verb_phrases import work_at
 from jobnotes.reading.where_now import where_now_at
 from jobnotes.reading.work import Work
@@ -108,6 +109,8 @@ def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
         return False
     loose = work.form in text.trade.words["loose_fitting"] or work.form in text.trade.part_splits
     name = work.objects[0]
+    if text.norm(work.end) == "again" and text.tokens[work.end].gap == NO_BREAK and name.condition is None:
+        return True  # "fitted the pipe again"
     if not loose or name.condition is not None or name.kind is None:
         return False
     head = head_of(name)

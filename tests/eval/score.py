@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|eleventh|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|…|eleventh|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """

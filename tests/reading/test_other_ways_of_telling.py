@@ -404,3 +404,29 @@ def test_the_letters_of_a_part_number_are_no_part() -> None:
 
 def test_a_seal_that_is_punched_in_starts_no_clock() -> None:
     assert details("punching in the new seal", Clock) == []
+
+
+@pytest.mark.parametrize("text", ["I took a photo of the old pump.", "We got a picture of the old pump."])
+def test_who_took_a_photo_hides_not_what_it_shows(text: str) -> None:
+    (cue,) = details(text, PhotoCue)
+    assert "old pump" in (cue.subject or "")
+
+
+def test_mils_of_a_fluid_are_millilitres_and_of_a_gap_millimetres() -> None:
+    assert [p.unit for p in details("topped up with 300 mil of hydraulic oil", Part)] == ["mL"]
+    assert [m.unit for m in details("gap is 3 mil", Measurement)] == ["mm"]
+
+
+def test_a_job_number_ends_before_the_registration_behind_a_comma() -> None:
+    assert "5520" in {i.value for i in details("Job 5520, QIB 904. Won't start.", Identity)}
+
+
+def test_a_part_number_may_begin_with_a_little_word_in_capitals() -> None:
+    assert [p.number for p in details("Fitted a new switch, part number AS 5518 02.", Part)] == ["AS551802"]
+
+
+def test_what_is_fitted_again_went_back_and_is_no_new_part() -> None:
+    assert details("fitted the oil pipe again", Part) == []
+    assert [(s.action, s.object) for s in details("fitted the oil pipe again", Step)] == [
+        ("refitted", "oil pipe")
+    ]
