@@ -39,7 +39,9 @@ TUNED_ON = {
     "sixth": (0.91, 2),
     "seventh": (0.85, 1),
     "eighth": (0.85, 2),
-    "ninth": (0.91, 0),
+    "ninth": (0.94, 0),
+    "tenth": (0.87, 5),
+    "eleventh": (0.96, 0),
 }
 
 
