@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -24,7 +23,7 @@ from docx.shared import Emu, Mm
 from jobnotes.documents import cells as measure
 from jobnotes.documents import wordml
 from jobnotes.documents.cells import Cell, Column, Plate
-from jobnotes.documents.files import put_settled, unwritable
+from jobnotes.documents.files import put_settled
 from jobnotes.documents.letterhead import Letterhead
 from jobnotes.documents.pictures import Shown
 from jobnotes.documents.plaintext import fit, unmarked
@@ -311,13 +310,10 @@ class Sheet:
         core.revision = 1
         made = properties.made.astimezone(UTC).replace(tzinfo=None, microsecond=0)
         core.created = core.modified = made
-        try:
-            with tempfile.TemporaryFile(dir=path.parent) as loose:
-                self._document.save(loose)
-                loose.seek(0)
-                put_settled(loose, path)
-        except OSError as error:
-            raise unwritable(path, error) from error
+        # in memory: where the disk is full, what writes the zip would come back to it once it is closed
+        loose = io.BytesIO()
+        self._document.save(loose)
+        put_settled(loose, path)
 
     def _set_paper(self, paper: Paper) -> None:
         section = self._document.sections[0]

@@ -6,7 +6,6 @@ proves and what not is in docs/evidence.md.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import re
@@ -21,7 +20,7 @@ from jobnotes import record_json
 from jobnotes.errors import JobnotesError
 from jobnotes.library import deletion, signing
 from jobnotes.library.in_hand import DamagedError, Standing, identifier_in, standing
-from jobnotes.library.journal import Head
+from jobnotes.library.journal import Head, digest
 from jobnotes.library.journal_check import JOURNAL
 from jobnotes.library.library import Library, StoredRecord
 from jobnotes.library.media import Misfit
@@ -75,7 +74,7 @@ class Verification:
 
 def identifier_of(record_file: bytes) -> str:
     """What a document drawn from that record.json carries as its core property `identifier`."""
-    return f"sha256:{hashlib.sha256(record_file).hexdigest()}"
+    return f"sha256:{digest(record_file)}"
 
 
 def verify_folder(
@@ -237,7 +236,7 @@ def _against_library(
             named[record.details.sha256] = record.details.file
     stored = None
     if content is not None:
-        stored = kept.record_with(hashlib.sha256(content).hexdigest()) or _of_same_job(kept, record)
+        stored = kept.record_with(digest(content)) or _of_same_job(kept, record)
         misfits += _stored_misfits(kept if journal else None, content, stored)
     wanted: set[str] | None = None
     if record is not None and not everything:
@@ -296,7 +295,7 @@ def _stored_misfits(kept: Library | None, content: bytes, stored: StoredRecord |
 
 def _deletion(kept: Library, content: bytes) -> str | None:
     """That the job of this record was deleted, and by whom."""
-    saved = kept.had_record(hashlib.sha256(content).hexdigest())
+    saved = kept.had_record(digest(content))
     gone = None if saved is None else kept.deletion_of(saved.said["job"])
     return None if saved is None or gone is None else f"its job {saved.said['job']} {deletion.told(gone)}"
 

@@ -339,6 +339,9 @@ def upload(place: Place) -> None:
     job = (place.root / "job").read_text("utf-8")
     for path, kind in ((place.given / "note.wav", "recording"), (place.given / "photo.jpg", "photo")):
         _send(browser, place, job, path, kind)
+    for queued in browser.app.state.store.queue():
+        if queued.problem:  # it was tried several times: the desk shows why, and a person asks for it again
+            Browser(place, "clerk").answer("POST", f"/api/jobs/{queued.job}/again")
     with plain_errors():
         while hear_next(browser.settings, browser.app.state.store, StandIn()):
             pass

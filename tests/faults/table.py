@@ -2,7 +2,7 @@
 
 Each part that is named (all, without a name) is tried, and each row that was made takes the place of the last
 one of its kind. The faults take hours on a small machine at every change of every flow: `--processes` shares
-them out, `--flow NAME` tries only that one, `--most N` strikes at N changes that are spread evenly. Exits 1
+them out, `--only NAME` tries that one alone, `--most N` strikes at N changes that are spread evenly. Exits 1
 where anything was lost, half-written or ended in a traceback.
 """
 
@@ -11,11 +11,13 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+AT_ONCE = "two desks, a program and a run"
 PAGE = Path(__file__).parents[2] / "docs" / "reliability.md"
 _MARK = "<!-- {part}: made by tests/faults/table.py -->"
 
@@ -39,11 +41,14 @@ HEAD = ("| what | where | tried | broke a promise | what happened |", "| --- | -
 
 @dataclass(frozen=True)
 class Wanted:
-    """`most` of each kind, `flows` of which alone to try, in so many `processes`."""
+    """`most` of each kind, `only` these flows and inputs (all, without one), in so many `processes`."""
 
     most: int | None
-    flows: Sequence[str]
+    only: Sequence[str]
     processes: int
+
+    def has(self, name: str) -> bool:
+        return not self.only or name in self.only
 
 
 def faults(wanted: Wanted) -> Iterator[Row]:
@@ -52,7 +57,9 @@ def faults(wanted: Wanted) -> Iterator[Row]:
     from scenarios import SCENARIOS
     from striking import KINDS, strike
 
-    for scenario in [SCENARIOS[name] for name in wanted.flows or SCENARIOS]:
+    if wanted.has(AT_ONCE):
+        yield _at_once()
+    for scenario in [scenario for name, scenario in SCENARIOS.items() if wanted.has(name)]:
         kinds = dict.fromkeys(KINDS, wanted.most)
         if "real" in scenario.name:  # a second and more for each
             kinds = dict.fromkeys(KINDS, min(wanted.most or 12, 12))
@@ -71,12 +78,29 @@ def faults(wanted: Wanted) -> Iterator[Row]:
             yield Row(filling.KIND, scenario.name, len(filled.rooms), len(filled.broken), happened)
 
 
+def _at_once() -> Row:
+    from at_once import at_once
+
+    with tempfile.TemporaryDirectory() as folder:
+        told = at_once(Path(folder), runs=5, each=25)
+    print(*told.broken, sep="\n", file=sys.stderr)
+    happened = f"all that was decided is there; the longest wait for one thing was {told.longest_s:.0f} s"
+    return Row("several at once", AT_ONCE, told.done, len(told.broken), happened)
+
+
 def inputs(wanted: Wanted) -> Iterator[Row]:
     """Damaged, hostile and oversized input of each reader."""
     from fuzzing import READERS, tried
+    from hostile import STEMS, WAYS
     from oversized import CASES
 
-    for name, reader in READERS.items():
+    for name, way in [(name, way) for name, way in WAYS.items() if wanted.has(name)]:
+        with tempfile.TemporaryDirectory() as folder:
+            wrong = way(Path(folder) / "place")
+        print(*wrong, sep="\n", file=sys.stderr)
+        happened = "kept, and shown as a name; led nowhere"
+        yield Row("hostile file names", name, 2 * len(STEMS), len(wrong), happened)
+    for name, reader in [(name, reader) for name, reader in READERS.items() if wanted.has(name)]:
         result = tried(reader, wanted.most or 2000)
         for said in result.findings:
             print(name, said, sep="\n  ", file=sys.stderr)
@@ -85,7 +109,7 @@ def inputs(wanted: Wanted) -> Iterator[Row]:
             f"longest {result.longest_s:.1f} s, {result.most_mb:.0f} MB"
         )
         yield Row("damaged", name, result.tried, len(result.findings), happened)
-    for name, case in CASES.items():
+    for name, case in [(name, case) for name, case in CASES.items() if wanted.has(name)]:
         told = case()
         if told.broken:
             print(name, *told.broken, sep="\n  ", file=sys.stderr)
@@ -135,10 +159,10 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("parts", nargs="*", choices=[*PARTS, []], help="faults, inputs; all without a name")
     ask.add_argument("--most", type=int, help="of a kind in a flow, or of a reader's inputs")
-    ask.add_argument("--flow", action="append", default=[], metavar="NAME", help="only this one")
+    ask.add_argument("--only", action="append", default=[], metavar="NAME", help="this flow or input")
     ask.add_argument("--processes", type=int, default=1, help="among which faults are shared out")
     given = ask.parse_args()
-    wanted, broken = Wanted(given.most, given.flow, given.processes), 0
+    wanted, broken = Wanted(given.most, given.only, given.processes), 0
     for part in given.parts or PARTS:
         for row in PARTS[part](wanted):
             print(time.strftime("%H:%M:%S"), row.line(), file=sys.stderr, flush=True)

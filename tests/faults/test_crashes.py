@@ -51,6 +51,15 @@ def test_faults_all_over_a_scenario_break_nothing(name: str) -> None:
 
 
 @pytest.mark.slow
+def test_documents_that_find_no_room_are_told_in_a_line_and_nothing_more(tmp_path: Path) -> None:
+    reference = undisturbed(SCENARIOS["first run"], tmp_path / "undisturbed")
+    writes = [c for c in reference.calls if c.what == "write" and c.path.startswith("out/.documents")]
+    for call in writes[:: len(writes) // 5]:
+        fault = KINDS["disk full from there on"](call.number)
+        assert struck(reference, fault, tmp_path / "struck") == [], call
+
+
+@pytest.mark.slow
 def test_a_disk_that_fails_while_the_servers_log_is_emptied_is_told_in_a_line(tmp_path: Path) -> None:
     reference = undisturbed(SCENARIOS["delete"], tmp_path / "undisturbed")
     wrong = [call for call in reference.calls if call.path.startswith("library/serve/serve.db")]
