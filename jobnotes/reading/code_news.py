@@ -9,6 +9,7 @@ from typing import Literal, get_args
 
 from jobnotes.reading.heard_codes import HeardCode, skip
 from jobnotes.reading.names import Name, name_at
+from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 
@@ -169,16 +170,12 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
         if cue is None:
             continue
         number = text.number(_past_is(text, cue[0]), due=True)
-        if (
-            number
-            and number.value == number.value.to_integral_value()
-            and text.norm(i) not in ("times", "counts", "occurrences")
-        ):
+        if number and _is_count(number) and text.norm(i) not in ("times", "counts", "occurrences"):
             return int(number.value), number.end
         for back in (4, 3, 2, 1):
             if i - back >= start:
                 number = text.number(i - back)
-                if number and number.end == i and number.value == number.value.to_integral_value():
+                if number and number.end == i and _is_count(number):
                     return int(number.value), cue[0]
     return None, start
 
@@ -200,6 +197,10 @@ def _counted_next(text: Text, start: int, after: int) -> tuple[int | None, int]:
             return _count(text, start, end)
         start = end
     return None, first
+
+
+def _is_count(number: Number) -> bool:
+    return number.value >= 0 and number.value == number.value.to_integral_value()
 
 
 def _past_is(text: Text, i: int) -> int:
