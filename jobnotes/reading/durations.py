@@ -12,6 +12,8 @@ _FRACTIONS = (
     (("and", "a", "quarter"), Decimal("0.25")),
     (("and", "three", "quarters"), Decimal("0.75")),
     (("and", "three", "quarter"), Decimal("0.75")),
+    (("and", "3", "quarters"), Decimal("0.75")),
+    (("and", "3", "quarter"), Decimal("0.75")),
     (("and", "half"), Decimal("0.5")),
     (("and", "quarter"), Decimal("0.25")),
 )

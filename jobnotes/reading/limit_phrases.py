@@ -39,6 +39,8 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
                 best = (found[0], role)
     if best is None:
         return None
+    if text.norm(best[0] - 1) == "the" and text.norm(best[0] - 2) in text.trade.words["before_a_things_name"]:
+        return None  # "gap to the target 11 millimetres"
     if text.norms[best[0] : i] == ["up", "to"] and _moved_up(text, best[0]):
         return None  # "nipped the gland up to 350": it was brought there
     for end in (i, j):

@@ -59,6 +59,14 @@ def _told_with_state(text: Text, i: int) -> tuple[int, str] | None:
     return cue if run is not None and text.cue("states", run.end) else None
 
 
+def _added(text: Text, number: str, end: int) -> str | None:
+    """ "code 100 and 12": how a recogniser writes a hundred and twelve."""
+    more = text.number(end + 1) if text.norm(end) == "and" and number.endswith("00") else None
+    if more is None or not 0 < more.value < 100 or text.tokens[end].gap > NO_BREAK:
+        return None
+    return text.said(end, more.end)
+
+
 def makers_code(text: Text, i: int) -> HeardCode | None:
     cue = text.cue("codes.maker", i) or _told_with_state(text, i)
     misheard = text.cue("codes.misheard_fault", i)
@@ -92,6 +100,8 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
         doubts = (*doubts, f"{run.text} is not what a trouble code looks like: a letter and four digits")
     elif _WORD_IN_IT.search(run.text):
         doubts = (*doubts, f"{run.text} holds a word: were its digits heard as one?")
+    elif (more := _added(text, run.text, run.end)) is not None:
+        doubts = (*doubts, f"'{more}' after {run.text} may belong to the number")
     if misheard:
         heard = text.said(i, cue[0])
         repairs = (Repair(heard, "fault code"),)

@@ -430,3 +430,23 @@ def test_what_is_fitted_again_went_back_and_is_no_new_part() -> None:
     assert [(s.action, s.object) for s in details("fitted the oil pipe again", Step)] == [
         ("refitted", "oil pipe")
     ]
+
+
+def test_quarters_of_an_hour_in_figures_belong_to_their_hours() -> None:
+    assert [t.hours for t in details("Labour, 2 hours and 3 quarters.", LabourSaid)] == [Decimal("2.75")]
+
+
+def test_a_code_in_hundreds_that_goes_on_is_for_a_person() -> None:
+    (code,) = [f for f in said("fault code 200 and 14 active") if f.kind == "fault_code"]
+    assert code.status == "check"
+
+
+def test_what_it_would_be_on_a_good_one_is_no_reading() -> None:
+    assert details("The edge reads open circuit, it'd be 6.8 kilo ohms good.", Measurement) == []
+
+
+def test_a_target_is_a_thing_where_something_is_as_far_from_it() -> None:
+    supply, gap = details(
+        "Switch has 23.9 volts on the supply, gap to the target 9 mm, should be 2 to 4.", Measurement
+    )
+    assert (supply.limit, gap.verdict) == (None, "outside")
