@@ -103,7 +103,6 @@ def test_a_registration_by_the_alphabet_comes_back(letters: str, digits: str, cu
         assert found.value.replace("-", "") == letters + digits, words
 
 
-@pytest.mark.xfail(strict=True, reason="letters that spell a little word are not taken as letters")
 @pytest.mark.parametrize("plate", ["HE 12", "BE 345", "IT 34", "DO 77"])
 def test_a_registration_may_begin_with_letters_that_spell_a_word(plate: str) -> None:
     assert sure(f"registration {plate}", Identity).value.replace("-", "") == plate.replace(" ", "")
