@@ -366,6 +366,7 @@ def test_what_is_not_said_to_be_off_is_not_off(text: str) -> None:
         ("SPN 100 FMI 4 active.\nFault memory erased.", {"SPN 100 FMI 4": "cleared"}),
         ("P0299 active.\nI haven't cleared the codes yet.", {"P0299": "active"}),
         ("P0299 active. Codes not cleared.", {"P0299": "active"}),
+        ("P0299 came back as pending.", {"P0299": "pending"}),
         ("U0155 stored. Cleared the codes, and P0299 came back.", {"U0155": "cleared", "P0299": "active"}),
     ],
 )
