@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from jobnotes.record import Photo, Record
 
+_GLARE = ("burnt out",)  # the only flaw that leaves readable what is read
 _RUNS = re.compile(r"[^\W\d_]+|\d+")
 _WORDS = re.compile(r"[^\W_]+")
 # A shorter value stands on many things; of a number without letters, more than a year has.
@@ -28,10 +29,15 @@ def poor(photo: Photo) -> str:
 
 
 def to_take_again(record: Record) -> tuple[Photo, ...]:
-    """The photos that are a poor proof: of which there is no better take, and in whose writing nothing stands
-    that was said. What can be read bears its statement out, glare or not."""
+    """The photos that are a poor proof: of which there is no better take, and that are not merely bright in
+    part while what was said can be read in them."""
     proofs = {shown.photo for fact in record.facts if fact.stands for shown in fact.shown if shown.agrees}
-    return tuple(p for p in record.photos if poor(p) and p.like is None and p.id not in proofs)
+    return tuple(
+        photo
+        for photo in record.photos
+        if photo.sight is not None and photo.sight.flaws and photo.like is None
+        if photo.id not in proofs or photo.sight.flaws != _GLARE
+    )
 
 
 def only_poor(photos: Iterable[Photo]) -> str:

@@ -53,11 +53,13 @@ def _made(folder: Path | None, own: tuple[bytes | None, ...]) -> Trade:
     digest = hashlib.sha256()
     files: dict[str, list[tuple[str, dict[str, Any]]]] = {}
     for name, raw in zip(FILES, own or (None,) * len(FILES), strict=True):
-        texts = [_shipped(name)]
+        label, text, shipped = _shipped(name)
+        files[name] = [(label, shipped)]
+        digest.update(text)
         if folder is not None and raw is not None:
-            texts.append((str(folder / f"{name}.toml"), raw))
-        files[name] = [(label, _parsed(name, label, text)) for label, text in texts]
-        digest.update(b"".join(text for _, text in texts))
+            label = str(folder / f"{name}.toml")
+            files[name].append((label, _parsed(name, label, raw)))
+            digest.update(raw)
         check_top(files[name])
     ureg = _registry()
     units = units_of(files["units"], ureg)
@@ -109,12 +111,16 @@ def _made(folder: Path | None, own: tuple[bytes | None, ...]) -> Trade:
 @lru_cache(maxsize=1)
 def _shipped_cues() -> Cues:
     """The phrases as shipped: most of the time of a load, and the same for workshops without their own."""
-    label, text = _shipped("cues")
-    return cues_of([(label, _parsed("cues", label, text))])
+    label, _, data = _shipped("cues")
+    return cues_of([(label, data)])
 
 
-def _shipped(name: str) -> tuple[str, bytes]:
-    return f"{name}.toml", (resources.files("jobnotes") / "data" / f"{name}.toml").read_bytes()
+@lru_cache(maxsize=len(FILES))
+def _shipped(name: str) -> tuple[str, bytes, dict[str, Any]]:
+    """(label, text, what it holds) of the file as shipped. Not to be changed."""
+    label = f"{name}.toml"
+    text = (resources.files("jobnotes") / "data" / label).read_bytes()
+    return label, text, _parsed(name, label, text)
 
 
 def _own(path: Path) -> bytes | None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from command_line import CLIPS, SAMPLE, Demo, World, files_in, record_in
+from once import once
 
 
 @pytest.fixture
@@ -15,7 +16,11 @@ def world(tmp_path: Path) -> World:
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
     """The demo, run once for all tests that look at what it leaves. Don't change anything in it."""
-    world = World(tmp_path_factory.mktemp("demo"))
+    return once(tmp_path_factory, "demo", _demo)
+
+
+def _demo(folder: Path) -> Demo:
+    world = World(folder)
     out = world.root / "out"
     before = files_in(SAMPLE / "job")
     ended = world.jobnotes("demo", "--read-photos", "--out", out, watch=True)

@@ -121,6 +121,7 @@ def with_cards(job: Path, folder: Path, off: timedelta, *numbers: str) -> Path:
     return folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "off_s",
     [

@@ -58,6 +58,7 @@ def test_it_prints_the_command_that_serves_the_job_with_the_prices_it_was_run_wi
     assert (workshop / "prices.csv").is_file()
 
 
+@pytest.mark.slow
 def test_a_second_demo_hears_nothing_again_and_writes_the_same_bytes(demo: Demo) -> None:
     names = ("record.json", *DOCUMENTS)
     before = {name: files_in(demo.out)[name][0] for name in names}

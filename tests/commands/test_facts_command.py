@@ -99,6 +99,7 @@ def test_no_such_file_and_no_text_end_with_2(world: World) -> None:
         assert reason in ended.err
 
 
+@pytest.mark.slow
 def test_a_long_transcript_is_read_to_its_end(world: World) -> None:
     lines = [f"measured the supply at pin {n}, {n % 40}.{n} volts" for n in range(1, 4001)]
     ended = world.here("facts", "--text", "-", stdin="\n".join(lines).encode())

@@ -69,6 +69,7 @@ def _broken_off(world: World, how: int) -> tuple[int, str, str]:
     return running.returncode, out, err
 
 
+@pytest.mark.slow
 def test_ctrl_c_says_how_to_go_on_and_the_same_command_does(two_notes: World) -> None:
     given = files_in(two_notes.cwd / "job")
     status, out, err = broken_off(two_notes, signal.SIGINT)

@@ -102,6 +102,7 @@ def test_an_e_invoice_of_a_job_that_is_not_checked_is_called_a_draft(billed: Pat
     assert f"<ram:DuePayableAmount>{due}</ram:DuePayableAmount>" in text
 
 
+@pytest.mark.slow
 def test_a_run_that_is_not_asked_for_them_leaves_no_bill_of_an_earlier_record(
     billed: Path, demo: Demo, tmp_path: Path
 ) -> None:
@@ -111,6 +112,7 @@ def test_a_run_that_is_not_asked_for_them_leaves_no_bill_of_an_earlier_record(
     assert {p.name for p in out.iterdir()} == {p.name for p in demo.out.iterdir()}
 
 
+@pytest.mark.slow
 def test_where_no_line_has_a_price_there_is_a_record_and_word_that_there_is_no_spreadsheet(
     demo: Demo, tmp_path: Path
 ) -> None:
@@ -242,6 +244,7 @@ def test_a_letterhead_that_is_no_document_is_one_line(world: World, clip_job: Pa
     assert line.startswith("jobnotes: shop/ours.docx")
 
 
+@pytest.mark.slow
 def test_the_same_fault_of_the_same_vehicle_three_weeks_later_is_named_with_date_and_job(
     world: World,
 ) -> None:

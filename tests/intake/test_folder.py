@@ -123,7 +123,7 @@ def test_a_folder_inside_that_may_not_be_listed_is_named(tmp_path: Path) -> None
     if not hasattr(os, "geteuid"):
         pytest.skip("no permissions of that kind here")
     # pytest's own folders are closed to others, and root is allowed everything
-    for folder in (tmp_path, *tmp_path.parents[:2]):
+    for folder in (tmp_path, *(p for p in tmp_path.parents if p.name.startswith(("pytest-", "popen-")))):
         folder.chmod(0o755)
     put(tmp_path, "a.wav", "closed/b.wav")
     (tmp_path / "closed").chmod(0)
