@@ -9,7 +9,6 @@ The photos are JPEGs of 4000 by 3000 pixels, made on the fly: a few different on
 from __future__ import annotations
 
 import os
-import resource
 import subprocess
 import sys
 import tempfile
@@ -17,6 +16,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from memory import peak_mib
 from PIL import Image, ImageFilter
 
 from jobnotes import record as r
@@ -91,15 +91,6 @@ def one(count: int, folder: Path) -> None:
         f"{count:4d} photos: {took:5.1f} s, {worked:5.1f} s of processing, {peak_mib():4.0f} MiB at most: "
         f"{sizes}"
     )
-
-
-def peak_mib() -> float:
-    """The most memory that this process has held; on Linux without what its parent had when it began."""
-    status = Path("/proc/self/status")
-    if status.exists():
-        line = next(line for line in status.read_text().splitlines() if line.startswith("VmHWM"))
-        return int(line.split()[1]) / 1024
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def main() -> None:

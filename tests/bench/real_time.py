@@ -13,7 +13,6 @@ from __future__ import annotations
 import argparse
 import json
 import os
-import resource
 import sys
 import time
 from dataclasses import dataclass
@@ -27,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "hearing"))
 
 from hearing_sounds import CLIPS, RATE_HZ, clip, said, silence
 from human_prompts import installed, plain, prompts
+from memory import peak_mib
 
 from jobnotes.hearing import Samples, recogniser
 
@@ -57,17 +57,6 @@ def sound(minutes: float) -> Sound:
         texts.append(text)
         left -= len(samples) + RATE_HZ
     return Sound(np.concatenate([*parts, silence(left / RATE_HZ)]), made_of, " ".join(texts))
-
-
-def peak_mib() -> float:
-    """The most memory that this process has had resident so far; not its parent's, where the system tells."""
-    status = Path("/proc/self/status")
-    if status.is_file():
-        # ru_maxrss would begin with what the process that started this one had
-        line = next(row for row in status.read_text("ascii").splitlines() if row.startswith("VmHWM"))
-        return int(line.split()[1]) / 1024
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return peak / (1 << 20 if sys.platform == "darwin" else 1 << 10)
 
 
 def main() -> int:
