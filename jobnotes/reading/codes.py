@@ -23,10 +23,11 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     """Each code where it is named, and each again where news came of all of them ("codes did not return")."""
     named = list(_named(text))
     yield from named
-    yield from _cleared(text, named)
+    gone_at = gone_codes(text)
+    # where they are said to stay away later, that tells that they are gone
+    yield from _cleared(text, named, gone_at[-1][0] if gone_at else -1)
     codes: dict[str, Draft] = {}
     position = 0
-    gone_at = gone_codes(text)
     states = text.find(text.trade.cue["states"], 0, gone_at[-1][0]) if gone_at else []
     first_cleared = next((stop for _, stop, state in states if state == "cleared"), len(text.tokens))
     for i, end in gone_at:
@@ -36,17 +37,20 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             codes[detail.code] = named[position]
             position += 1
         for draft in codes.values():
-            assert isinstance(draft.detail, FaultCode)
-            gone = replace(draft.detail, state="cleared", count=None, ecu=None)
             came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
-            doubts = (*draft.doubts, _NOT_CLEARED) if came_back and first_cleared > i else draft.doubts
-            yield Draft(gone, i, end, 0.9, doubts, draft.repairs, ((i, end),), unnamed=True)
+            yield _gone(draft, i, end, (_NOT_CLEARED,) if came_back and first_cleared > i else ())
 
 
-def _cleared(text: Text, named: Sequence[Draft]) -> Iterator[Draft]:
-    """Each code that was told before "codes cleared"; if they are said to stay away later, that tells it."""
-    gone_at = gone_codes(text)
-    until = gone_at[-1][0] if gone_at else -1
+def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:
+    """The code of `draft`, of which tokens `start` … `end` say without naming it that it is gone."""
+    assert isinstance(draft.detail, FaultCode)
+    gone = replace(draft.detail, state="cleared", count=None, ecu=None)
+    told = (*draft.doubts, *doubts)
+    return Draft(gone, start, end, 0.9, told, draft.repairs, ((start, end),), unnamed=True)
+
+
+def _cleared(text: Text, named: Sequence[Draft], after: int) -> Iterator[Draft]:
+    """Each code that was told before "codes cleared", where that stands behind token `after`."""
     told: dict[str, Draft] = {}
     position = 0
     for i, end, of_all in cleared_codes(text, [draft.keys[0] for draft in named]):
@@ -57,11 +61,9 @@ def _cleared(text: Text, named: Sequence[Draft]) -> Iterator[Draft]:
             if draft.detail.state != "cleared":
                 told[draft.detail.code] = draft
             position += 1
-        which = () if of_all or len(told) == 1 else (_WHICH,)
-        for draft in told.values() if i > until else ():
-            assert isinstance(draft.detail, FaultCode)
-            gone = replace(draft.detail, state="cleared", count=None, ecu=None)
-            yield Draft(gone, i, end, 0.9, (*draft.doubts, *which), draft.repairs, ((i, end),), unnamed=True)
+        if i > after:
+            which = () if of_all or len(told) == 1 else (_WHICH,)
+            yield from (_gone(draft, i, end, which) for draft in told.values())
         told.clear()
 
 

@@ -308,13 +308,19 @@ def _own_name(text: Text, start: int, i: int) -> tuple[int, int] | None:
     first, last = i, i
     while first > start and text.tokens[first].gap == NO_BREAK:
         first -= 1
+    first, last = _without_edges(text, first, last)
+    names = set(text.norms[first:last]) - text.trade.words["labour_lead"] - text.trade.words["labour_words"]
+    told = any(text.number(k) is not None or text.claimed[k] for k in range(first, last))
+    return (first, last) if names and not told and last - first <= _LONGEST_NAME else None
+
+
+def _without_edges(text: Text, first: int, last: int) -> tuple[int, int]:
+    """Tokens `first` … `last` without the words that only lead to an operation or follow it."""
     while first < last and text.norm(first) in text.trade.words["operation_lead"]:
         first += 1
     while last > first and text.norm(last - 1) in text.trade.words["operation_tail"]:
         last -= 1
-    names = set(text.norms[first:last]) - text.trade.words["labour_lead"] - text.trade.words["labour_words"]
-    told = any(text.number(k) is not None or text.claimed[k] for k in range(first, last))
-    return (first, last) if names and not told and last - first <= _LONGEST_NAME else None
+    return first, last
 
 
 def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str | None, int, int]:
@@ -328,9 +334,6 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         j += 1
     named_before = _named_before(text, before[-1][1], i) if before else None
     apart = j < stop and text.tokens[j].gap > NO_BREAK
-    if apart and before and named_before is None:
-        told = text.find(text.trade.cue["labour.operations"], before[-1][0], i)
-        named_before = text.said(*told[0][:2]) if told else None  # "labour: diagnosis 0.6 hours, repair 1.8"
     if apart and named_before is not None:
         return named_before, end, begin  # "labour, thermostat, two hours, clocking off"
     if apart and (own := _own_name(text, start, i)) is not None:
@@ -364,10 +367,5 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     if before and before[0][0] == start:
         named = text.find(text.trade.cue["labour.operations"], start, i)
         return (text.said(named[0][0], named[0][1]) if named else None), end, begin
-    first = start
-    while first < i and text.norm(first) in text.trade.words["operation_lead"]:
-        first += 1
-    last = i
-    while last > first and text.norm(last - 1) in text.trade.words["operation_tail"]:
-        last -= 1
+    first, last = _without_edges(text, start, i)
     return (text.said(first, last) if last > first else None), end, min(first, begin)

@@ -288,7 +288,7 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
         i += 1  # "4.8 volts drop on the ground"
     if at_bare_speed(text, i) or text.trade.conditions.at(text.norms, i)[1]:
         return None
-    found = text.cue("readings.at", i + (text.norm(i) in text.trade.words["lost_at"]))
+    found = text.cue("readings.at", i)
     if found is None:
         name = name_at(text, i)
         if name is not None and (text.number(name.end) is not None or _next_entry(text, i)):
