@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
+from jobnotes.reading.knowledge import Unit
+from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.trouble_codes import written_as_code
@@ -503,6 +505,22 @@ def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
         if poured and text.norms[j] in text.trade.words["millilitres_of_a_fluid"]:
             return "mL", end
     return unit.ucum, end
+
+
+#: So many tokens an amount takes at most: "one hundred and twenty four point five litres".
+LONGEST_AMOUNT = 10
+
+
+def amount_before(text: Text, end: int, low: int = 0) -> tuple[Number, Unit] | None:
+    """The number and its unit that end at token `end` and begin at `low` or later: "twenty four litres"."""
+    for start in range(max(low, end - LONGEST_AMOUNT), end - 1):
+        number = text.number(start)
+        if number is None:
+            continue
+        after, meanings = text.trade.unit_forms.at(text.norms, number.end)
+        if after == end and meanings:
+            return number, meanings[0][0]
+    return None
 
 
 def _plain(text: Text, j: int, last: int) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from jobnotes.reading.names import Name, name_at, thing, unknown
+from jobnotes.reading.names import Name, amount_before, name_at, thing, unknown
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -125,7 +125,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if unit is None and action in ("drained", "filled"):
                 count, unit = amount_after(text, name, work)
                 if unit is None:
-                    count, unit = _amount_ahead(text, work)
+                    ahead = amount_before(text, work.start)  # "oil drained, nine litres filled"
+                    if ahead is not None and ahead[1].quantity == "volume":
+                        count, unit = ahead[0].value, ahead[1].ucum
                 count = count if count is not None else name.count
             end = max(work.end, name.end)
             if count is None and unit is None and (told := _of_them(text, end)) is not None:
@@ -377,18 +379,6 @@ def amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, st
     alike = text.trade.alike.get(meanings[0][1]) if meanings else None
     if alike is not None and text.trade.units[alike[0]].quantity == "volume":
         return number.value, alike[0]  # "filled the pump, seven hundred mil"
-    return None, None
-
-
-def _amount_ahead(text: Text, work: Work) -> tuple[Decimal | None, str | None]:
-    """ "oil drained, nine litres filled": (count, UCUM unit) of what stands right before the verb."""
-    for back in (2, 3, 4):
-        number = text.number(work.start - back) if work.start >= back else None
-        if number is None:
-            continue
-        end, meanings = text.trade.unit_forms.at(text.norms, number.end)
-        if end == work.start and meanings and meanings[0][0].quantity == "volume":
-            return number.value, meanings[0][0].ucum
     return None, None
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_at, name_before, names_at, thing
+from jobnotes.reading.names import Name, amount_before, name_at, name_before, names_at, thing
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.split_verbs import split_at
 from jobnotes.reading.text import Text
@@ -324,20 +324,16 @@ def _set_apart(text: Text, name: Name, verb: int, end: int) -> bool:
 
 def _amount_before(text: Text, end: int, start: int) -> Name | None:
     """A fluid or the like with its amount, which ends at `end`: "hydraulic oil, six litres used"."""
-    for back in (2, 3, 4):
-        number = text.number(end - back) if end - back > start else None
-        if number is None:
-            continue
-        after, meanings = text.trade.unit_forms.at(text.norms, number.end)
-        if after != end or not meanings or meanings[0][0].quantity not in ("volume", "mass"):
-            continue
-        name = name_before(text, number.start, text.breath(end - 1)[0])
-        if name is None or name.unit is not None or name.kind not in text.trade.kinds["by_amount"]:
-            return None
-        if text.norm(name.start - 1) in text.trade.words["tells_where"] and name.start > start:
-            return None  # "topped up with oil, six litres drained"
-        return replace(name, count=number.value, unit=meanings[0][0].ucum)
-    return None
+    amount = amount_before(text, end, start + 1)
+    if amount is None or amount[1].quantity not in ("volume", "mass"):
+        return None
+    number, unit = amount
+    name = name_before(text, number.start, text.breath(end - 1)[0])
+    if name is None or name.unit is not None or name.kind not in text.trade.kinds["by_amount"]:
+        return None
+    if text.norm(name.start - 1) in text.trade.words["tells_where"] and name.start > start:
+        return None  # "topped up with oil, six litres drained"
+    return replace(name, count=number.value, unit=unit.ucum)
 
 
 #: In a verb's own words, what it was done to: "use it again".

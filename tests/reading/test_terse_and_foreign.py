@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from reading_forms import details
 
 from jobnotes.reading.read import read_text
 from jobnotes.record import Part, Step
@@ -123,3 +124,21 @@ def test_an_amount_that_is_denied_soon_after_is_for_checking() -> None:
 def test_the_number_of_an_item_counts_no_parts() -> None:
     (part,) = [f.detail for f in read_text("item nine starter fitted") if isinstance(f.detail, Part)]
     assert (part.name, part.quantity) == ("starter", None)
+
+
+@pytest.mark.parametrize(
+    ("text", "amount"),
+    [
+        ("oil drained, twenty four litres filled", "24"),
+        ("oil drained, twenty four point five litres filled", "24.5"),
+        ("oil drained, one hundred and ten litres filled", "110"),
+    ],
+)
+def test_an_amount_in_several_words_is_taken_whole(text: str, amount: str) -> None:
+    assert [s.quantity for s in details(text, Step) if s.action == "filled"] == [Decimal(amount)]
+
+
+@pytest.mark.parametrize(("words", "amount"), [("twenty six", "26"), ("thirty two point five", "32.5")])
+def test_what_was_used_up_keeps_an_amount_in_several_words(words: str, amount: str) -> None:
+    (oil,) = details(f"hydraulic oil, {words} litres used", Part)
+    assert (oil.action, oil.quantity, oil.unit) == ("consumed", Decimal(amount), "L")
