@@ -22,13 +22,22 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
 
     In `text` the corrections that were understood are carried out already, so those left were not.
     """
-    drafts = _questioned(text, drafts)
+    drafts = [_amount_of_nothing(draft) for draft in _questioned(text, drafts)]
     told: dict[str, set[str]] = {}
     for draft in drafts:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
     gone = list(_taken_back_later(text))
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
+
+
+def _amount_of_nothing(draft: Draft) -> Draft:
+    """Without its amount, and with a doubt, where this is less than nothing: "minus five cans of cleaner"."""
+    detail = draft.detail
+    if not isinstance(detail, Part | Step) or detail.quantity is None or detail.quantity >= 0:
+        return draft
+    doubt = f"an amount of {detail.quantity} can't be: how many were there?"
+    return replace(draft, detail=replace(detail, quantity=None), doubts=(*draft.doubts, doubt))
 
 
 def _as_named(drafts: Sequence[Draft]) -> list[Draft]:

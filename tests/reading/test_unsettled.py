@@ -99,3 +99,10 @@ def test_a_limit_after_a_drop_in_a_time_bounds_the_drop() -> None:
     told = facts("it dropped 0.4 bar in ten minutes, no more than 0.2", "measurement")
     (drop,) = [f for f in told if f.detail.unit == "bar"]  # type: ignore[union-attr]
     assert drop.detail.limit.max == Decimal("0.2")  # type: ignore[union-attr]
+
+
+def test_an_amount_of_less_than_nothing_is_for_a_person() -> None:
+    (part,) = facts("used minus five cans of cleaner", "part")
+    assert (part.detail.quantity, part.status) == (None, "check")  # type: ignore[union-attr]
+    assert part.why is not None
+    assert "-5" in part.why
