@@ -31,6 +31,7 @@ class Word:
 
     From a plain transcript there are no times and no confidence. `otherwise` is how a second listener heard
     the same place, where that matters ("" for nothing); None where there was none, or it heard the same.
+    `instead` is what to put in this word's place to have the second listener's hearing, None to leave it.
     """
 
     text: str
@@ -38,6 +39,7 @@ class Word:
     end_s: float | None = None
     confidence: float | None = None
     otherwise: str | None = None
+    instead: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,11 +23,14 @@ _MOST_STATES = 20_000  # of one comparison: more are never needed, but by a reco
 class Compared:
     """Of a word of the first hearing: whether it `carries` a number, code or spelling, and the other's view.
 
-    `otherwise` None: the other heard the same; else what it heard in its place, "" for nothing.
+    `otherwise` None: the other heard the same; else what it heard in its place, "" for nothing. Of a number
+    that is the whole number, for every word of it that differs. `instead` parts the other's words among those
+    of the first hearing: put in their places, one after the other, they are the other's hearing.
     """
 
     carries: bool
     otherwise: str | None
+    instead: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +119,8 @@ class _Window:
                 said = self._text(c, d)
                 for part in self.ours[a:b]:
                     self._mark(part.start, part.end, said)
-        return [
-            Compared(carries, otherwise) for carries, otherwise in zip(self.here, self.otherwise, strict=True)
-        ]
+        parted = _parted(self.first, self.second)
+        return [Compared(*views) for views in zip(self.here, self.otherwise, parted, strict=True)]
 
     def _parts(self, words: Sequence[Word], marked: Sequence[bool]) -> list[_Part]:
         parts: list[_Part] = []
@@ -182,6 +184,26 @@ class _Window:
         if letter := self.forms.spelling.get(said):
             return f"{letter}."
         return next((names[0] for names in digits if said in names), said)
+
+
+def _parted(first: Sequence[Word], second: Sequence[Word]) -> list[str | None]:
+    """What to put in the place of each word of `first` to have `second`; None to leave the word."""
+    keys = [_plain(w.text) for w in first], [_plain(w.text) for w in second]
+    instead: list[str | None] = [None] * len(first)
+    before = ""
+    for what, a, b, c, d in SequenceMatcher(None, *keys, autojunk=False).get_opcodes():
+        theirs = " ".join(w.text for w in second[c:d])
+        if what == "insert" and a == 0:
+            before = theirs
+        elif what == "insert":
+            kept = instead[a - 1]
+            instead[a - 1] = f"{first[a - 1].text if kept is None else kept} {theirs}".strip()
+        elif what != "equal":
+            instead[a:b] = [theirs, *([""] * (b - a - 1))]
+    if before and first:
+        kept = instead[0]
+        instead[0] = f"{before} {first[0].text if kept is None else kept}".strip()
+    return instead
 
 
 def _level(ours: Sequence[Ways], theirs: Sequence[Ways]) -> set[tuple[int, int]]:

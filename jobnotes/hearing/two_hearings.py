@@ -1,7 +1,8 @@
 """Two hearings: a second recogniser hears everything too, and is compared with the first word by word.
 
 The words stay those of the first. What the two agree on is believed, how far was measured; where a number, a
-code or spelling differs, the word carries both readings, so that a person looks at what rests on it.
+code or spelling differs, the word carries both readings, so that a person looks at what rests on it. All that
+the second heard otherwise is kept with the words too, so that it can be read for what the first missed.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from jobnotes.hearing.spoken_forms import spoken_forms
 from jobnotes.record import RecogniserStamp, Word
 
 JOIN = "+"
-_REVISION = 1  # to be raised with a change in this code, or in comparing's, that gives other words
+_REVISION = 2  # to be raised with a change in this code, or in comparing's, that gives other words
 _FIRST_SHARE = 0.6  # of the time, for progress
 _LEAST, _MOST = 0.01, 0.99
 
@@ -88,4 +89,5 @@ class TwoHearings:
         believed = word.confidence
         if curve is not None and word.confidence is not None:
             believed = round(curve.at(word.confidence), 3)
-        return replace(word, confidence=believed, otherwise=view.otherwise if view.carries else None)
+        otherwise = view.otherwise if view.carries else None
+        return replace(word, confidence=believed, otherwise=otherwise, instead=view.instead)

@@ -19,8 +19,10 @@ from jobnotes.reading.labour import labour
 from jobnotes.reading.narrative import statements
 from jobnotes.reading.parts import parts
 from jobnotes.reading.photo_cues import photo_cues
+from jobnotes.reading.private import private_spans
 from jobnotes.reading.readings import readings
 from jobnotes.reading.same_again import same_again
+from jobnotes.reading.second_hearing import Span, heard_by_the_second, joined
 from jobnotes.reading.steps import lost, not_back, steps, tests
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import Token, tokenise
@@ -47,6 +49,28 @@ def read_notes(notes: Sequence[Note], trade: Trade | None = None) -> tuple[Fact,
 def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
     """Every fact that was said, in the order in which it was said, taken-back ones included as rejected."""
     trade = trade or load()
+    facts = _read(said, trade)
+    other = heard_by_the_second(said)
+    if other is None:
+        return facts
+    return joined(facts, _read(other, trade), said, _private(said, trade))
+
+
+def _private(said: Utterances, trade: Trade) -> list[Span]:
+    """When something was said that is private."""
+    tokens = tokenise(said.words, said.line_starts)
+    tokens, repairs = misheard.repair(tokens, trade)
+    text = Text(said.words, tokens, trade, repairs)
+    spans: list[Span] = []
+    for a, b in private_spans(text):
+        for k in range(a, b):
+            word = text.tokens[k].word
+            start_s, end_s = said.words[word].start_s, said.words[word].end_s
+            spans.append((said.notes[said.note_of[word]].id, start_s or 0.0, end_s or 0.0))
+    return spans
+
+
+def _read(said: Utterances, trade: Trade) -> tuple[Fact, ...]:
     tokens = tokenise(said.words, said.line_starts)
     tokens, repairs = misheard.repair(tokens, trade)
     first = Text(said.words, tokens, trade, repairs)

@@ -106,8 +106,9 @@ def test_a_damaged_photo_and_one_that_the_reader_chokes_on_are_named(tmp_path: P
 
 
 _WAITS = """
-import sys, time
+import signal, sys, time
 from pathlib import Path
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background jobs begin with it ignored
 sys.path.insert(0, sys.argv[1])
 from jobnotes.seeing.crew import PhotoFile, look
 from test_crew import STAMP, TellsWidth
