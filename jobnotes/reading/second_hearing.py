@@ -1,12 +1,12 @@
 """What a second listener's words say: facts that the first missed, and which of its facts they bear out.
 
-The second hearing is read like the first. A fact that only it has is shown, for a person to check. Where both
-say the same of a thing, a doubt that is only about the hearing is settled, and where words of a fact were
-heard otherwise and the second hearing doesn't have it, it is doubted.
+The second hearing is read like the first. A fact that only it has is shown, for a person to check; and so is
+a fact of the first that the second doesn't have in the same seconds.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -15,7 +15,6 @@ from jobnotes.reading.utterances import Utterances
 from jobnotes.record import Fact, Note, Statement, Word
 
 _MARKS = " .,;:!?"
-
 _NEVER = datetime.max.replace(tzinfo=UTC)
 
 
@@ -67,7 +66,8 @@ def joined(
     ours = _ByPlace(first)
     theirs = _ByPlace(second)
     told = {fact.detail for fact in first}
-    out = [fact if theirs.beside(fact) else _only_first(fact, _words(fact, said)) for fact in first]
+    words = _WordsByTime(said)
+    out = [fact if theirs.beside(fact) else _only_first(fact, words.of(fact)) for fact in first]
     for fact in second:
         if fact.status == "rejected" or fact.detail in told or ours.beside(fact):
             continue
@@ -96,11 +96,20 @@ def _same_stem(word: Word) -> bool:
     return bool(one and other) and (one.startswith(other) or other.startswith(one))
 
 
-def _words(fact: Fact, said: Utterances) -> list[Word]:
-    """The words of the fact, as the first listener heard them."""
-    words = zip(said.words, said.note_of, strict=True)
-    place = _span(fact)
-    return [w for w, n in words if _meet((said.notes[n].id, w.start_s or 0.0, w.end_s or 0.0), place)]
+class _WordsByTime:
+    """The words of each note, as the first listener heard them, by their seconds."""
+
+    def __init__(self, said: Utterances) -> None:
+        self._words: dict[str, list[Word]] = {}
+        for word, note in zip(said.words, said.note_of, strict=True):
+            self._words.setdefault(said.notes[note].id, []).append(word)
+
+    def of(self, fact: Fact) -> list[Word]:
+        words = self._words.get(fact.note or "", [])
+        start_s, end_s = fact.start_s or 0.0, fact.end_s or 0.0
+        low = bisect_right(words, start_s, key=lambda w: w.end_s or 0.0)
+        high = bisect_left(words, end_s, key=lambda w: w.start_s or 0.0)
+        return words[low:high]
 
 
 def _only_second(fact: Fact) -> Fact:
@@ -120,10 +129,15 @@ class _ByPlace:
     """Facts by where they were said."""
 
     def __init__(self, facts: Sequence[Fact]) -> None:
-        self._facts: dict[tuple[str | None, str], list[Fact]] = {}
-        for fact in facts:
-            self._facts.setdefault((fact.note, fact.kind), []).append(fact)
+        self._facts: dict[tuple[str | None, str], list[Span]] = {}
+        self._longest_s = max((fact.end_s or 0.0) - (fact.start_s or 0.0) for fact in facts) if facts else 0.0
+        for fact in sorted(facts, key=lambda f: f.start_s or 0.0):
+            self._facts.setdefault((fact.note, fact.kind), []).append(_span(fact))
 
-    def beside(self, fact: Fact) -> list[Fact]:
-        """Those of its kind that were said in the same seconds."""
-        return [f for f in self._facts.get((fact.note, fact.kind), ()) if _meet(_span(f), _span(fact))]
+    def beside(self, fact: Fact) -> bool:
+        """Whether there is one of its kind that was said in the same seconds."""
+        spans = self._facts.get((fact.note, fact.kind), [])
+        place = _span(fact)
+        low = bisect_left(spans, place[1] - self._longest_s, key=lambda s: s[1])
+        high = bisect_left(spans, place[2], key=lambda s: s[1])
+        return any(_meet(span, place) for span in spans[low:high])

@@ -14,6 +14,8 @@ from jobnotes.reading.tokens import NO_BREAK
 
 #: Through so many values in a row ("down to 4 bar, down to 3 …") a test point is handed on.
 _HANDED_ON = 6
+#: So many tokens a value with its unit takes at most.
+_LONGEST_VALUE = 12
 
 
 def test_point_of(
@@ -171,13 +173,23 @@ def _says_what(text: Text, start: int, end: int) -> bool:
     )
 
 
-def _place_before(text: Text, q: Quantity) -> bool:
-    """ "left 9.2", "left is now 9.2": the place stands before the value."""
-    k = q.start
+def _place_before(text: Text, q: Quantity, quantities: list[Quantity]) -> bool:
+    """ "left 9.2", "left is now 9.2": the place stands before the value.
+
+    In "9.2 left 7.1 right" it belongs to the value before, where nothing stands for the place of that.
+    """
+    k, places = q.start, text.trade.words["value_places"]
     between = text.trade.words["before_a_value"] | {"now"}
     while text.tokens[k].gap == NO_BREAK and text.norm(k - 1) in between:
         k -= 1
-    return text.norm(k - 1) in text.trade.words["value_places"] and text.tokens[k].gap == NO_BREAK
+    if text.norm(k - 1) not in places or text.tokens[k].gap > NO_BREAK:
+        return False
+    followed = q.end < len(text.tokens) and text.norm(q.end) in places and text.tokens[q.end].gap == NO_BREAK
+    while k > 0 and text.norm(k - 1) in places and text.tokens[k].gap == NO_BREAK:
+        k -= 1
+    before = quantities_in(quantities, q, (max(0, k - _LONGEST_VALUE), k)) if followed else []
+    at_once = bool(before) and before[-1].end == k and text.tokens[k].gap == NO_BREAK
+    return not at_once or _place_before(text, before[-1], quantities)
 
 
 def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
@@ -187,7 +199,7 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
         i >= len(text.tokens)
         or text.tokens[i].gap > NO_BREAK
         or text.norm(i) not in text.trade.words["value_places"]
-        or _place_before(text, q)
+        or _place_before(text, q, quantities)
     ):
         return q.end
     while (
@@ -200,7 +212,9 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
     if following is None and i < len(text.tokens) and text.tokens[i].gap == NO_BREAK:
         # "high side 8 bar low side 4": the place opens the name of what was measured next
         ahead = range(i + 1, min(i + 4, text.breath(q.start)[1]))
-        if any(text.number(k) is not None for k in ahead) and text.norm(i) not in text.trade.stop:
+        limited = any(text.cue(f"limits.{role}", i) for role in ("max", "min", "nominal"))
+        named_next = text.norm(i) not in text.trade.stop and not limited
+        if named_next and any(text.number(k) is not None for k in ahead):
             return q.end
     # "… left five right": what stands between two values belongs to the first if nothing stood before it
     return (

@@ -10,7 +10,7 @@ from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.part_numbers import RATING
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
-from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Statement, Step
+from jobnotes.record import Clock, FaultCode, Identity, LabourSaid, Measurement, Part, Statement, Step
 
 #: How many tokens away words may stand that make a fact doubtful.
 REACH = 14
@@ -139,6 +139,8 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         if other is None or detail.kind not in _OF_THIS_JOB:
             return draft
         return replace(draft, doubts=(*draft.doubts, f"'{other}' was said with it: is it of this job?"))
+    if isinstance(detail, Clock) and (fault := _pause_for_a_fault(text, draft)):
+        return replace(draft, doubts=(*draft.doubts, f"'{fault}' is a fault: was it 'cause' that was said?"))
     if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
         return draft
     elsewhere = _elsewhere(text, draft)
@@ -166,16 +168,21 @@ def _doubted(text: Text, draft: Draft) -> Draft:
             doubts.append("is it a reading, or a limit?")
         if heard := _begun_by_a_homophone(text, draft):
             doubts.append(f"'{heard}' may be a number")
+        if detail.limit is None and (unread := _limit_unread(text, draft)):
+            doubts.append(f"'{unread}' after it: was a limit told that was not read?")
         if _names_a_thing(text, draft, detail.unit):
             doubts.append("it may be part of a name, as in 'V clamps'")
     if isinstance(detail, FaultCode) and detail.spn is None and not _announced(text, draft, detail):
         doubts.append("nothing was said of it but its letters: is it stored?")
+    if isinstance(detail, Identity) and (span := _span_of_hours(text, draft, detail)):
+        doubts.append(f"{detail.value} on the meter, or {span}?")
     if isinstance(detail, Identity) and detail.kind == "registration" and detail.value.isdigit():
         doubts.append("a registration is seldom figures only")
     beside = draft.keys[0][1] if draft.keys else draft.end
     if isinstance(detail, LabourSaid) and (
         _numbers_in(text, draft, detail.operation or "")
         or (beside < len(text.tokens) and text.tokens[beside].gap == NO_BREAK and _small_number(text, beside))
+        or _minutes_after_a_comma(text, beside)
     ):
         doubts.append("another number stands beside it")
     if isinstance(detail, Part) and detail.number and RATING.fullmatch(detail.number):
@@ -340,6 +347,54 @@ def _small_number(text: Text, at: int) -> bool:
     number = text.number(at)
     named = number is not None and text.unit_follows(number.end)
     return number is not None and not named and "." not in number.text and number.value < 60
+
+
+#: From here on a number after hours and a comma is more likely of minutes than of things.
+_SOME_MINUTES = 5
+
+
+def _minutes_after_a_comma(text: Text, at: int) -> bool:
+    """ "three hours, forty of the …": no pieces of anything that is named."""
+    number = text.number(at) if at < len(text.tokens) and text.tokens[at].gap == COMMA else None
+    if number is None or not _small_number(text, at) or number.value < _SOME_MINUTES:
+        return False
+    name = name_at(text, at)
+    return name is None or name.kind is None
+
+
+def _limit_unread(text: Text, draft: Draft) -> str | None:
+    """Where a limit is announced right after a reading and no number follows: "1.2 seconds, limit due"."""
+    start = draft.keys[0][1]
+    _, stop = text.breath(max(draft.start, start - 1))
+    for role in ("max", "min"):
+        found = text.cue(f"limits.{role}", start)
+        if found is None or text.norm(start) not in text.trade.words["limit_nouns"]:
+            continue
+        end = found[0]
+        rest = text.norms[end:stop]
+        if len(rest) == 1 and text.number(end) is None and rest[0] not in text.trade.words["limit_met"]:
+            return text.said(start, stop)
+    return None
+
+
+def _pause_for_a_fault(text: Text, draft: Draft) -> str | None:
+    """ "Pause, locking bar worn": what follows the bare word names a component and how it failed."""
+    start = draft.start
+    if text.norm(start) != "pause" or start + 1 >= draft.end:
+        return None
+    failed = text.find(text.trade.failures, start + 1, draft.end)
+    named = text.find(text.trade.components, start + 1, draft.end)
+    return text.said(start + 1, draft.end) if failed and named else None
+
+
+def _span_of_hours(text: Text, draft: Draft, detail: Identity) -> str | None:
+    """ "245 hours on it", as hours and minutes, where it can be read so and no meter was named before it."""
+    if detail.kind != "engine_hours" or len(detail.value) != 3 or not detail.value.isdigit():
+        return None
+    if text.find(text.trade.cue["identity.engine_hours"], draft.start, draft.keys[0][0]):
+        return None
+    hours, minutes = divmod(int(detail.value), 100)
+    return f"{hours} h {minutes} min" if 0 < minutes < 60 and minutes % 5 == 0 else None
 
 
 def _numbers_in(text: Text, draft: Draft, operation: str) -> bool:

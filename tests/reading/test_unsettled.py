@@ -106,3 +106,40 @@ def test_an_amount_of_less_than_nothing_is_for_a_person() -> None:
     assert (part.detail.quantity, part.status) == (None, "check")  # type: ignore[union-attr]
     assert part.why is not None
     assert "-5" in part.why
+
+
+def test_a_limit_that_is_announced_and_not_read_leaves_the_reading_to_a_person() -> None:
+    (reading,) = facts("park release in 1.2 seconds, limit due.", "measurement")
+    assert reading.status == "check"
+    assert reading.why is not None
+    assert "limit due" in reading.why
+
+
+@pytest.mark.parametrize("text", ["6.1 bar, limit is fine", "24.6 volts at the plug, limit switch works"])
+def test_what_is_no_number_behind_the_word_limit_leaves_a_reading_as_it_is(text: str) -> None:
+    assert [f.status for f in facts(text, "measurement")] == ["sure"]
+
+
+def test_a_pause_for_a_fault_may_have_been_the_cause() -> None:
+    assert [f.status for f in facts("Pause, locking bar worn.", "clock")] == ["check"]
+    assert [f.status for f in facts("Pause, waiting for a locking bar.", "clock")] == ["sure"]
+
+
+def test_minutes_after_hours_and_a_comma_leave_the_hours_to_a_person() -> None:
+    assert [f.status for f in facts("3 hours, 40 of the", "labour")] == ["check"]
+    assert [f.status for f in facts("3 hours, 6 bolts on the cover", "labour")] == ["sure"]
+
+
+def test_hours_on_a_machine_that_may_be_hours_and_minutes_are_for_a_person() -> None:
+    assert stands("245 hours on it.", "engine_hours") == [("245", "check")]
+    assert stands("engine hours 245", "engine_hours") == [("245", "sure")]
+
+
+def test_a_place_after_each_value_is_of_the_value_before_it() -> None:
+    told = facts("tyre pressure 7.5 bar front 8 bar rear", "measurement")
+    assert [f.detail.subject for f in told] == ["tyre pressure front", "tyre pressure rear"]  # type: ignore[union-attr]
+
+
+def test_a_place_before_each_value_is_of_the_value_after_it() -> None:
+    told = facts("nearside 4 mm offside 2 mm", "measurement")
+    assert [f.detail.subject for f in told] == ["nearside", "offside"]  # type: ignore[union-attr]
