@@ -65,7 +65,20 @@ DEV, ASIDE = load("dev"), load("aside")
 ALL = DEV + ASIDE
 # written after the first rules, by other authors: the same shape, their own purpose (see README.md)
 LATER = {
-    name: load(name) for name in ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
+    name: load(name)
+    for name in (
+        "second",
+        "third",
+        "fourth",
+        "fifth",
+        "sixth",
+        "seventh",
+        "eighth",
+        "ninth",
+        "tenth",
+        "eleventh",
+        "twelfth",
+    )
 }
 EVERY = ALL + [session for sessions in LATER.values() for session in sessions]
 

@@ -42,6 +42,7 @@ TUNED_ON = {
     "ninth": (0.94, 0),
     "tenth": (0.87, 5),
     "eleventh": (0.96, 0),
+    "twelfth": (0.83, 10),
 }
 
 
