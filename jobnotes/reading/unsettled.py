@@ -378,13 +378,15 @@ def _limit_unread(text: Text, draft: Draft) -> str | None:
 
 
 def _pause_for_a_fault(text: Text, draft: Draft) -> str | None:
-    """ "Pause, locking bar worn": what follows the bare word names a component and how it failed."""
-    start = draft.start
-    if text.norm(start) != "pause" or start + 1 >= draft.end:
+    """ "Pause, locking bar worn": a component right after the bare word; nobody says that it is waited for."""
+    start = draft.start + 1
+    if text.norm(draft.start) != "pause" or start >= draft.end:
         return None
-    failed = text.find(text.trade.failures, start + 1, draft.end)
-    named = text.find(text.trade.components, start + 1, draft.end)
-    return text.said(start + 1, draft.end) if failed and named else None
+    if text.norm(start) in text.trade.determiners:
+        start += 1
+    named = any(text.component_at(k)[1] for k in (start, start + 1) if k < draft.end)
+    waited = set(text.norms[start : draft.end]) & text.trade.words["waited_for"]
+    return text.said(draft.start + 1, draft.end) if named and not waited else None
 
 
 def _span_of_hours(text: Text, draft: Draft, detail: Identity) -> str | None:

@@ -122,6 +122,7 @@ def test_what_is_no_number_behind_the_word_limit_leaves_a_reading_as_it_is(text:
 
 def test_a_pause_for_a_fault_may_have_been_the_cause() -> None:
     assert [f.status for f in facts("Pause, locking bar worn.", "clock")] == ["check"]
+    assert [f.status for f in facts("Pause, the locking bar.", "clock")] == ["check"]
     assert [f.status for f in facts("Pause, waiting for a locking bar.", "clock")] == ["sure"]
 
 
