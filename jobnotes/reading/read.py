@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from jobnotes.reading import misheard
 from jobnotes.reading.amendments import Amendment, amendments, apply
+from jobnotes.reading.borne_out import borne_out
 from jobnotes.reading.clock import clock
 from jobnotes.reading.codes import fault_codes
 from jobnotes.reading.facts import facts_of
@@ -51,9 +52,9 @@ def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
     trade = trade or load()
     facts = _read(said, trade)
     other = heard_by_the_second(said)
-    if other is None:
-        return facts
-    return joined(facts, _read(other, trade), said, _private(said, trade))
+    if other is not None:
+        facts = joined(facts, _read(other, trade), said, _private(said, trade))
+    return borne_out(facts, trade)
 
 
 def _private(said: Utterances, trade: Trade) -> list[Span]:

@@ -378,7 +378,8 @@ def _limit_unread(text: Text, draft: Draft) -> str | None:
 
 
 def _pause_for_a_fault(text: Text, draft: Draft) -> str | None:
-    """ "Pause, locking bar worn": a component right after the bare word; nobody says that it is waited for."""
+    """ "Pause, locking bar worn": a component right after the bare word, of which nothing says that it is
+    waited for."""
     start = draft.start + 1
     if text.norm(draft.start) != "pause" or start >= draft.end:
         return None

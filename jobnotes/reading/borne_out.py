@@ -1,0 +1,72 @@
+"""Work heard in the bare form of its verb, which later work shows to have been done.
+
+Recognisers lose the ending of "removed"; "remove the liner" may also be what is still to do. Once it is told,
+surely, that the liner is back in its place, it must have been off.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from jobnotes.reading.knowledge import Trade
+from jobnotes.record import Fact, Part, Step
+
+#: The doubt that is settled so, as steps.py words it.
+_BARE_FORM = re.compile(r"heard as '[^']*': was it done, or still to do\?")
+#: The confidence of what is borne out so.
+_BORNE_OUT = 0.75
+#: Parts that take the place of one that came off.
+_TAKES_ITS_PLACE = ("fitted", "reused")
+
+
+def borne_out(facts: Sequence[Fact], trade: Trade) -> tuple[Fact, ...]:
+    """The facts, in their order; steps that later ones bear out are sure."""
+    done: dict[str, list[tuple[int, Fact]]] = {}
+    for at, fact in enumerate(facts):
+        if fact.status == "sure" and isinstance(fact.detail, Step | Part):
+            done.setdefault(_head(_thing(fact)), []).append((at, fact))
+    settled = {fact.why for at, fact in enumerate(facts) if _is_borne_out(at, fact, done, trade)}
+    return tuple(_sure(fact) if _bare(fact) and fact.why in settled else fact for fact in facts)
+
+
+def _bare(fact: Fact) -> bool:
+    """Whether the bare form of its verb is all that is doubtful of a step."""
+    doubtful = fact.status == "check" and isinstance(fact.detail, Step)
+    return doubtful and fact.why is not None and _BARE_FORM.fullmatch(fact.why) is not None
+
+
+def _is_borne_out(at: int, fact: Fact, done: dict[str, list[tuple[int, Fact]]], trade: Trade) -> bool:
+    if not _bare(fact):
+        return False
+    assert isinstance(fact.detail, Step)
+    action = trade.actions.get(fact.detail.action)
+    if action is None or action.opens is None:
+        return False
+    words = _words(fact.detail.object)
+    for later, other in done.get(_head(fact.detail.object), []):
+        assert isinstance(other.detail, Step | Part)
+        undoing = _TAKES_ITS_PLACE if isinstance(other.detail, Part) else action.undone_by
+        theirs = _words(_thing(other))
+        if later > at and other.detail.action in undoing and (words <= theirs or theirs <= words):
+            return True
+    return False
+
+
+def _sure(fact: Fact) -> Fact:
+    return replace(fact, status="sure", why=None, confidence=max(fact.confidence, _BORNE_OUT))
+
+
+def _thing(fact: Fact) -> str:
+    assert isinstance(fact.detail, Step | Part)
+    return fact.detail.object if isinstance(fact.detail, Step) else fact.detail.name
+
+
+def _words(name: str) -> frozenset[str]:
+    return frozenset(word.removesuffix("s") for word in name.casefold().split())
+
+
+def _head(name: str) -> str:
+    """The last word of a name, in the singular: two names of one thing end with the same."""
+    return name.casefold().split()[-1].removesuffix("s") if name.split() else ""
