@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK, STOP, Token
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP, Token
 
 _CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}(-[0-9A-F]{2})?")
 
@@ -75,20 +75,58 @@ def _cue(text: Text, i: int) -> int | None:
     end = i
     while True:
         found = text.cue("amend.cues", end)
-        if found is None:
+        if found is not None:
+            end = found[0]
+        elif end > i and (excused := _excuse(text, end)) is not None:
+            end = excused
+        else:
             break
-        end = found[0]
     return end if end > i else None
+
+
+#: So many words tell at most what was looked at in error.
+_LONGEST_EXCUSE = 4
+
+
+def _excuse(text: Text, i: int) -> int | None:
+    """The end of what was looked at in error, told after a correction's cue: "no, that's the trip, 7148".
+
+    What the list doesn't hold is one where a comma parts it from the number, or from another cue.
+    """
+    known = text.cue("amend.excuses", i)
+    if known is not None:
+        return known[0] if _goes_on(text, known[0]) else None
+    if text.norm(i - 1) not in ("that's", "it's") and text.norms[max(0, i - 2) : i] != ["that", "was"]:
+        return None
+    if text.norm(i) not in text.trade.determiners:
+        return None
+    for k in range(i + 1, min(i + _LONGEST_EXCUSE + 1, len(text.tokens))):
+        if text.number(k) is not None:
+            return k if k > i + 1 and text.tokens[k].gap == COMMA else None
+        if text.tokens[k].gap > NO_BREAK:
+            return k if k > i + 1 and _goes_on(text, k) else None
+    return None
+
+
+def _goes_on(text: Text, i: int) -> bool:
+    """A number follows, or a word that takes back."""
+    if i >= len(text.tokens):
+        return False
+    return (text.number(i) is not None and text.tokens[i].gap <= COMMA) or text.cue(
+        "amend.cues", i
+    ) is not None
 
 
 def _phrases(text: Text, i: int, end: int) -> set[str]:
     found: set[str] = set()
     while i < end:
         cue = text.cue("amend.cues", i)
-        if cue is None:
+        if cue is not None:
+            found.add(cue[1])
+        excused = _excuse(text, i) if cue is None else None
+        if cue is None and excused is None:
             break
-        found.add(cue[1])
-        i = cue[0]
+        i = cue[0] if cue is not None else excused or end
     return found
 
 
@@ -312,9 +350,22 @@ def _retraction(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         return None
     start, _ = text.clause(i - 1)
     start = max(start, floor)
-    if i - start < 2 and start > floor:
+    whole = any(c.isdigit() for c in text.norm(start)) and len(text.norm(start)) >= 4  # a code in one word
+    if i - start < 2 and start > floor and not whole:
         start = max(floor, text.clause(start - 1)[0])
-    return Amendment(start, i, i, cue, cue)
+    return Amendment(_last_listed(text, start, i), i, i, cue, cue)
+
+
+def _last_listed(text: Text, start: int, end: int) -> int:
+    """ "U0001-88 active, and also B1A22-13, … forget that": where the last of several values begins."""
+
+    def holds_one(a: int, b: int) -> bool:
+        return any(any(c.isdigit() for c in text.norm(k)) or text.number(k) is not None for k in range(a, b))
+
+    for k in range(end - 1, start, -1):
+        if text.tokens[k].gap == COMMA and text.norm(k) in ("and", "plus", "also"):
+            return k if holds_one(start, k) and holds_one(k, end) else start
+    return start
 
 
 def apply(tokens: list[Token], found: list[Amendment]) -> tuple[list[Token], list[int]]:

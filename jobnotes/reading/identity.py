@@ -35,11 +35,17 @@ def vin_check_digit(vin: str) -> str:
 def identities(text: Text) -> Iterator[Draft]:
     spelled = list(_spelled(text))
     yield from spelled
-    yield from _odometer(text)
-    yield from _hours(text)
+    for kind, units in _METERS:
+        yield from _metered(text, kind, units)
     if not any(isinstance(d.detail, Identity) and d.detail.kind == "registration" for d in spelled):
         yield from _uncalled_registration(text)
 
+
+#: Meters, with the units that they may count in.
+_METERS: tuple[tuple[IdentityKind, tuple[str, ...]], ...] = (
+    ("odometer", ("km", "[mi_i]")),
+    ("engine_hours", ("h",)),
+)
 
 #: Within so many breaths from the start of a job its vehicle is named.
 _OPENING = 4
@@ -74,6 +80,10 @@ def _uncalled_registration(text: Text) -> Iterator[Draft]:
             letters = sum(c.isalpha() for c in run.text)
             fits = figures >= 1 and letters >= 2 and _SHORTEST <= len(run.text) <= _LONGEST
             beside = set(text.norms[max(start, i - _BESIDE) : i]) & text.trade.words["beside_registration"]
+            if text.trade.components.at(text.norms, i)[1]:
+                beside = set()  # "tractor, p t o 540"
+            if not beside and figures >= 2 and letters >= 4 and _between_breaks(text, run):
+                beside = {"job"}  # "Job 6161. QI08 STE. 480,000 km."
             code = text.trade.cue["codes"].at(text.norms, i - 1)[1] if i else ()
             if fits and beside and run.text.isalnum() and not code and text.sense(i) is None:
                 doubt = "nobody said that it is the registration"
@@ -82,6 +92,11 @@ def _uncalled_registration(text: Text) -> Iterator[Draft]:
                 yield Draft(detail, run.start, run.end, 0.7, (doubt,), keys=((run.start, run.end),))
                 return
             i = run.end
+
+
+def _between_breaks(text: Text, run: Spelled) -> bool:
+    closed = run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK
+    return closed and text.tokens[run.start].gap > NO_BREAK
 
 
 #: So many tokens behind the vehicle's name its registration may begin.
@@ -157,6 +172,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
             and text.unit_follows(run.end)
             and text.tokens[run.end].gap == NO_BREAK
             and kind == "job_number"
+            and not _meter_follows(text, run.end)
         ):
             i = end
             continue
@@ -233,12 +249,33 @@ def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) 
     return 2 <= len(plain) <= 10
 
 
-def _odometer(text: Text) -> Iterator[Draft]:
-    yield from _metered(text, "odometer", ("km", "[mi_i]"))
+def _unit_named(text: Text, i: int, units: tuple[str, ...]) -> str | None:
+    meanings = text.trade.unit_forms.at(text.norms, i)[1]
+    return next((unit.ucum for unit, _ in meanings if unit.ucum in units), None)
 
 
-def _hours(text: Text) -> Iterator[Draft]:
-    yield from _metered(text, "engine_hours", ("h",))
+def _meter_follows(text: Text, i: int) -> bool:
+    """ "job 2211 miles three hundred thousand", "job 812 hours meter 5430": no unit, but a meter's name."""
+    for kind, units in _METERS:
+        cue = text.cue(f"identity.{kind}", i)
+        value = _big(text, _after(text, cue[0]), units) if cue is not None else None
+        if value is not None and value[1] is None and Decimal(value[0]) >= MANY_HOURS:
+            return True
+    return False
+
+
+def _opens_a_meter(text: Text, i: int) -> bool:
+    """Whether "hours" or "miles" at `i` can name a meter: it opens a statement, or stands behind the vehicle
+    ("quarry dumper hours 4410", "truck number twelve hours 2904") or what was told before it."""
+    if i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK or text.claimed[i - 1]:
+        return True
+    vehicles = text.trade.words["beside_registration"] | text.trade.general
+    k = i - 1
+    while k > 0 and text.number(k) is not None and text.tokens[k].gap == NO_BREAK:
+        k -= 1
+    if k < i - 1 and text.norm(k) in ("number", "no"):
+        return text.norm(k - 1) in vehicles
+    return text.norm(k) in vehicles
 
 
 def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator[Draft]:
@@ -253,10 +290,13 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
             if kind == "odometer" and text.norm(i - 1) in ("hours", "hour"):
                 i = cue[0]
                 continue  # "hours on the clock are …"
-            if text.norms[i : cue[0]] == ["hours"] and (
-                i != text.breath(i)[0] or value is None or Decimal(value[0]) < MANY_HOURS
+            least = MANY_HOURS if kind == "engine_hours" else FAR
+            if " ".join(text.norms[i : cue[0]]) in text.trade.words["meter_units"] and (
+                value is None or Decimal(value[0]) < least or not _opens_a_meter(text, i)
             ):
                 value = None
+            if value is not None and kind == "odometer" and text.norm(i) in text.trade.words["meter_units"]:
+                value = value[0], value[1] or _unit_named(text, i, units), value[2]
             if (
                 value is not None
                 and (text.tokens[j].gap < STOP or j == cue[0])
@@ -298,7 +338,9 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
     if Decimal(value[0]) < least:
         return False
     shown = text.ends_at(text.trade.cue["identity.meter_shows"], i, 4) is not None  # "it's on 6112.5 hours"
-    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general or shown
+    vehicles = text.trade.words["beside_registration"] | text.trade.general
+    at = text.norm(i - 1) == "at" and text.norm(i - 2) in vehicles and value[1] is not None
+    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general or shown or at
     end = value[2]
     closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end)
     return opens and closes and text.sense(i) is None

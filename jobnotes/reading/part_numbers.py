@@ -69,7 +69,15 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 i = run.end
                 continue
             named = name_before(text, i, max(text.breath(i)[0], i - 6)) if target is None else None
-            if named is not None and named.kind and named.end == i and key == "number" and not named.pronoun:
+            vehicle = named is not None and named.text.casefold() in text.trade.words["beside_registration"]
+            if (
+                named is not None
+                and named.kind
+                and named.end == i
+                and key == "number"
+                and not named.pronoun
+                and not (vehicle and plain_cue)  # "bus number QI22 PTA"
+            ):
                 doubt = "a part was named with its number, but not that it was fitted"
                 spans = ((named.start, named.end), (j, run.end))
                 part = Part(named.text, "fitted", named.count, number=run.text)

@@ -26,7 +26,7 @@ from jobnotes.reading.same_again import same_again
 from jobnotes.reading.second_hearing import Span, heard_by_the_second, joined
 from jobnotes.reading.steps import lost, not_back, steps, tests
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import Token, tokenise
+from jobnotes.reading.tokens import Token, tokenise, without_hesitation
 from jobnotes.reading.trade import Trade, load
 from jobnotes.reading.unsettled import doubted
 from jobnotes.reading.utterances import Utterances
@@ -59,8 +59,7 @@ def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
 
 def _private(said: Utterances, trade: Trade) -> list[Span]:
     """When something was said that is private."""
-    tokens = tokenise(said.words, said.line_starts)
-    tokens, repairs = misheard.repair(tokens, trade)
+    tokens, repairs = _tokens(said, trade)
     text = Text(said.words, tokens, trade, repairs)
     spans: list[Span] = []
     for a, b in private_spans(text):
@@ -71,9 +70,14 @@ def _private(said: Utterances, trade: Trade) -> list[Span]:
     return spans
 
 
+def _tokens(said: Utterances, trade: Trade) -> tuple[list[Token], dict[int, Repair]]:
+    """What was said as tokens, without hesitations and with known mishearings put right."""
+    heard = tokenise(said.words, said.line_starts)
+    return misheard.repair(without_hesitation(heard, trade.words["hesitations"]), trade)
+
+
 def _read(said: Utterances, trade: Trade) -> tuple[Fact, ...]:
-    tokens = tokenise(said.words, said.line_starts)
-    tokens, repairs = misheard.repair(tokens, trade)
+    tokens, repairs = _tokens(said, trade)
     first = Text(said.words, tokens, trade, repairs)
     found = amendments(first)
     if not found:

@@ -21,7 +21,7 @@ from jobnotes.reading.numbers import (
     norm_at,
     number,
 )
-from jobnotes.reading.tokens import COMMA, NO_BREAK, Token
+from jobnotes.reading.tokens import COMMA, NO_BREAK, Token, shouted
 
 #: In words from here on it is a number of its own: "… six six oh four thousand and eleven engine hours".
 _NEVER_SPELLED = 1000
@@ -108,6 +108,7 @@ def spelled(
                 not _spells(tokens, norms, j, trade)
                 or _counts_a_thing(tokens, j, trade)
                 or _other_hand(tokens, j)
+                or _THOUSANDS.search(tokens[j].text) is not None  # "QI12 CJM, 918,500 on the clock"
             )
         ):
             break
@@ -175,7 +176,7 @@ def spelled(
             break  # "5246 FMI 7": a label, not a letter group
         if len(norm) == 1 and norm.isalpha() and norm.isascii():
             glued = j > i and tokens[j].joined and tokens[j].word == tokens[j - 1].word  # "003A"
-            shut = raw.strip(".,;:") == "A" and _ends(tokens, j + 1) and not _shouted(tokens, j) and j > i
+            shut = raw.strip(".,;:") == "A" and _ends(tokens, j + 1) and not shouted(tokens, j) and j > i
             if (
                 norm == "a"
                 and not glued
@@ -193,7 +194,7 @@ def spelled(
             and len(norm) <= 4
             and (norm not in trade.stop or _capitals_before_figures(tokens, norms, j, trade))
             and (
-                (raw.strip(".,-/:;").isupper() and len(raw) >= 2 and not _shouted(tokens, j))
+                (raw.strip(".,-/:;").isupper() and len(raw) >= 2 and not shouted(tokens, j))
                 or "-" in raw
                 or "/" in raw
                 or any(c.isdigit() for c in raw)
@@ -244,7 +245,7 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
 
 def _capitals_before_figures(tokens: Sequence[Token], norms: list[str], j: int, trade: Trade) -> bool:
     """ "number AS 4471": in capitals before figures a little word is none."""
-    capitals = tokens[j].text.strip(".,-/:;").isupper() and not _shouted(tokens, j)
+    capitals = tokens[j].text.strip(".,-/:;").isupper() and not shouted(tokens, j)
     return capitals and j + 1 < len(norms) and norms[j + 1][:1].isdigit()
 
 
@@ -255,18 +256,13 @@ def _counted_off(tokens: Sequence[Token], i: int) -> bool:
     return counts and norm_at(tokens, i + 1) == "off" and tokens[i + 1].gap == NO_BREAK
 
 
+_THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
 _DICTATED = re.compile(r"\W*\d(-\d{1,2})+\W*")
 
 
 def dictated(word: str) -> bool:
     """Single digits with hyphens between ("7-3", "4-4-17"): hyphens that nobody said."""
     return bool(_DICTATED.fullmatch(word))
-
-
-def _shouted(tokens: Sequence[Token], j: int) -> bool:
-    """Everything around is in capitals, so that capitals tell no letter group."""
-    around = [t.text.strip(".,-/:;") for t in tokens[max(0, j - 5) : j + 6]]
-    return any(len(w) >= 4 and w.isalpha() and w.isupper() for w in around)
 
 
 def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> bool:
@@ -291,7 +287,7 @@ def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> 
         and raw.isupper()
         and len(raw) >= 2
         and norm not in trade.stop
-        and not _shouted(tokens, i)
+        and not shouted(tokens, i)
     ):
         return True
     return bool(trade.letters.at(norms, i)[1])

@@ -236,6 +236,34 @@ def tokenise(words: Sequence[Word], line_starts: Iterable[int] = ()) -> list[Tok
     return tokens
 
 
+def shouted(tokens: Sequence[Token], j: int) -> bool:
+    """Everything around is in capitals, so that capitals tell no letter group."""
+    around = [t.text.strip(".,-/:;") for t in tokens[max(0, j - 5) : j + 6]]
+    return any(len(w) >= 4 and w.isalpha() and w.isupper() for w in around)
+
+
+def without_hesitation(tokens: Sequence[Token], hesitations: frozenset[str]) -> list[Token]:
+    """`tokens` without the sounds of someone who thinks: "job number, um, four four one seven".
+
+    They stay in the quote, which is cut from the words. A unit after its figures ("50 um") and a letter of a
+    string that is spelled ("k er 4") are none.
+    """
+    out: list[Token] = []
+    gap = NO_BREAK
+    for index, token in enumerate(tokens):
+        before = tokens[index - 1].norm if index else ""
+        after = tokens[index + 1].norm if index + 1 < len(tokens) else ""
+        figures = before[-1:].isdigit() and token.gap == NO_BREAK
+        spelled = token.joined or len(before) == 1 or len(after) == 1
+        spelled = spelled or (token.text.isupper() and not shouted(tokens, index))  # "UH 00"
+        if token.norm in hesitations and not figures and not (spelled and len(token.norm) == 2):
+            gap = max(gap, token.gap)
+            continue
+        out.append(replace(token, gap=max(gap, token.gap)))
+        gap = NO_BREAK
+    return out
+
+
 def quote(words: Sequence[Word], tokens: Sequence[Token], start: int, end: int) -> str:
     """The words as heard under tokens `start` … `end` (end excluded)."""
     if end <= start:
