@@ -25,12 +25,14 @@ from jobnotes.documents.spreadsheet import write_spreadsheet
 from jobnotes.documents.writing import UNFINISHED, write_all
 from jobnotes.durable import clear_abandoned, make_folder
 from jobnotes.errors import JobnotesError, NothingUsableError, Problem, UnusableInputError
+from jobnotes.hearing.piecewise import hear_tape
 from jobnotes.hearing.recogniser import Recogniser, ignore
+from jobnotes.hearing.tape import Tape
 from jobnotes.intake.folder import FolderContents, scan
 from jobnotes.intake.originals import file_name, unique
 from jobnotes.intake.photos import TakenPhoto, open_photo, shown
 from jobnotes.intake.recordings import Recording, StartedAtSource, open_recording
-from jobnotes.intake.sound import mono_16k
+from jobnotes.intake.sound import blocks_16k
 from jobnotes.library.database import NAME as LIBRARY_FILE
 from jobnotes.library.decisions import TAKEN, Decision, apply
 from jobnotes.library.library import GivenFile, Library, OriginalKind
@@ -45,7 +47,7 @@ from jobnotes.reading.photo_text import WrittenIn, read_photos
 from jobnotes.reading.read import read_notes
 from jobnotes.reading.trade import Trade
 from jobnotes.reading.trade import load as load_trade
-from jobnotes.record import Details, Fact, Job, Note, Photo, Record, Sight, Word
+from jobnotes.record import Details, Fact, Job, Note, Photo, RecogniserStamp, Record, Sight, Word
 from jobnotes.seeing.crew import PhotoFile, look
 from jobnotes.seeing.reader import PhotoReader, UnreadableError
 from jobnotes.stating import ON_STATED, by_hand_in, details_of
@@ -462,7 +464,8 @@ def hear(
 ) -> tuple[tuple[Note, ...], int]:
     """The words of each recording, from the library where this recogniser has heard it before.
 
-    Each note is stored as soon as it has been heard, so that a run that is broken off goes on from there.
+    Each note is stored as soon as it has been heard, and of a long one each piece, so that a run that is
+    broken off goes on from there.
     """
     stamp = recogniser.stamp
     known = {r.sha256: library.heard(r.sha256, stamp) for r in recordings}
@@ -500,10 +503,25 @@ def _part(tick: Callable[[float], None], start: float, length: float) -> Callabl
 def _listen(
     recording: Recording, library: Library, recogniser: Recogniser, progress: Callable[[float], None]
 ) -> tuple[Word, ...]:
-    samples = mono_16k(library.path_of(recording.sha256), recording.file)
-    words = recogniser.hear(samples, progress=progress)
+    path = library.path_of(recording.sha256)
+    tape = Tape(lambda: blocks_16k(path, file=recording.file), recording.duration_s)
+    words = hear_tape(recogniser, tape, progress=progress, kept=_Pieces(library, recording.sha256))
     library.store_heard(recording.sha256, recogniser.stamp, words, recording.duration_s)
     return words
+
+
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """The library's pieces of one recording."""
+
+    library: Library
+    original: str
+
+    def heard(self, stamp: RecogniserStamp) -> Mapping[str, tuple[Word, ...]]:
+        return self.library.heard_pieces(self.original, stamp)
+
+    def keep(self, stamp: RecogniserStamp, piece: str, words: tuple[Word, ...]) -> None:
+        self.library.keep_heard_piece(self.original, stamp, piece, words)
 
 
 # --- seeing --------------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import time
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any, NoReturn
 
@@ -11,18 +12,24 @@ import click
 
 from jobnotes.errors import JobnotesError, NothingUsableError, Problem, one_line
 
+_LINE_EVERY_S = 60.0
+
 
 class Bar:
-    """A progress bar with the time that is left, on standard error; plain lines where that is no terminal."""
+    """A progress bar with the time that is left, on standard error; plain lines where that is no terminal.
 
-    def __init__(self) -> None:
+    There each step is a line, and a long one says once a minute how far it is. `clock` is in seconds.
+    """
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._bar: Any = None
+        self._clock = clock
 
     def step(self, label: str, total: float) -> Callable[[float], None]:
         self.done()
         if not sys.stderr.isatty():
             click.echo(f"{label} …", err=True)
-            return lambda _: None
+            return self._lines(label, total)
         self._bar = click.progressbar(length=1000, label=f"{label:10s}", file=sys.stderr, show_eta=True)
         self._bar.__enter__()
         shown = 0
@@ -32,6 +39,17 @@ class Bar:
             now = round(1000 * min(done / total, 1.0)) if total else 1000
             self._bar.update(now - shown)
             shown = now
+
+        return tick
+
+    def _lines(self, label: str, total: float) -> Callable[[float], None]:
+        last = self._clock()
+
+        def tick(done: float) -> None:
+            nonlocal last
+            if total and done < total and self._clock() - last >= _LINE_EVERY_S:
+                last = self._clock()
+                click.echo(f"{label} … {done / total:.0%}", err=True)
 
         return tick
 

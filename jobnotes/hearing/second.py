@@ -11,14 +11,18 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
+from itertools import accumulate
 
 from jobnotes.hearing.closed import Anything, ClosedVocabulary, Hole, Item, Said
-from jobnotes.hearing.recogniser import RATE_HZ, Progress, Recogniser, Samples, load
+from jobnotes.hearing.piecewise import Kept, hear_tape
+from jobnotes.hearing.recogniser import RATE_HZ, Progress, Recogniser, Samples, ignore, load
 from jobnotes.hearing.spoken_forms import SpokenForms, Way, Ways, bare, carrying, spoken_forms
+from jobnotes.hearing.tape import Tape
 from jobnotes.record import RecogniserStamp, Word
 
 SUFFIX = "+numbers"
 _REVISION = 1  # to be raised with a change in this code that gives other confidences
+_FIRST_SHARE = 0.8  # of the time, for progress
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +85,53 @@ class TwoListeners:
 
     def hear(self, samples: Samples, *, progress: Progress | None = None) -> tuple[Word, ...]:
         """The words in `samples`: see `Recogniser.hear`."""
-        return self.weighed(self.first.hear(samples, progress=progress), samples)
+        return self.hear_tape(Tape.of(samples), progress=progress)
+
+    def hear_tape(
+        self, tape: Tape, *, progress: Progress | None = None, kept: Kept | None = None
+    ) -> tuple[Word, ...]:
+        """The words on the tape: see `HearsTapes`."""
+        tell = progress or ignore
+        words = hear_tape(self.first, tape, progress=lambda share: tell(_FIRST_SHARE * share), kept=kept)
+        rest = 1 - _FIRST_SHARE
+        weighed = self._heard_again(words, tape, lambda share: tell(_FIRST_SHARE + rest * share), kept)
+        tell(1.0)
+        return weighed
 
     def weighed(self, words: Sequence[Word], samples: Samples) -> tuple[Word, ...]:
         """`words` with the confidence that they have after a second hearing of `samples`."""
+        return self._heard_again(words, Tape.of(samples))
+
+    def _heard_again(
+        self, words: Sequence[Word], tape: Tape, tell: Progress = ignore, kept: Kept | None = None
+    ) -> tuple[Word, ...]:
         out = list(words)
         marked = carrying(words, self._forms)
-        for stretch in _stretches(words, marked, self.weighing):
-            chain, holes = self._chain(words, marked, stretch)
-            sound = self._sound(words, stretch, samples)
-            for (start, end), confirmed in zip(holes, self._confirmed(sound, chain), strict=True):
-                out[start:end] = [self._weigh(word, confirmed) for word in out[start:end]]
+        stretches = _stretches(words, marked, self.weighing)
+        bounds = [self._bounds(words, stretch) for stretch in stretches]
+        # the first sample that this stretch or a later one needs: neighbours may overlap
+        needed = list(accumulate((low for low, _ in reversed(bounds)), min))[::-1]
+        stamp = self.stamp
+        known = kept.heard(stamp) if kept else {}
+        sound = tape.play()
+        for done, (stretch, (low, high)) in enumerate(zip(stretches, bounds, strict=True)):
+            name = f"{low}-{high} {stretch.start}-{stretch.end}"
+            here = slice(stretch.start, stretch.end)
+            if name in known:
+                out[here] = known[name]
+            else:
+                sound.forget(needed[done])
+                self._weigh_all(out, marked, stretch, sound.cut(low, high))
+                if kept:
+                    kept.keep(stamp, name, tuple(out[here]))
+            tell(min((done + 1) / len(stretches), 0.999))
         return tuple(out)
+
+    def _weigh_all(self, words: list[Word], marked: Sequence[bool], stretch: Stretch, sound: Samples) -> None:
+        """Gives the words of the stretch, whose sound is given, their confidence after it."""
+        chain, holes = self._chain(words, marked, stretch)
+        for (start, end), confirmed in zip(holes, self._confirmed(sound, chain), strict=True):
+            words[start:end] = [self._weigh(word, confirmed) for word in words[start:end]]
 
     def _confirmed(self, sound: Samples, chain: Sequence[Item]) -> list[bool | None]:
         """For each hole: heard freely as the first listener did; None: only when it was offered."""
@@ -150,7 +189,8 @@ class TwoListeners:
             return ((word,), ())
         return self._second.sayable(self._forms.ways(text))
 
-    def _sound(self, words: Sequence[Word], stretch: Stretch, samples: Samples) -> Samples:
+    def _bounds(self, words: Sequence[Word], stretch: Stretch) -> tuple[int, int]:
+        """The samples that are heard for a stretch: the first, and the one after the last."""
         margin = self.weighing.margin_s
         begin = _start(words[stretch.start]) - (margin if stretch.start == stretch.low else 0.08)
         end = _end(words[stretch.end - 1]) + margin
@@ -158,7 +198,7 @@ class TwoListeners:
             begin = max(begin, _end(words[stretch.start - 1]))
         if stretch.end < len(words) and stretch.end == stretch.high:
             end = min(end, _start(words[stretch.end]) + 0.05)
-        return samples[int(max(0.0, begin) * RATE_HZ) : int(end * RATE_HZ)]
+        return int(max(0.0, begin) * RATE_HZ), int(end * RATE_HZ)
 
 
 def closed_vocabulary(forms: SpokenForms) -> ClosedVocabulary:

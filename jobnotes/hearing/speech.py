@@ -5,7 +5,8 @@ The voice-activity model is the one inside faster-whisper (Silero's), read from 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import accumulate
 
@@ -13,6 +14,7 @@ import numpy as np
 
 from jobnotes.hearing.offline import stay_offline
 from jobnotes.hearing.recogniser import RATE_HZ, Samples
+from jobnotes.hearing.tape import Playback
 
 BLOCK_S = 120.0  # how much is looked at for speech at a time: it bounds the memory, whatever the length
 
@@ -39,11 +41,30 @@ class Span:
         return (self.end - self.start) / RATE_HZ
 
 
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """A stretch of speech with its sound."""
+
+    span: Span
+    samples: Samples
+
+
 @dataclass(frozen=True)
 class Piece:
-    """Spans that are heard as one, the pauses between them left out."""
+    """Spans that are heard as one, the pauses between them left out; `sounds` is theirs."""
 
     spans: tuple[Span, ...]
+    sounds: tuple[Samples, ...] = field(default=(), compare=False, repr=False)
+
+    @property
+    def samples(self) -> Samples:
+        """The sound of the piece: shape (m,)."""
+        return np.concatenate(self.sounds)
+
+    @property
+    def name(self) -> str:
+        """Which piece of its recording it is: no other has these spans."""
+        return " ".join(f"{span.start}-{span.end}" for span in self.spans)
 
     @cached_property
     def _begins_s(self) -> tuple[float, ...]:
@@ -54,10 +75,6 @@ class Piece:
     @property
     def length_s(self) -> float:
         return sum(span.length_s for span in self.spans)
-
-    def cut(self, samples: Samples) -> Samples:
-        """The sound of the piece: shape (m,), out of the whole recording's `samples`."""
-        return np.concatenate([samples[span.start : span.end] for span in self.spans])
 
     def times(self, start_s: float, end_s: float) -> tuple[float, float]:
         """Times within the piece as times of the recording, in seconds.
@@ -73,7 +90,7 @@ class Piece:
         return start, max(start, end)
 
 
-def spans(samples: Samples, activity: Activity | None = None, block_s: float = BLOCK_S) -> tuple[Span, ...]:
+def speech(sound: Playback, activity: Activity | None = None, block_s: float = BLOCK_S) -> Iterator[Speech]:
     """The stretches of speech in order, not overlapping, each with a margin, none longer than `longest_s`.
 
     The recording is looked at in blocks of `block_s` seconds; speech that is still going on at the end of
@@ -82,31 +99,36 @@ def spans(samples: Samples, activity: Activity | None = None, block_s: float = B
     activity = activity or Activity()
     block = max(int(block_s * RATE_HZ), int(2 * activity.longest_s * RATE_HZ))
     unsure = int((activity.shortest_pause_s + 2 * activity.margin_s) * RATE_HZ)
-    found: list[Span] = []
-    begin = 0
-    while begin < len(samples):
-        end = min(begin + block, len(samples))
-        here = _spans_of_block(samples[begin:end], begin, activity)
-        if end < len(samples) and here and here[-1].end > end - unsure and here[-1].start > begin:
-            begin = here.pop().start
-        else:
-            begin = end
+    begin = found_to = 0
+    while len(samples := sound.cut(begin, begin + block)):
+        end = begin + len(samples)
+        here = _spans_of_block(samples, begin, activity)
+        goes_on = here and here[-1].end > end - unsure and here[-1].start > begin
+        after = here.pop().start if goes_on and sound.goes_on_at(end) else end
         for span in here:
-            start = max(span.start, found[-1].end) if found else span.start
+            start = max(span.start, found_to)
             if span.end > start:
-                found.append(Span(start, span.end))
-    return tuple(found)
+                # a copy: a part of the block would hold on to all of it
+                yield Speech(Span(start, span.end), sound.cut(start, span.end).copy())
+                found_to = span.end
+        begin = after
+        sound.forget(begin)
 
 
-def pieces(of: tuple[Span, ...], longest_s: float) -> tuple[Piece, ...]:
+def pieces(of: Iterable[Speech], longest_s: float) -> Iterator[Piece]:
     """`of` in order, put together as long as a piece stays within `longest_s` seconds."""
-    made: list[list[Span]] = []
-    for span in of:
-        if made and sum(s.length_s for s in made[-1]) + span.length_s <= longest_s:
-            made[-1].append(span)
-        else:
-            made.append([span])
-    return tuple(Piece(tuple(group)) for group in made)
+    group: list[Speech] = []
+    for one in of:
+        if group and sum(s.span.length_s for s in group) + one.span.length_s > longest_s:
+            yield _piece(group)
+            group = []
+        group.append(one)
+    if group:
+        yield _piece(group)
+
+
+def _piece(of: list[Speech]) -> Piece:
+    return Piece(tuple(one.span for one in of), tuple(one.samples for one in of))
 
 
 def _spans_of_block(samples: Samples, offset: int, activity: Activity) -> list[Span]:

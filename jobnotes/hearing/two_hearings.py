@@ -14,8 +14,10 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
 from jobnotes.hearing.comparing import Compared, compared
+from jobnotes.hearing.piecewise import Kept, hear_tape
 from jobnotes.hearing.recogniser import Progress, Recogniser, Samples, ignore, load
 from jobnotes.hearing.spoken_forms import spoken_forms
+from jobnotes.hearing.tape import Tape
 from jobnotes.record import RecogniserStamp, Word
 
 JOIN = "+"
@@ -69,11 +71,20 @@ class TwoHearings:
 
     def hear(self, samples: Samples, *, progress: Progress | None = None) -> tuple[Word, ...]:
         """The words in `samples`: see `Recogniser.hear`."""
+        return self.hear_tape(Tape.of(samples), progress=progress)
+
+    def hear_tape(
+        self, tape: Tape, *, progress: Progress | None = None, kept: Kept | None = None
+    ) -> tuple[Word, ...]:
+        """The words on the tape: see `HearsTapes`."""
         tell = progress or ignore
-        first = self.first.hear(samples, progress=lambda share: tell(_FIRST_SHARE * share))
+        first = hear_tape(self.first, tape, progress=lambda share: tell(_FIRST_SHARE * share), kept=kept)
         rest = 1 - _FIRST_SHARE
-        second = self.second.hear(
-            samples, progress=lambda share: tell(_FIRST_SHARE + rest * min(share, 0.99))
+        second = hear_tape(
+            self.second,
+            tape,
+            progress=lambda share: tell(_FIRST_SHARE + rest * min(share, 0.99)),
+            kept=kept,
         )
         words = self.weighed(first, second)
         tell(1.0)

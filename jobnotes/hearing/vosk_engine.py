@@ -11,7 +11,9 @@ import numpy as np
 
 from jobnotes.errors import JobnotesError
 from jobnotes.hearing.folders import ModelFolder
+from jobnotes.hearing.piecewise import Kept
 from jobnotes.hearing.recogniser import RATE_HZ, Progress, Samples, checked, ignore
+from jobnotes.hearing.tape import Tape
 from jobnotes.record import RecogniserStamp, Word
 
 ENGINE = "vosk"
@@ -89,18 +91,34 @@ class VoskRecogniser:
 
         `partials` is called with what is being said whenever that changes, and with "" at its end.
         """
+        return self.hear_tape(Tape.of(checked(samples)), progress=progress, partials=partials)
+
+    def hear_tape(
+        self,
+        tape: Tape,
+        *,
+        progress: Progress | None = None,
+        kept: Kept | None = None,
+        partials: Partials | None = None,
+    ) -> tuple[Word, ...]:
+        """The words on the tape: see `HearsTapes`.
+
+        It is heard as one stream, in which each word depends on all before it: there are no pieces to keep.
+        """
         progress = progress or ignore
-        samples = checked(samples)
         words: list[Word] = []
-        if len(samples):
+        sound, at = tape.play(), 0
+        if sound.goes_on_at(0):
             stream = self.listen()
             shown = ""
-            for at in range(0, len(samples), _STEP):
-                words.extend(stream.feed(samples[at : at + _STEP]))
+            while len(step := sound.cut(at, at + _STEP)):
+                words.extend(stream.feed(step))
                 if partials and stream.partial != shown:
                     shown = stream.partial
                     partials(shown)
-                progress(min(at / len(samples), 0.999))
+                progress(min(at / (tape.length_s * RATE_HZ), 0.999))
+                at += len(step)
+                sound.forget(at)
             words.extend(stream.finish())
             if partials and shown:
                 partials("")

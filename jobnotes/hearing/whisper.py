@@ -1,8 +1,9 @@
 """The whisper engine: faster-whisper on the CPU with 8-bit weights.
 
 Speech is found first, put together into pieces of up to half a minute, and each piece is decoded on its
-own: memory doesn't grow with the length of a recording, and an error in one piece can't lead the next
-astray. Decoding is without chance (temperature 0): the same samples give the same words.
+own: memory doesn't grow with the length of a recording, an error in one piece can't lead the next astray, and
+of a long recording several are decoded at a time. Decoding is without chance (temperature 0): the same
+samples give the same words.
 """
 
 from __future__ import annotations
@@ -12,14 +13,17 @@ import json
 import os
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
+from functools import partial
 from importlib import metadata
 from threading import Lock
 from typing import Any, Protocol
 
 from jobnotes.errors import JobnotesError
 from jobnotes.hearing.offline import stay_offline
+from jobnotes.hearing.piecewise import LONG_S, Kept, hear_pieces
 from jobnotes.hearing.recogniser import RATE_HZ, Progress, Samples, checked, ignore
-from jobnotes.hearing.speech import Activity, Piece, pieces, spans
+from jobnotes.hearing.speech import Activity, Piece, pieces, speech
+from jobnotes.hearing.tape import Tape
 from jobnotes.hearing.words import Heard, crammed, joined, loop, without_loops
 from jobnotes.record import RecogniserStamp, Word
 
@@ -66,7 +70,8 @@ class WhisperRecogniser:
     """Hears with the faster-whisper `weights`.
 
     `prompt` is vocabulary that the decoder is told to expect, None for none. `cpu_threads` None takes the
-    cores that this process may use, four at most.
+    cores that this process may use, four at most: all for one piece of a short recording, of a long one each
+    for another piece.
     """
 
     def __init__(
@@ -82,6 +87,7 @@ class WhisperRecogniser:
         self._settings = settings or Settings()
         self._cpu_threads = cpu_threads or min(4, _cores())
         self._model: Any = None
+        self._at_a_time = 0  # pieces that the loaded model decodes at once
         self._loading = Lock()
 
     @property
@@ -103,25 +109,38 @@ class WhisperRecogniser:
 
     def hear(self, samples: Samples, *, progress: Progress | None = None) -> tuple[Word, ...]:
         """The words in `samples`: see `Recogniser.hear`."""
-        progress = progress or ignore
-        samples = checked(samples)
+        return self.hear_tape(Tape.of(checked(samples)), progress=progress)
+
+    def hear_tape(
+        self, tape: Tape, *, progress: Progress | None = None, kept: Kept | None = None
+    ) -> tuple[Word, ...]:
+        """The words on the tape: see `HearsTapes`."""
+        progress, chosen = progress or ignore, self._settings
+        at_a_time = 1 if tape.length_s < LONG_S else self._cpu_threads
         words: list[Word] = []
-        for piece in pieces(spans(samples, self._settings.activity), self._settings.piece_s):
-            words.extend(_placed(self._heard(piece.cut(samples)), piece, words[-1:]))
-            progress(min(piece.spans[-1].end / len(samples), 0.999))
+        for piece, heard in hear_pieces(
+            pieces(speech(tape.play(), chosen.activity), chosen.piece_s),
+            lambda samples: self._heard(samples, at_a_time),
+            at_a_time,
+            known=kept.heard(self.stamp) if kept else None,
+            keep=partial(kept.keep, self.stamp) if kept else None,
+        ):
+            words.extend(_placed(heard, piece, words[-1:]))
+            progress(min(piece.spans[-1].end / (tape.length_s * RATE_HZ), 0.999))
         progress(1.0)
         return tuple(words)
 
-    def _heard(self, samples: Samples) -> tuple[Word, ...]:
-        words = self._decoded(samples)
+    def _heard(self, samples: Samples, at_a_time: int = 1) -> tuple[Word, ...]:
+        model = self._loaded(at_a_time)
+        words = self._decoded(model, samples)
         if loop(words) is None:
             return words
         # a loop is a known failure of these models; kept from saying the same again, they find their way
-        return without_loops(self._decoded(samples, no_repeat_ngram_size=4))
+        return without_loops(self._decoded(model, samples, no_repeat_ngram_size=4))
 
-    def _decoded(self, samples: Samples, **options: Any) -> tuple[Word, ...]:
+    def _decoded(self, model: Any, samples: Samples, **options: Any) -> tuple[Word, ...]:
         chosen = self._settings
-        segments, _ = self._loaded().transcribe(
+        segments, _ = model.transcribe(
             samples,
             language="en",
             beam_size=chosen.beam_size,
@@ -160,9 +179,11 @@ class WhisperRecogniser:
         """More than can be said in that time: where speech has ended, a decoder may go on without end."""
         return min(_TOKENS_IN_ALL, _TOKENS_AT_LEAST + int(_TOKENS_PER_S * length_s))
 
-    def _loaded(self) -> Any:
+    def _loaded(self, at_a_time: int = 1) -> Any:
+        """The model for as many pieces at a time; the cores are shared out among them."""
         with self._loading:
-            if self._model is None:
+            if self._at_a_time != at_a_time:
+                self._model, self._at_a_time = None, 0
                 folder = self._weights.folder()
                 stay_offline()
                 # imported here because it takes seconds, which a run that hears nothing needn't spend
@@ -173,7 +194,8 @@ class WhisperRecogniser:
                         folder,
                         device="cpu",
                         compute_type="int8",
-                        cpu_threads=self._cpu_threads,
+                        cpu_threads=max(1, self._cpu_threads // at_a_time),
+                        num_workers=at_a_time,
                         local_files_only=True,
                     )
                 except (RuntimeError, ValueError, OSError, MemoryError) as error:
@@ -182,6 +204,7 @@ class WhisperRecogniser:
                         f"the recogniser's weights can't be loaded ({error})",
                         "install them again or choose another recogniser; `jobnotes models` lists them",
                     ) from None
+                self._at_a_time = at_a_time
             return self._model
 
 

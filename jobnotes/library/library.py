@@ -374,7 +374,10 @@ class Library:
     def store_heard(
         self, sha256: str, stamp: RecogniserStamp, words: Sequence[Word], duration_s: float
     ) -> None:
-        """Keep what was heard in a recording that was kept before, to spare hearing it again."""
+        """Keep what was heard in a recording that was kept before, to spare hearing it again.
+
+        Of its pieces nothing is needed any more.
+        """
         row = {
             "original": sha256,
             "engine": stamp.engine,
@@ -387,6 +390,25 @@ class Library:
         }
         with self._told(), writing(self._db):
             self._db.table("heard").upsert(row, pk=("original", "engine", "model", "model_sha256"))
+            self._db.execute("DELETE FROM heard_pieces WHERE original = ?", [sha256])
+
+    def heard_pieces(self, sha256: str, stamp: RecogniserStamp) -> dict[str, tuple[Word, ...]]:
+        """What this very recogniser heard in pieces of a recording, by their names, before it was stopped."""
+        sql = (
+            "SELECT piece, words FROM heard_pieces "
+            "WHERE original = ? AND engine = ? AND model = ? AND model_sha256 = ?"
+        )
+        with self._told():
+            rows = list(self._db.query(sql, [sha256, stamp.engine, stamp.model, stamp.sha256]))
+        return {row["piece"]: cattrs.structure(json.loads(row["words"]), tuple[Word, ...]) for row in rows}
+
+    def keep_heard_piece(
+        self, sha256: str, stamp: RecogniserStamp, piece: str, words: Sequence[Word]
+    ) -> None:
+        """Keep what was heard in one piece of a recording, until all of it is stored."""
+        row = [sha256, stamp.engine, stamp.model, stamp.sha256, piece, _compact(tuple(words)), _now()]
+        with self._told(), writing(self._db):
+            self._db.execute("INSERT OR REPLACE INTO heard_pieces VALUES (?, ?, ?, ?, ?, ?, ?)", row)
 
     def seen(self, sha256: str, stamp: RecogniserStamp) -> Sight | None:
         """What this very reader saw in the photo before; None if it didn't look."""

@@ -258,3 +258,22 @@ def _journal(db: Database) -> None:
     """One chain of all that was taken in and decided, from now on; what is there already is carried over."""
     journal.make(db)
     journal.carry_over(db)
+
+
+@MIGRATIONS(name="0010_pieces")
+def _pieces(db: Database) -> None:
+    """What was heard in pieces of a recording, until it is heard to its end: derived, and gone then."""
+    db.execute(
+        """
+        CREATE TABLE heard_pieces (
+            original TEXT NOT NULL REFERENCES originals(sha256),
+            engine TEXT NOT NULL,
+            model TEXT NOT NULL,
+            model_sha256 TEXT NOT NULL,
+            piece TEXT NOT NULL, -- its name, as the recogniser gives it
+            words TEXT NOT NULL, -- JSON
+            made_at TEXT NOT NULL,
+            PRIMARY KEY (original, engine, model, model_sha256, piece)
+        ) WITHOUT ROWID
+        """
+    )

@@ -40,7 +40,12 @@ class Ended:
     @property
     def messages(self) -> list[str]:
         """The lines on standard error that are no progress."""
-        return [line for line in self.err.splitlines() if line not in PROGRESS]
+        return [line for line in self.err.splitlines() if not line.startswith(PROGRESS)]
+
+    @property
+    def steps(self) -> list[str]:
+        """The lines that open a step of the work; one that takes minutes says more than that."""
+        return [line for line in self.err.splitlines() if not line.endswith("%")]
 
     @property
     def heard(self) -> bool:

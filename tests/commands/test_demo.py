@@ -43,7 +43,7 @@ def test_the_sample_media_are_as_they_were(demo: Demo) -> None:
 
 
 def test_progress_is_on_standard_error_and_the_result_on_standard_output(demo: Demo) -> None:
-    assert demo.ended.err.splitlines() == ["Taking in …", "Listening …", "Looking at photos …", "Writing …"]
+    assert demo.ended.steps == ["Taking in …", "Listening …", "Looking at photos …", "Writing …"]
     lines = demo.ended.out.splitlines()
     assert lines[-4:] == [str(demo.out / name) for name in ("record.json", *DOCUMENTS)]
     assert lines[0].startswith("5 notes, 7 photos"), "what there is comes first"

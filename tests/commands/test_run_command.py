@@ -85,7 +85,7 @@ def test_the_result_as_json_is_all_that_is_on_standard_output(first: tuple[World
     assert told["to_check"] == sum(fact["status"] == "check" for fact in record["facts"])
     assert told["problems"] == []
     assert [Path(d).name for d in told["documents"]] == list(DOCUMENTS)
-    assert ended.err.splitlines() == ["Taking in …", "Listening …", "Writing …"]
+    assert ended.steps == ["Taking in …", "Listening …", "Writing …"]
 
 
 def test_originals_are_kept_under_their_digest_and_left_as_they_were(

@@ -31,7 +31,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.hearing import adding
 from jobnotes.intake.photos import MOST_PIXELS, open_photo, shown
 from jobnotes.intake.recordings import open_recording
-from jobnotes.intake.sound import mono_16k
+from jobnotes.intake.sound import blocks_16k
 from jobnotes.library.library import Library
 from jobnotes.office import office
 from jobnotes.pipeline import take_in
@@ -90,8 +90,8 @@ def _carry_out(case: Callable[[Path], Act], tell: children.Tell) -> None:
 def _heard(path: Path) -> str:
     """All of it as a recogniser is given it."""
     told = open_recording(path, UTC)
-    samples = mono_16k(path)
-    return f"read: {len(samples) / 16000 / 60:.1f} minutes" + (" and a problem" if told.problem else "")
+    samples = sum(map(len, blocks_16k(path)))
+    return f"read: {samples / 16000 / 60:.1f} minutes" + (" and a problem" if told.problem else "")
 
 
 def _seen(path: Path) -> str:

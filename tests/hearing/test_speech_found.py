@@ -10,7 +10,13 @@ from hearing_sounds import RATE_HZ, clip, said, silence, white_noise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobnotes.hearing.speech import Activity, Piece, Span, pieces, spans
+from jobnotes.hearing import Samples
+from jobnotes.hearing.speech import BLOCK_S, Activity, Piece, Span, Speech, pieces, speech
+from jobnotes.hearing.tape import Tape
+
+
+def spans(samples: Samples, activity: Activity | None = None, block_s: float = BLOCK_S) -> tuple[Span, ...]:
+    return tuple(found.span for found in speech(Tape.of(samples).play(), activity, block_s))
 
 
 def covered(found, start_s: float, end_s: float) -> float:
@@ -59,6 +65,16 @@ def test_speech_without_a_pause_is_cut_to_the_longest_span():
     assert all(span.length_s <= 10 for span in found)
 
 
+@pytest.mark.parametrize("block_s", [0.1, 7.3, 30])
+def test_what_is_found_does_not_depend_on_how_the_recording_is_read(block_s):
+    sound = np.concatenate([clip("pauses.opus"), silence(61), clip("words.opus"), clip("readings.opus")] * 3)
+    size = int(block_s * RATE_HZ)
+    tape = Tape(lambda: (sound[at : at + size] for at in range(0, len(sound), size)), len(sound) / RATE_HZ)
+    found = list(speech(tape.play()))
+    assert tuple(one.span for one in found) == spans(sound)
+    assert all(np.array_equal(one.samples, sound[one.span.start : one.span.end]) for one in found)
+
+
 def span_lists():
     gaps = st.lists(st.tuples(st.integers(0, 90_000), st.integers(1, 90_000)), min_size=1, max_size=8)
 
@@ -74,7 +90,7 @@ def span_lists():
 
 @given(span_lists(), st.floats(1, 20))
 def test_pieces_hold_every_span_once_in_order(found, longest_s):
-    made = pieces(found, longest_s)
+    made = list(pieces((Speech(span, silence(0)) for span in found), longest_s))
     assert tuple(span for piece in made for span in piece.spans) == found
     assert all(piece.length_s <= longest_s or len(piece.spans) == 1 for piece in made)
 

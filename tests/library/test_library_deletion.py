@@ -21,6 +21,7 @@ from jobnotes.library.decisions import Decision
 from jobnotes.library.library import GivenFile, Library
 from jobnotes.library.media import MediaStore
 from jobnotes.library.stated import StatedEntry
+from jobnotes.record import Word
 from jobnotes.serve.settings import Settings
 from jobnotes.serve.store import ServeJob, Store
 
@@ -41,6 +42,8 @@ def jobs(folder: Path, tmp_path: Path, photo: Path) -> tuple[str, str]:
         mine, record = file_and_save(
             library, make_recording(tmp_path / "given" / f"{CUSTOMER}.wav", 6), photo
         )
+        said = tuple(Word(text, 0.1, 0.2, 0.9) for text in SAID.split())
+        library.keep_heard_piece(record.notes[0].sha256, STAMP, "0-9", said)
         library.store_heard(record.notes[0].sha256, STAMP, WORDS, 1.5)
         library.save(
             replace(
@@ -55,6 +58,7 @@ def jobs(folder: Path, tmp_path: Path, photo: Path) -> tuple[str, str]:
         library.state(mine, [StatedEntry("customer.name", "Bea", AT, None, CUSTOMER)])
         added = library.keep(make_recording(tmp_path / "given" / "added.wav", 8), "recording")
         library.add_to_job(mine, [GivenFile(added.sha256, "added.wav")], [], "Cy")
+        library.keep_heard_piece(added.sha256, STAMP, "0-9", said)
         saved = library.record(mine)
         assert saved is not None
         library.documents_drawn(mine, saved.sha256, {"claim.docx": "cd" * 32})

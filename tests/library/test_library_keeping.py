@@ -168,6 +168,20 @@ def test_silence_that_was_heard_is_not_heard_again(library: Library, recording: 
     assert library.heard(sha256, STAMP) == ()
 
 
+def test_pieces_come_back_for_that_recogniser_until_all_of_the_recording_was_heard(
+    library: Library, recording: Path
+) -> None:
+    sha256 = library.keep(recording, "recording").sha256
+    library.keep_heard_piece(sha256, STAMP, "0-9", WORDS)
+    library.keep_heard_piece(sha256, STAMP, "12-20", ())
+    library.keep_heard_piece(sha256, STAMP, "12-20", ())  # two processes may hear the same at once
+    assert library.heard_pieces(sha256, STAMP) == {"0-9": WORDS, "12-20": ()}
+    assert library.heard_pieces(sha256, replace(STAMP, sha256="2b" * 32)) == {}
+    assert library.heard(sha256, STAMP) is None
+    library.store_heard(sha256, STAMP, WORDS, 1.5)
+    assert library.heard_pieces(sha256, STAMP) == {}
+
+
 def test_what_was_seen_in_a_photo_comes_back_for_that_reader_only(library: Library, recording: Path) -> None:
     sha256 = library.keep(recording, "photo").sha256
     text = PhotoText("P/N 1 874 552", 0.97, ((0.1, 0.2), (0.5, 0.2), (0.5, 0.3), (0.1, 0.3)), "Code 128")
@@ -178,7 +192,7 @@ def test_what_was_seen_in_a_photo_comes_back_for_that_reader_only(library: Libra
     assert library.seen(sha256, replace(STAMP, model="base")) is None
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(times=st.lists(st.floats(0, 1e5), max_size=4))
 def test_times_of_words_come_back_exactly(library: Library, recording: Path, times: list[float]) -> None:
     sha256 = library.keep(recording, "recording").sha256

@@ -84,6 +84,9 @@ def test_all_that_it_had_is_carried_over_into_the_journal(folder: Path, earlier:
     with Library.open(folder) as library:
         entries = library.journal_entries()
         assert library.verify_journal() == ()
+    if "journal" in had:
+        assert [entry.number for entry in entries] == [row[0] for row in had["journal"]]
+        return
     assert all(entry.said["carried_over"] is True for entry in entries)
     by_kind = {kind: sum(entry.kind == kind for entry in entries) for kind in {e.kind for e in entries}}
     tables_of = {

@@ -10,6 +10,7 @@ lies here isn't made again:
     3f71e27  0006_history
     7fb5b87  0007_by_hand
     0beffb5  0008_seen
+    cd3c8b0  0009_journal
 """
 
 from __future__ import annotations
