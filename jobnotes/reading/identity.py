@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from jobnotes.reading.numbers import REPEATS
 from jobnotes.reading.spelling import Spelled, dictated, digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -237,6 +238,7 @@ def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) 
                 and text.tokens[j].gap == NO_BREAK
                 and (
                     text.number(j) is not None
+                    or (text.norm(j) in REPEATS and text.number(j + 1) is not None)
                     or ("-" in value and sum(c.isdigit() for c in value) >= 2)
                     or (plain[0].isalpha() and len(plain) <= 8 and sum(c.isdigit() for c in plain) >= 3)
                 )

@@ -49,8 +49,35 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             ):
                 break
             last += 1
+        last = next((k for k in range(j + 1, last) if _another(text, k)), last)
         while last > j and text.norm(last - 1) in text.trade.words["photo_tail"]:
             last -= 1
         subject = text.said(j, last) if last > j else None
         yield Draft(PhotoCue(subject), i, max(last, end), 0.95 if subject else 0.85)
         i = max(last, end)
+        while subject is not None and (begin := _another(text, i)):
+            last = _subject_end(text, begin)
+            if last == begin:
+                break
+            yield Draft(PhotoCue(text.said(begin, last)), i, last, 0.9)
+            i = last
+
+
+#: Words before the name of another photo: "and one of the …".
+_ONE_MORE = frozenset(("one", "another"))
+
+
+def _another(text: Text, i: int) -> int:
+    """Past "and one of the", where it stands at `i`; else 0."""
+    if text.norm(i) != "and" or text.norm(i + 1) not in _ONE_MORE or text.norm(i + 2) != "of":
+        return 0
+    return i + 4 if text.norm(i + 3) in text.trade.determiners else 0
+
+
+def _subject_end(text: Text, start: int) -> int:
+    last, stop = start, min(text.breath(start)[1], start + 12)
+    while last < stop and (last == start or text.tokens[last].gap == NO_BREAK) and not _another(text, last):
+        if text.norm(last) in text.trade.words["photo_end"]:
+            break
+        last += 1
+    return last

@@ -310,6 +310,24 @@ def _two_halves(text: Text, number: Number) -> Number | None:
     return None
 
 
+def _parted_by_hyphen(text: Text, number: Number) -> Quantity | None:
+    """ "190-8 ohms", as a recogniser writes "one ninety eight": hundreds or tens and what goes into them."""
+    end = number.end
+    if text.norm(end) != "-" or not text.tokens[end].joined or limit_before(text, number.start) is not None:
+        return None
+    second = text.number(end + 1)
+    if second is None or not number.text.isdigit() or not second.text.isdigit():
+        return None
+    unit = unit_at(text, second.end, second)
+    room = 10 ** (len(number.text) - len(number.text.rstrip("0")))
+    if unit is None or not 0 < second.value < room or number.value == 0:
+        return None
+    value = number.value + second.value
+    said = f"'{text.said(number.start, second.end)}': is it {value}?"
+    whole = replace(number, end=second.end, value=value, text=str(value))
+    return Quantity(number.start, unit[2], value, None, unit[0], whole, doubts=[said])
+
+
 def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity | None:
     start, end = number.start, number.end
     high: Decimal | None = None
@@ -322,6 +340,9 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
         q = Quantity(start, end, number.value, None, None, number)
     after_unit = unit[2] if unit else end
     joiner = text.norm(after_unit)
+    whole = _parted_by_hyphen(text, number) if unit is None else None
+    if whole is not None:
+        return whole
     if (
         joiner in text.trade.words["range"]
         and (joiner != "and" or between)

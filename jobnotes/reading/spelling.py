@@ -55,6 +55,9 @@ def digits(
             digit = trade.digits.get(norm_at(tokens, j + 1)) or (
                 norm_at(tokens, j + 1) if norm_at(tokens, j + 1).isdigit() else None
             )
+            if digit is not None and _several_digits(digit):  # "double 27": "double two seven"
+                text, j, exact = text + digit[0] * (REPEATS[norm] - 1) + digit, j + 2, False
+                continue
             if digit is None or len(digit) != 1:
                 break
             text, j = text + digit * REPEATS[norm], j + 2
@@ -79,6 +82,10 @@ def digits(
             continue
         break
     return Spelled(i, j, text, exact) if text else None
+
+
+def _several_digits(norm: str) -> bool:
+    return len(norm) > 1 and norm.isdigit() and norm.isascii()
 
 
 def _digit_like(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
@@ -135,6 +142,9 @@ def spelled(
             if digit:
                 text, j = text + digit.upper() * REPEATS[norm], j + 2
                 continue
+            if _several_digits(nxt):  # "double 27": "double two seven"
+                text, j, exact = text + nxt[0] * (REPEATS[norm] - 1) + nxt, j + 2, False
+                continue
             if meaning:
                 text, j = text + meaning[0].upper() * REPEATS[norm], end
                 continue
@@ -159,7 +169,7 @@ def spelled(
             run = digits(tokens, j, trade, due=False, gap=COMMA)
             if run is None:
                 break
-            text, j = text + run.text, run.end
+            text, j, exact = text + run.text, run.end, exact and run.exact
             continue
         if norm[:1].isdigit() or (any(c.isdigit() for c in norm) and norm.isalnum() and norm.isascii()):
             if "." in norm:

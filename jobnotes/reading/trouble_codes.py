@@ -49,7 +49,7 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
                     repairs.append(Repair(text.said(i, end), letter.upper()))
         if not letter:
             return None
-        body, j, exact = _hex(text, j, 4)
+        body, j, exact = _hex(text, j, _DIGITS)
         if len(body) == 3 and body.endswith("00") and exact and j - i == 3:
             body = "0" + body
             doubts.append(f"read as {letter.upper()}{body}: three digits were said")
@@ -57,6 +57,8 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
             return None
         if not exact:
             doubts.append("a digit of the code was heard as a word")
+        if "-" in text.norms[i:j]:
+            doubts.append(f"a digit of the code was heard apart: '{text.said(i, j)}'")
         more, _, _ = _hex(text, j, 3)
         if len(more) >= 3:  # too long for a trouble code: a part number or the like
             return None
@@ -87,11 +89,18 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
     return HeardCode(i, j, FaultCode(code, system), tuple(doubts), tuple(repairs))
 
 
+#: So many digits a trouble code has behind its letter (ISO 15031-6, SAE J2012).
+_DIGITS = 4
+
+
 def _hex(text: Text, i: int, wanted: int) -> tuple[str, int, bool]:
     """Up to `wanted` hexadecimal digits from `i`, spoken or written: (digits, end, exact)."""
     body, j, exact = "", i, True
     while j < len(text.tokens) and len(body) < wanted and (j == i or text.tokens[j].gap <= COMMA):
         norm = text.norm(j)
+        if norm == "-" and 0 < len(body) < wanted == _DIGITS and text.tokens[j].joined:
+            j += 1  # "041-1", as a recogniser writes digits said one by one
+            continue
         if len(norm) == 1 and norm in "abcdef" and not (norm == "a" and wanted - len(body) == wanted):
             piece, end = norm, j + 1
         else:

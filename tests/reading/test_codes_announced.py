@@ -79,3 +79,13 @@ def test_several_codes_announced_together_are_each_read() -> None:
         "014",
         "077",
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "code"), [("Uniform 041-1 stored", "U0411"), ("papa 029-9 active", "P0299")]
+)
+def test_a_digit_of_a_code_that_a_hyphen_parts_belongs_to_it_for_a_person_to_check(
+    text: str, code: str
+) -> None:
+    fact, detail = one(text, FaultCode)
+    assert (detail.code, fact.status) == (code, "check")

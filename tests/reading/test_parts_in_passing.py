@@ -436,3 +436,9 @@ def test_a_set_is_a_noun_where_it_is_of_something() -> None:
 )
 def test_a_test_that_is_still_to_do_was_not_done(said: str) -> None:
     assert not steps(said)
+
+
+def test_what_was_moved_over_from_the_old_unit_is_reused_though_it_was_heard_as_removed() -> None:
+    told = read_text("the drive gear and the bracket removed over from the old unit")
+    parts = [f.detail for f in told if isinstance(f.detail, Part)]
+    assert [(p.name, p.action) for p in parts] == [("drive gear", "reused"), ("bracket", "reused")]

@@ -55,3 +55,14 @@ def test_two_cues_in_a_line_are_two() -> None:
 def test_a_cue_and_the_finding_in_it_are_both_kept() -> None:
     assert "photo_cue" in kinds("this hose is split, taking a photo of it")
     assert "finding" in kinds("this hose is split, taking a photo of it")
+
+
+@pytest.mark.parametrize("between", [" and one of the ", ". And one of the ", ", and another of the "])
+def test_one_more_photo_that_is_named_with_the_first_is_a_cue_of_its_own(between: str) -> None:
+    told = details(f"photo of the worn pads{between}disc", PhotoCue)
+    assert [cue.subject for cue in told] == ["worn pads", "disc"]
+
+
+def test_one_of_them_is_no_photo() -> None:
+    told = details("photo of the pads, and one of them was cracked", PhotoCue)
+    assert [cue.subject for cue in told] == ["pads"]

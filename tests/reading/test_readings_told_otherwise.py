@@ -233,3 +233,15 @@ def test_a_number_after_a_torque_is_in_the_unit_of_what_is_named_right_before_it
 def test_a_thousand_said_after_spelled_digits_is_a_number_of_its_own() -> None:
     found = details("job three three one oh six thousand and twelve engine hours", Identity)
     assert [(i.kind, i.value) for i in found] == [("job_number", "3310"), ("engine_hours", "6012")]
+
+
+def test_a_number_that_a_hyphen_parts_is_put_together_for_a_person_to_check() -> None:
+    (reading,) = [f for f in said("sensor cold 190-8 ohms") if f.kind == "measurement"]
+    assert (reading.detail.value, reading.status) == (198, "check")  # type: ignore[union-attr]
+    assert reading.why is not None
+    assert "is it 198?" in reading.why
+
+
+def test_a_range_with_a_hyphen_is_still_one() -> None:
+    (reading,) = [f for f in said("coil 21 ohms, spec 20-24 ohms") if f.kind == "measurement"]
+    assert (reading.detail.limit.min, reading.detail.limit.max) == (20, 24)  # type: ignore[union-attr]

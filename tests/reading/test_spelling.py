@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, RADIO, TRADE, tokens
 
 from jobnotes.reading import spelling
+from jobnotes.reading.read import read_text
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -74,3 +75,15 @@ def test_a_repaired_spelling_word_is_never_exact() -> None:
     found = read("four unicorn two")
     assert found.text == "4U2"
     assert not found.exact
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("fitted new valve part number double 27 4", "2274"),
+        ("fitted new valve part number 4 double 271", "42271"),
+    ],
+)
+def test_double_before_several_digits_repeats_the_first_and_is_for_a_person(text: str, number: str) -> None:
+    (fact,) = [f for f in read_text(text) if f.kind == "part"]
+    assert (fact.detail.number, fact.status) == (number, "check")  # type: ignore[union-attr]
