@@ -106,7 +106,7 @@ def clock(text: Text) -> Iterator[Draft]:
         if (
             action == "stop"
             and _more_said(text, end, text.breath(i)[1])
-            and not text.find(text.trade.cue["labour.strong"], end, text.breath(i)[1])
+            and not _hours_told(text, end, text.breath(i)[1])
         ):
             doubts = ("more was said with it: is the job done, or is this a pause?",)
         if _of_a_thing(text, i, end):
@@ -119,6 +119,12 @@ def clock(text: Text) -> Iterator[Draft]:
         i = end
     if waiting is not None:
         yield waiting
+
+
+def _hours_told(text: Text, start: int, end: int) -> bool:
+    """ "stop the clock, call it two hours"; but not "call it away"."""
+    told = text.find(text.trade.cue["labour.strong"], start, end)
+    return bool(told) and any(text.number(k) is not None for k in range(told[0][0], end))
 
 
 def _back_at_a_time(text: Text, i: int, end: int) -> bool:

@@ -46,7 +46,8 @@ def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:
     assert isinstance(draft.detail, FaultCode)
     gone = replace(draft.detail, state="cleared", count=None, ecu=None)
     told = (*draft.doubts, *doubts)
-    return Draft(gone, start, end, 0.9, told, draft.repairs, ((start, end),), unnamed=True)
+    # it can be no surer than the words that named the code
+    return Draft(gone, start, end, 0.9, told, draft.repairs, ((start, end), *draft.keys), unnamed=True)
 
 
 def _cleared(text: Text, named: Sequence[Draft], after: int) -> Iterator[Draft]:
@@ -71,6 +72,7 @@ def _named(text: Text) -> Iterator[Draft]:
     heard = completed(_all(text))
     told: set[str] = set()
     last_ecu: str | None = None
+    own: HeardCode | None = None  # the last one whose SPN was said, not "the same"
     headed = False  # by its control unit, which then holds for the codes that follow
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
@@ -93,6 +95,11 @@ def _named(text: Text) -> Iterator[Draft]:
         state = "cleared" if news.state == "absent" else news.state
         told.add(one.code.code)
         doubts = one.doubts
+        keys = [(one.start, one.end)]
+        if text.cue("codes.same_spn", one.start) is None:
+            own = one
+        elif own is not None:
+            keys.append((own.start, own.end))
         if (
             state == "active"
             and text.norm(one.end) in ("and", "an", "in")
@@ -105,7 +112,7 @@ def _named(text: Text) -> Iterator[Draft]:
             news.end,
             doubts=doubts,
             repairs=one.repairs,
-            keys=((one.start, one.end),),
+            keys=tuple(keys),
         )
 
 

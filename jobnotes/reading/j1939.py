@@ -78,7 +78,7 @@ def j1939_code(text: Text, i: int, last_spn: int | None) -> HeardCode | None:
     elif k == j or text.norm(k - 1) not in ("dash", "-", "/", "slash", "stroke"):
         k = -1
     fmi, end = (
-        (None, j) if k < 0 else _fmi(text, skip(text, k, ("is", "of", "number", "was", "code")), doubts)
+        (None, j) if k < 0 else _fmi(text, skip(text, k, ("is", "of", "number", "was", "code", "-")), doubts)
     )
     if fmi is None and k >= 0:
         end = k

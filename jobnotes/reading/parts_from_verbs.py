@@ -65,6 +65,10 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if work.start > start and text.norm(work.start - 1) not in text.trade.words["before_fit"]:
                 continue
             doubts.append("heard as 'fit': was it done, or still to do?")
+        if work.part_action == "reused" and work.form in text.trade.words["only_moved"]:
+            around = set(text.norms[slice(*text.breath(work.start))])
+            if not around & text.trade.words["moved_over_with"]:
+                doubts.append(f"'{text.said(work.start, work.end)}': was it moved over from the old one?")
         for at, name in enumerate(objects):
             if name.kind is None and (named := _shared_head(text, objects[at : at + 2])) is not None:
                 name = named

@@ -267,11 +267,12 @@ def _counted_off(tokens: Sequence[Token], i: int) -> bool:
 
 
 _THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
-_DICTATED = re.compile(r"\W*\d(-\d{1,2})+\W*")
+_DICTATED = re.compile(r"\W*\d(-\d{1,2})+(-[a-z]{3,}(-\d+)?)?\W*", re.IGNORECASE)
 
 
 def dictated(word: str) -> bool:
-    """Single digits with hyphens between ("7-3", "4-4-17"): hyphens that nobody said."""
+    """Single digits with hyphens between ("7-3", "4-4-17"): hyphens that nobody said. A word may follow, as
+    in "1-1-0-FMI-0"."""
     return bool(_DICTATED.fullmatch(word))
 
 

@@ -38,7 +38,8 @@ def _share(text: Text, quantities: list[Quantity]) -> None:
     for at, q in enumerate(quantities):
         if q.unit is not None or q.high is not None or limit_before(text, q.start):
             continue
-        if text.norm(q.start - 1) in text.trade.words["before_terminal"] or name_counted(text, q):
+        before = text.norm(q.start - 1)
+        if before in text.trade.words["before_terminal"] | text.trade.words["jobs"] or name_counted(text, q):
             continue
         if text.norm(q.end) in ("off", "of", "times", "pieces"):
             continue  # "nuts, 16 off"

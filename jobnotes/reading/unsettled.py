@@ -174,6 +174,8 @@ def _doubted(text: Text, draft: Draft) -> Draft:
             doubts.append("it may be part of a name, as in 'V clamps'")
     if isinstance(detail, FaultCode) and detail.spn is None and not _announced(text, draft, detail):
         doubts.append("nothing was said of it but its letters: is it stored?")
+    if isinstance(detail, FaultCode) and detail.system == "maker" and _after_a_homophone(text, draft.start):
+        doubts.append(f"'{text.norm(draft.start - 1)}' before it may be a digit of it")
     if isinstance(detail, Identity) and (span := _span_of_hours(text, draft, detail)):
         doubts.append(f"{detail.value} on the meter, or {span}?")
     if isinstance(detail, Identity) and detail.kind == "registration" and detail.value.isdigit():
@@ -303,6 +305,10 @@ def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
             if radio_digit or before in text.trade.homophones:
                 return f"{before} {text.norms[k]}"
     return None
+
+
+def _after_a_homophone(text: Text, i: int) -> bool:
+    return i > 0 and text.norm(i - 1) in text.trade.homophones and text.tokens[i].gap == NO_BREAK
 
 
 def _cut_at_its_point(text: Text, draft: Draft) -> str | None:

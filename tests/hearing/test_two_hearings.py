@@ -229,3 +229,11 @@ def test_the_careful_level_hears_a_clip_and_both_agree_on_its_numbers():
     numbers = {w.text.strip(".,"): w for w in heard if any(c.isdigit() for c in w.text)}
     assert {"60.2", "95%"} <= numbers.keys()
     assert all(w.otherwise is None and w.confidence > 0.85 for w in numbers.values())
+
+
+def test_what_is_told_of_codes_without_naming_them_is_no_surer_than_the_code() -> None:
+    first = words("fault code P0702 stored. Replaced the sensor. All codes erased")
+    second = words("fault code P0720 stored. Replaced the sensor. All codes erased")
+    both = TwoHearings(Hears(first), Hears(second), CURVES).hear(silence(1))
+    told = [f for f in read_notes([note(both)]) if f.kind == "fault_code"]
+    assert [f.status for f in told] == ["check", "check"]

@@ -89,3 +89,12 @@ def test_a_digit_of_a_code_that_a_hyphen_parts_belongs_to_it_for_a_person_to_che
 ) -> None:
     fact, detail = one(text, FaultCode)
     assert (detail.code, fact.status) == (code, "check")
+
+
+def test_an_spn_that_was_written_with_hyphens_is_read_whole() -> None:
+    assert [c.code for c in details("SPN 1-1-0-FMI-0 stored", FaultCode)] == ["SPN 110 FMI 0"]
+
+
+def test_a_makers_number_after_a_word_that_may_be_its_first_digit_is_for_a_person() -> None:
+    fact, _ = one("codes on arrival power to 031 pending", FaultCode)
+    assert fact.status == "check"

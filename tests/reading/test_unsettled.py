@@ -144,3 +144,14 @@ def test_a_place_after_each_value_is_of_the_value_before_it() -> None:
 def test_a_place_before_each_value_is_of_the_value_after_it() -> None:
     told = facts("nearside 4 mm offside 2 mm", "measurement")
     assert [f.detail.subject for f in told] == ["nearside", "offside"]  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    "text", ["stop the clock, call it a way to another machine", "we move the chamber too much"]
+)
+def test_what_was_perhaps_something_else_is_never_sure(text: str) -> None:
+    assert [f for f in read_text(text) if f.kind in ("clock", "part") and f.status == "sure"] == []
+
+
+def test_hours_told_with_the_end_of_work_leave_it_sure() -> None:
+    assert [f.status for f in facts("stop the clock, call it two hours", "clock")] == ["sure"]
