@@ -71,7 +71,7 @@ def test_what_the_second_listener_heard_quite_otherwise_is_not_sure() -> None:
 
 
 def test_the_lost_ending_of_a_verb_contradicts_nothing() -> None:
-    steps = facts("old gear removed over the pit", "old gear remove over the pit", "step")
+    steps = facts("old gear removed in the pit", "old gear remove in the pit", "step")
     assert [(f.detail.action, f.status) for f in steps] == [("removed", "sure")]  # type: ignore[union-attr]
 
 
