@@ -19,7 +19,7 @@ from starlette.routing import BaseRoute, Route
 
 from jobnotes.errors import UnusableInputError
 from jobnotes.intake.photos import shown
-from jobnotes.intake.sound import RATE_HZ, mono_16k
+from jobnotes.intake.sound import RATE_HZ, blocks_16k
 from jobnotes.library.library import Library
 from jobnotes.record import Corners, Note, Photo, Record
 from jobnotes.serve import access, state
@@ -83,11 +83,13 @@ def _seconds(request: Request, name: str) -> float:
 
 
 def _samples(note: Note, path: Path) -> NDArray[np.int16]:
+    whole = bytearray()  # of a note of hours, the only copy
     try:
-        heard = mono_16k(path, note.file)
+        for block in blocks_16k(path, file=note.file):
+            whole += (np.clip(block, -1.0, 1.0) * 32767).astype(np.int16).data
     except UnusableInputError as error:
         raise HTTPException(404, str(error)) from error
-    return (np.clip(heard, -1.0, 1.0) * 32767).astype(np.int16)
+    return np.frombuffer(whole, np.int16)
 
 
 def picture(request: Request) -> Response:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -73,6 +74,25 @@ def test_what_is_found_does_not_depend_on_how_the_recording_is_read(block_s):
     found = list(speech(tape.play()))
     assert tuple(one.span for one in found) == spans(sound)
     assert all(np.array_equal(one.samples, sound[one.span.start : one.span.end]) for one in found)
+
+
+def peak_of_finding(minutes: int) -> int:
+    """The most bytes that numpy and Python hold while speech is found in so long a recording."""
+    minute = np.concatenate([clip("words.opus"), silence(60 - len(clip("words.opus")) / RATE_HZ)])
+    tape = Tape(lambda: (minute.copy() for _ in range(minutes)), minutes * 60.0)
+    tracemalloc.start()
+    try:
+        found = sum(len(piece.samples) for piece in pieces(speech(tape.play()), 28.0))
+        assert found > minutes * 2 * RATE_HZ
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+
+@pytest.mark.slow
+def test_finding_speech_in_an_hour_takes_as_much_memory_as_in_six_minutes():
+    peak_of_finding(3)  # loads what is needed once
+    assert peak_of_finding(60) < 1.1 * peak_of_finding(6)
 
 
 def span_lists():
