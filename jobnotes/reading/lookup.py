@@ -66,7 +66,7 @@ class Lookup:
     def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, tuple[M, ...]]:
         """The longest phrase at `i` that no break cuts: "is split. The …" isn't "split the"."""
         end, meanings = phrases.at(self.norms, i)
-        if not any(t.gap > NO_BREAK for t in self.tokens[i + 1 : end]):
+        if end <= i + 1 or not any(t.gap > NO_BREAK for t in self.tokens[i + 1 : end]):
             return end, meanings
         first = next(k for k in range(i + 1, end) if self.tokens[k].gap > NO_BREAK)
         whole = [(stop, meaning) for stop, meaning in phrases.all_at(self.norms, i) if stop <= first]
@@ -86,14 +86,14 @@ class Lookup:
     def find(self, phrases: Phrases[M], start: int, end: int) -> list[tuple[int, int, M]]:
         """Non-overlapping longest matches in `start` … `end`."""
         found: list[tuple[int, int, M]] = []
-        i = start
-        while i < end:
-            stop, meanings = phrases.at(self.norms, i)
+        norms, first_words, free = self.norms, phrases.first_words, start
+        for i in range(max(0, start), min(end, len(norms))):
+            if i < free or norms[i] not in first_words:
+                continue  # most often
+            stop, meanings = phrases.at(norms, i)
             if meanings and stop <= end:
                 found.append((i, stop, meanings[0]))
-                i = stop
-            else:
-                i += 1
+                free = stop
         return found
 
     def number(self, i: int, *, due: bool = False) -> numbers.Number | None:

@@ -71,7 +71,9 @@ class Phrases(Generic[M]):
     def at(self, norms: list[str], position: int) -> tuple[int, tuple[M, ...]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, ()) if none does."""
         last = len(norms)
-        node = self._root.get(norms[position]) if 0 <= position < last else None
+        if not 0 <= position < last or norms[position] not in self._root:
+            return position, ()  # most often
+        node: _Node[M] | None = self._root[norms[position]]
         end = position
         meanings: tuple[M, ...] = ()
         index = position + 1
