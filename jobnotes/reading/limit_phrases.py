@@ -39,10 +39,12 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
                 best = (found[0], role)
     if best is None:
         return None
+    if text.norm(best[0] - 1) == "within" and best[0] == i - 1:
+        return None  # "within limits three hundred and four millimetres"
     if text.norm(best[0] - 1) == "the" and text.norm(best[0] - 2) in text.trade.words["before_a_things_name"]:
         return None  # "gap to the target 11 millimetres"
-    if text.norms[best[0] : i] == ["up", "to"] and _moved_up(text, best[0]):
-        return None  # "nipped the gland up to 350": it was brought there
+    if text.norms[best[0] : i] == ["up", "to"] and (_moved_up(text, best[0]) or _rose(text, best[0])):
+        return None  # "nipped the gland up to 350": it was brought there; "jumps straight up to 5"
     for end in (i, j):
         reading = text.ends_at(text.trade.cue["readings.verbs"], end, 4)
         if reading and reading[0] < best[0]:
@@ -54,6 +56,11 @@ def _in_condition(text: Text, start: int, end: int) -> bool:
     """ "with the key held over 23.9 volts": the words belong to the condition before the value."""
     held = text.ends_at(text.trade.conditions, end, 8)
     return held is not None and held[0] < start
+
+
+def _rose(text: Text, i: int) -> bool:
+    """Whether a verb of rising stands right before "up to"."""
+    return bool(set(text.norms[max(text.clause(i)[0], i - 2) : i]) & text.trade.words["rises"])
 
 
 def _moved_up(text: Text, i: int) -> bool:

@@ -74,14 +74,14 @@ def find_quantities(text: Text) -> list[Quantity]:
             if _label_and_decimal(text, i):
                 i += 1  # "battery one twelve point one volts"
                 continue
-            if first is not None and len(first.atoms) > 1 and len(first.atoms[0]) == 1:
+            if first is not None and no_label(text, first):
+                first = None  # "height at the axle two hundred and ten"
+            elif first is not None and len(first.atoms) > 1 and len(first.atoms[0]) == 1:
                 loose = None if text.norm(i).isdigit() else text.said(first.start, first.end)
                 i += 1  # "cylinder 1 28 bar", "cylinder one twenty-eight"
                 continue
             volts = first is not None and len(first.atoms) == 2 and len(first.atoms[0]) == 2
-            if not text.unit_follows(text.number_end(i)) and not (
-                volts and first is not None and not first.exact
-            ):
+            if first is not None and (not text.unit_follows(first.end) and not (volts and not first.exact)):
                 i = text.number_end(i)  # "axle two", "pin 4", but not "battery twelve six"
                 more = text.number(i + 1) if text.norm(i) in ("and", "to", "or", "&") else None
                 if more is not None and not text.unit_follows(more.end):
@@ -124,6 +124,15 @@ def find_quantities(text: Text) -> list[Quantity]:
         i = q.end
     _doubt_neighbours(text, found)
     return found
+
+
+def no_label(text: Text, number: Number) -> bool:
+    """Whether a number is too large, and told too fully, to say which of several: "two hundred and ten"."""
+    return number.value > _LABELS and "and" in text.norms[number.start : number.end]
+
+
+#: Of several alike there are no more.
+_LABELS = 100
 
 
 def _label_and_decimal(text: Text, i: int) -> bool:
@@ -598,6 +607,10 @@ def changed_to(text: Text, first: Quantity, second: Quantity) -> bool:
 
 def name_counted(text: Text, q: Quantity) -> bool:
     """ "got six bolts": the number counts things."""
+    if text.norm(q.end) in text.trade.words["numbered"] and text.number(q.end + 1) is not None:
+        return False  # "left nine axle two left eight"
+    if q.value > _LABELS and "and" in text.norms[q.start : q.end]:
+        return False  # "bolts two hundred and eighty new bolts"
     name = name_at(text, q.end)
     return (
         name is not None

@@ -47,7 +47,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     tell_entries(text, quantities)
     share_limits(text, quantities)
     last: Measurement | None = None
-    told: dict[str, set[str | None]] = {}
+    told: dict[str, list[str]] = {}
     for q in quantities:
         if q.role != "value" or q.unit is None:
             continue
@@ -59,7 +59,10 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
             subject = process_of(text, q) or _tightened(text, q, near) or _same_as_before(text, q, told)
             if subject is None and q.named is not None:
                 subject = text.said(*q.named)
-            draft = replace(draft, detail=replace(draft.detail, subject=subject))
+            doubts = draft.doubts
+            if subject is None:
+                subject, doubts = _spoken_of_before(text, q, told, near, doubts)
+            draft = replace(draft, detail=replace(draft.detail, subject=subject), doubts=doubts)
         assert isinstance(draft.detail, Measurement)
         if q.unit.quantity == "torque" and not _names_a_component(text, draft.detail.subject):
             fastener = _fastener_before(text, text.breath(q.start)[0], q.start)  # "two were loose, 24 N.m"
@@ -67,7 +70,8 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
                 draft = replace(draft, detail=replace(draft.detail, subject=fastener))
         assert isinstance(draft.detail, Measurement)
         last = draft.detail
-        told.setdefault(last.unit, set()).add(last.subject)
+        if last.subject is not None:
+            told.setdefault(last.unit, []).append(last.subject)
         yield draft
 
 
@@ -123,13 +127,52 @@ def _what_was_set(text: Text, q: Quantity, works: Works) -> str | None:
     return names[0] if len(names) == 1 else None
 
 
-def _same_as_before(text: Text, q: Quantity, told: Mapping[str, set[str | None]]) -> str | None:
+def _same_as_before(text: Text, q: Quantity, told: Mapping[str, Sequence[str]]) -> str | None:
     """ "19.4 bar now": of what was measured in that unit before, where that was one thing only."""
     start, end = text.breath(q.start)
-    before = told.get(q.unit.ucum, set()) if q.unit is not None else set()
+    before = set(told.get(q.unit.ucum, ())) if q.unit is not None else set()
     if len(before) != 1 or "now" not in text.norms[start:end] or end - start > 8:
         return None
     return next(iter(before))
+
+
+#: So many tokens before a reading what it is of may have been named.
+_FAR = 40
+
+
+def _spoken_of_before(
+    text: Text, q: Quantity, told: Mapping[str, Sequence[str]], works: Works, doubts: tuple[str, ...]
+) -> tuple[str | None, tuple[str, ...]]:
+    """(what a reading that names nothing is of, the doubts with it).
+
+    A torque is that of what was worked on last ("new pressure switch on. Four newton metres"), any other
+    reading is of what was measured in that unit before ("170 bar now"): doubted where that was more than one.
+    """
+    start, end = text.breath(q.start)
+    if q.unit is None or end - start > _SHORT or q.unit.quantity == "time":
+        return None, doubts
+    if any(text.trade.components.at(text.norms, k)[1] for k in range(start, end)):
+        return None, doubts
+    if q.unit.quantity == "torque":
+        done = [w for w in works.reaching(max(0, start - _FAR), start) if w.action in _TIGHT]
+        names = [
+            o for w in done[-1:] for o in w.objects if o.kind and not o.pronoun and o.kind != "everything"
+        ]
+        if not names:
+            return None, doubts
+        near = text.breath(start - 1)[0] <= names[-1].start and len(names) == 1
+        return names[-1].text, doubts if near else (*doubts, _OF_WHICH.format(names[-1].text))
+    before = list(dict.fromkeys(told.get(q.unit.ucum, ())))
+    if not before:
+        return None, doubts
+    return before[-1], doubts if len(before) == 1 else (*doubts, _OF_WHICH.format(before[-1]))
+
+
+#: What is said alone in so many tokens tells of what was spoken of before.
+_SHORT = 12
+#: After work of these kinds a torque is that of what went on.
+_TIGHT = frozenset(("refitted", "fitted", "tightened", "reconnected", "closed", "connected"))
+_OF_WHICH = "what was measured was not said: the {}, as before?"
 
 
 def _draft(

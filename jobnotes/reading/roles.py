@@ -107,6 +107,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             )
         if q.role == "tolerance":
             previous = quantities[at - 1] if at else None
+            if previous is not None and previous.role == "value" and _of_its_own(text, previous, q):
+                continue
             if (
                 previous is not None
                 and previous.role in ("nominal", "value", "max", "bare")
@@ -126,6 +128,15 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             q.role = _value_role(text, q, quantities)
         if q.role == "value" and q.unit is None:
             q.role = "bare"
+
+
+def _of_its_own(text: Text, value: Quantity, tolerance: Quantity) -> bool:
+    """ "pointing down 2.4 degrees, tolerance is plus or minus one": how far it may be off, not it."""
+    return (
+        value.unit is not None
+        and text.tokens[value.end].gap > NO_BREAK
+        and bool(set(text.norms[value.end : tolerance.start]) & text.trade.words["limit_nouns"])
+    )
 
 
 def _closing(text: Text, cue: str, q: Quantity) -> tuple[int, str] | None:
@@ -179,6 +190,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
             and not name.pronoun
             and norms[q.end] not in trade.determiners
             and name.kind
+            and text.number(name.end) is None  # but "inlet 0.25 mm exhaust 0.4 mm"
         ):
             return "skip"  # "a 24 volt relay", "ten mil hose"
     if (
@@ -287,7 +299,9 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         if not others and not any(w in text.trade.words["turns"] for w in subject):
             return "condition"
         return "value"
-    if q.unit.quantity == "temperature" and prev in trade.words["taken_at"] and others:
+    told = text.ends_at(trade.cue["readings.verbs"], q.start, 4)
+    reached = told is not None and told[0] < q.start - 1  # "topped out at 560 degrees"
+    if q.unit.quantity == "temperature" and prev in trade.words["taken_at"] and others and not reached:
         return "condition"
     if prev == "with" and others and q.unit.quantity in ("mass", "force"):
         return "condition"  # "eight mil with ten kilos on it"

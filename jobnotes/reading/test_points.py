@@ -35,7 +35,7 @@ def _point_of(
         return lost
     for o in quantities_in(quantities, q, (max(0, start - 30), q.start)):
         if o is not q and low < o.end <= q.start:
-            low = max(low, _after_place(text, o, quantities))
+            low = max(low, o.end if o.role == "condition" else _after_place(text, o, quantities))
             before = o
     if (
         before is not None
@@ -57,6 +57,10 @@ def _point_of(
             named = _strip(text, previous[0], min(min(o.cue_start or o.start, o.start) for o in told))
             if named[0] < named[1] and _names_something(text, text.said(*named)):
                 return text.said(*named), named[0]
+    if before is not None and before.role == "condition":
+        whole = _before_condition(text, q, quantities, before, (start, low, until))
+        if whole is not None:
+            return whole
     breath = text.breath(q.start)[0]
     if low == breath and q.start - breath <= 1 and breath > 0:
         earlier = text.breath(breath - 1)  # "resistance between can high and can low. 60.2 ohms"
@@ -126,6 +130,55 @@ def _point_of(
     if not _names_something(text, subject):
         subject = ""
     return (subject or None), (left[0] if left[1] > left[0] else q.start)
+
+
+def _before_condition(
+    text: Text, q: Quantity, quantities: list[Quantity], condition: Quantity, span: tuple[int, int, int]
+) -> tuple[str, int] | None:
+    """ "stroke at 90 psi: left front 2.1 inches": what is measured stands before what it was taken at.
+
+    `span`: where the clause begins, where the condition ends, and where the value or who measured it begins.
+    """
+    start, low, until = span
+    if not _hollow_or_place(text, low, until):
+        return None
+    earlier = quantities_in(quantities, q, (start, condition.start))
+    first = max((o.end for o in earlier), default=start)
+    lead = _without_claimed(text, first, _condition_start(text, condition))
+    if lead[0] >= lead[1]:
+        return None
+    own = _strip(text, low, until)
+    after = _after_place(text, q, quantities)
+    spans = [lead, *([own] if own[0] < own[1] else []), *([(q.end, after)] if after > q.end else [])]
+    subject = " ".join(text.said(*one) for one in spans)
+    return (subject, lead[0]) if _names_something(text, subject) else None
+
+
+def _hollow_or_place(text: Text, start: int, end: int) -> bool:
+    """Whether nothing is named in these tokens but a place, a condition or how the reading was taken."""
+    start, end = _strip(text, start, end)
+    for i, j, _ in text.find(text.trade.conditions, start, end):
+        if i == start:
+            start = j
+    start, end = _strip(text, start, end)
+    words = text.trade.words["places"] | text.trade.words["changes"]
+    return all(text.norm(k) in words for k in range(start, end))
+
+
+def _condition_start(text: Text, condition: Quantity) -> int:
+    """Where "at 1500 rpm", "with eight hundred kilos" begins."""
+    before = ("at", "for", "after", "within", "in", "over", "with", "by")
+    return condition.start - 1 if text.norm(condition.start - 1) in before else condition.start
+
+
+def _without_claimed(text: Text, start: int, end: int) -> tuple[int, int]:
+    """What of these tokens may name what was measured: after what other facts used up."""
+    start = max((k + 1 for k in range(start, end) if text.claimed[k]), default=start)
+    start, end = _strip(text, start, end)
+    for i, j, _ in reversed(text.find(text.trade.conditions, start, end)):
+        if j == end and i > start:
+            start, end = _strip(text, start, i)
+    return start, end
 
 
 def _lost_before(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[str, int] | None:
@@ -219,7 +272,10 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
     # "… left five right": what stands between two values belongs to the first if nothing stood before it
     return (
         q.end
-        if following is None and i < len(text.tokens) and text.trade.components.at(text.norms, i)[1]
+        if following is None
+        and i < len(text.tokens)
+        and text.tokens[i].gap == NO_BREAK
+        and text.trade.components.at(text.norms, i)[1]
         else i
     )
 

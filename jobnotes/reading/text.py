@@ -104,6 +104,8 @@ class Text(Lookup):
         """
         if "question" in kinds and self.tokens[self.sentence(i)[1] - 1].asked:
             return "question"
+        if measured and self.seen_to_move(i):
+            return None  # "when I hit up it drops to 8.1 volts", "drops to 19.6 if I wiggle the loom"
         if "condition" in kinds and self.find(
             self.trade.cue["unsure.after"], i, min(self.breath(i)[1], i + 12)
         ):
@@ -127,6 +129,17 @@ class Text(Lookup):
             start, end = self.clause(start - 1)
             found = self._sense_between(start, end, kinds, measured)
         return found
+
+    def seen_to_move(self, i: int) -> bool:
+        """Whether a value at `i` is what something was seen to drop or rise to, each time and now."""
+        moves = self.trade.words["moves_to"]
+        k = i - 1
+        while k > 0 and self.norm(k) in ("to", "about", "around", "only", "down", "up", "back", "straight"):
+            k -= 1
+        lead = self.norms[max(self.clause(i)[0], k - 1) : k]
+        may_be = {"should", "must", "may", "would", "could", "might", "to"} & set(lead)
+        supposed = {"if", "unless", "case"} & set(self.norms[self.clause(i)[0] : i])
+        return self.norm(k) in moves and k < i - 1 and not may_be and not supposed
 
     def _ambiguous(self, start: int) -> bool:
         """A clause that may hang on the one before: its verb has no tense of its own."""

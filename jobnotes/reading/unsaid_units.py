@@ -7,11 +7,13 @@ from decimal import Decimal
 
 from jobnotes.reading.knowledge import Unit
 from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.names import name_at
 from jobnotes.reading.quantities import (
     Quantity,
     changed_to,
     is_reported,
     name_counted,
+    no_label,
     said_like_volts,
 )
 from jobnotes.reading.text import Text
@@ -99,12 +101,14 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             continue
         if _bounded_after(text, q):
             continue
-        if text.norm(q.start - 1) in text.trade.words["before_no_value"] or (
-            q.end < len(text.norms) and name_counted(text, q)
-        ):
+        labelled = text.norm(q.start - 1) in text.trade.words["before_no_value"] and not no_label(
+            text, q.number
+        )
+        if labelled or (q.end < len(text.norms) and name_counted(text, q)):
             continue
         counted = text.norm(q.end) in text.trade.words["after_a_count"] and text.tokens[q.end].gap < STOP
-        if text.sense(q.start) is not None or counted:
+        planned = text.sense(q.start) is not None and not text.seen_to_move(q.start)
+        if planned or counted:
             continue  # "nuts 12, all new"
         breath = text.breath(q.start)[0]
         start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
@@ -121,6 +125,10 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             _split_volts(text, q, sure=True)
             continue
         same_breath = _last_since(before, breath)
+        if (moved := _moved_on(text, q, before, start)) is not None:
+            q.unit = moved
+            q.doubts.append(f"{_UNSAID}; {moved.ucum} as for the reading before")
+            continue
         if same_breath and changed_to(text, same_breath, q):
             q.unit = same_breath.unit
             continue
@@ -131,6 +139,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             - text.trade.stop
             - {"at"}
         )
+        words |= _place_behind(text, q)
         doubt: Unit | None = None
         if same_breath and (decimal or is_reported(text, q)) and not at_speed:
             doubt = same_breath.unit
@@ -139,7 +148,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
                 break
             other_start = max(text.breath(other.start)[0], other.start - 10)
             shared = words & (
-                set(text.norms[other_start : other.start])
+                (set(text.norms[other_start : other.start]) | _place_behind(text, other))
                 - text.trade.words["around_subject"]
                 - text.trade.stop
             )
@@ -189,6 +198,10 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
                 q.unit = before[-1].unit
                 q.doubts.append("no unit was said; the same as for the reading before")
                 continue
+        if (sized := _alike_in_size(text, q, before)) is not None and not at_speed:
+            q.unit = sized
+            q.doubts.append(f"{_UNSAID}; {sized.ucum} as for a reading of about that size")
+            continue
         following = quantities[at + 1] if at + 1 < len(quantities) else None
         if (
             following is not None
@@ -197,6 +210,14 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             and limit_before(text, following.start) is not None
         ):
             continue  # "one twenty. Should be sixty ohms": its limit tells
+        like = (
+            _counterpart(text, q, last, before) or _adjusted(text, q, before) or _next_torque(text, q, last)
+        )
+        if like is not None and not at_speed:
+            q.unit = like
+            _split_volts(text, q, sure=True)
+            q.doubts.append(f"{_UNSAID}; {like.ucum} as for the reading before")
+            continue
         thousand = text.trade.units.get("kOhm") if text.norm(q.end) == "k" and decimal else None
         if thousand is not None:
             q.unit, q.end = thousand, q.end + 1
@@ -207,6 +228,148 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = implied
             _split_volts(text, q, sure=True)
             q.doubts.append(f"{_UNSAID}; {implied.ucum} for what is spoken of")
+
+
+def _place_behind(text: Text, q: Quantity) -> set[str]:
+    """The component that is named right behind a value as where it was taken: "24.1 on the coil"."""
+    if q.end >= len(text.tokens) or text.tokens[q.end].gap > NO_BREAK:
+        return set()
+    found = text.cue("readings.at", q.end)
+    name = name_at(text, found[0], text.breath(q.start)[1]) if found is not None else None
+    return {text.norm(name.end - 1)} if name is not None and name.kind is not None else set()
+
+
+def _moved_on(text: Text, q: Quantity, before: list[Quantity], start: int) -> Unit | None:
+    """ "tested to 1.1 bar. Drops to 0.7": a sentence that opens with how the value before it moved."""
+    first = text.breath(q.start)[0]
+    lead = text.norms[first : q.start]
+    words = text.trade.words
+    if not before or start > first or not 1 < len(lead) <= 4 or lead[-1] != "to":
+        return None
+    if lead[0] not in words["changes"] - {"down", "up", "lost"} and not (
+        lead[0] == "it" and lead[1] in words["changes"]
+    ):
+        return None
+    return before[-1].unit if q.start - before[-1].end <= _COUNTERPART else None
+
+
+#: "It's 211 now" may be of what was measured so many tokens before.
+_LONG_AGO = 200
+#: … and was so many times as large or small at most.
+_NEAR_IN_SIZE = 1.25
+
+
+def _alike_in_size(text: Text, q: Quantity, before: list[Quantity]) -> Unit | None:
+    """ "it's 211 and 209 now": the unit of the one reading of that size; the sentence names nothing."""
+    first, end = text.breath(q.start)
+    words = text.trade.words
+    empty = words["around_subject"] | words["before_a_value"] | {"that's", "and", "or"}
+    lead = [text.norm(k) for k in range(first, q.start) if text.number(k) is None]
+    if (
+        not {"it", "it's", "she's", "now", "that's"} & set(text.norms[first:end])
+        or not set(lead) <= empty
+        or q.value < 10
+    ):
+        return None
+    if not (_closed_or_condition(text, q) or text.norm(q.end) == "and"):
+        return None
+    units = {
+        o.unit.ucum: o.unit
+        for o in before
+        if o.unit is not None
+        and q.start - o.end <= _LONG_AGO
+        and o.value > 0
+        and max(o.value, q.value) <= min(o.value, q.value) * Decimal(_NEAR_IN_SIZE)
+    }
+    return next(iter(units.values())) if len(units) == 1 else None
+
+
+#: So many tokens back the other of two places may have been measured.
+_COUNTERPART = 30
+#: One of two alike is at most so many times as large as the other.
+_ALIKE = 15
+
+
+def _counterpart(text: Text, q: Quantity, last: Quantity | None, before: list[Quantity]) -> Unit | None:
+    """ "top front pad is nine mil … the bottom one's at fifteen": the unit of the other of the two, or of
+    what was told of the same place before."""
+    told = _labels(text, q, last)
+    if not told:
+        return None
+    for other in reversed(before):
+        away = q.start - other.end
+        if away > _LONG_AGO:
+            return None
+        if other.unit is None or other.unit.quantity == "time":
+            continue
+        low = max(text.breath(other.start)[0], other.start - 10)
+        named = set(text.norms[low : other.start]) | set(text.norms[other.end : other.end + 3])
+        pairs = (pair.split() for pair in text.trade.words["counterparts"])
+        opposite = any((a in told and b in named) or (b in told and a in named) for a, b in pairs)
+        if (opposite and away <= _COUNTERPART) or told & named:
+            sizes = sorted((abs(q.value), abs(other.value)))
+            if sizes[1] <= _ALIKE * sizes[0]:
+                return other.unit
+    return None
+
+
+def _labels(text: Text, q: Quantity, last: Quantity | None) -> set[str]:
+    """The words of place that stand alone before a number and say which of two it is of."""
+    words = text.trade.words
+    places = words["value_places"] | {w for pair in words["counterparts"] for w in pair.split()}
+    around = words["around_subject"] | words["with_counterpart"] | words["before_a_value"] | places
+    low = max(text.breath(q.start)[0], last.end if last is not None else 0)
+    start = q.start
+    while (
+        start > low
+        and text.norm(start - 1) in around
+        and (start == q.start or text.tokens[start].gap == NO_BREAK)
+    ):
+        start -= 1
+    whole = start == low or text.tokens[start].gap > NO_BREAK
+    ahead = text.norm(q.end) in places | words["with_counterpart"] or text.norm(q.end) == "at"
+    return set(text.norms[start : q.start]) & places if whole and (_closed(text, q.end) or ahead) else set()
+
+
+def _adjusted(text: Text, q: Quantity, before: list[Quantity]) -> Unit | None:
+    """ "wound it back to 5.3", "set it at two eight five": what was put right is in the unit of the reading
+    that was not."""
+    if text.norm(q.end) == "point":
+        return None  # "shimmed it to one point too"
+    lead = text.norms[max(text.clause(q.start)[0], q.start - _LEAD) : q.start]
+    if not before or not lead or lead[-1] not in ("to", "at") or q.start - before[-1].end > _COUNTERPART * 4:
+        return None
+    words = text.trade.words
+    if not words["adjusts"] & set(lead) or not {"it", "them", "that", "both"} & set(lead):
+        return None
+    sizes = [
+        (max(abs(o.value), abs(q.value)) / min(abs(o.value), abs(q.value)), -o.start, o.unit)
+        for o in before
+        if o.value and q.value and o.unit is not None and q.start - o.end <= _COUNTERPART * 4
+    ]
+    nearest = min(sizes, key=lambda one: one[:2], default=None)
+    return nearest[2] if nearest is not None and nearest[0] <= 2 else None
+
+
+#: So many tokens before a number the verb that put a thing to it may stand.
+_LEAD = 6
+
+
+def _next_torque(text: Text, q: Quantity, last: Quantity | None) -> Unit | None:
+    """ "bolts 75 newton metres main cable fourteen": a component and a number, right after a torque."""
+    if last is None or last.unit is None or last.unit.quantity != "torque" or not _closed(text, q.end):
+        return None
+    start = last.end
+    while start < q.start and text.norm(start) in text.trade.words["before_a_value"] | {"and", "the", "then"}:
+        start += 1
+    name = name_at(text, start, q.start) if start < q.start else None
+    end = q.start
+    while end > start and text.norm(end - 1) in text.trade.words["before_a_value"] | {"to"}:
+        end -= 1
+    whole = (
+        name is not None and name.kind not in (None, "everything") and name.end == end and name.count is None
+    )
+    return last.unit if whole and text.breath(last.start) == text.breath(q.start) and q.value >= 4 else None
 
 
 #: So few tokens before a number what tells its unit counts for more than the reading before it.
@@ -248,13 +411,14 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
     decimal = "." in q.number.text or said_like_volts(q)
     if set(text.norms[text.clause(q.start)[0] : q.start]) & text.trade.words["modal"]:
         return None  # "should cut out at eight five": a limit, and no reading
-    if not decimal and not (q.number.exact and abs(q.value) >= 10):
+    hundreds = said_in_hundreds(q)
+    if not decimal and not hundreds and not (q.number.exact and abs(q.value) >= 10):
         return None
     placed = text.norm(q.end) in text.trade.words["value_places"]
     if not (decimal or placed or _closed(text, q.end) or is_reported(text, q)):
         return None
     end = q.end
-    if text.norm(end) in ("on", "at", "across", "from", "in") and not decimal:
+    if text.norm(end) in ("on", "at", "across", "from", "in") and not decimal and not hundreds:
         return None
     stop = min(text.sentence(q.start)[1], q.end + 6)
     for k in range(q.end, stop):
@@ -267,6 +431,8 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
     best: tuple[int, Unit] | None = None
     for one in text.trade.implied:
         if not one.min <= value <= one.max or (one.decimal and not decimal):
+            continue
+        if hundreds and one.decimal:
             continue
         if said_like_volts(q) and not one.decimal and not q.number.exact and one.unit.ucum != "bar":
             continue
@@ -284,6 +450,12 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
         if o.unit is not None and o.unit.quantity == unit.quantity and o.end <= q.start and not o.borrowed
     ]
     return used[-1] if used else unit
+
+
+def said_in_hundreds(q: Quantity) -> bool:
+    """ "six fifty", "two ten": how hundreds are said."""
+    atoms = q.number.atoms
+    return len(atoms) == 2 and len(atoms[0]) == 1 and len(atoms[1]) == 2 and q.value >= 100
 
 
 def _doubt_loose(text: Text, q: Quantity) -> None:
@@ -320,7 +492,10 @@ def _last_since(quantities: list[Quantity], start: int) -> Quantity | None:
 
 def _closed(text: Text, i: int) -> bool:
     return (
-        i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norm(i) in ("now", "before", "after")
+        i >= len(text.tokens)
+        or text.tokens[i].gap > NO_BREAK
+        or text.norm(i) in ("now", "before", "after")
+        or (text.norm(i) == "and" and text.opens_clause(i))
     )
 
 
