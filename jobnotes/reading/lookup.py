@@ -40,13 +40,13 @@ class Lookup:
     def steps_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(action, tense)]) of the longest verb of taking apart or putting back that starts at `i`."""
         if i not in self._steps:
-            self._steps[i] = self._unbroken(self.trade.action_forms, i)
+            self._steps[i] = (i, ()) if self._in_word(i) else self._unbroken(self.trade.action_forms, i)
         return self._steps[i]
 
     def fittings_at(self, i: int) -> tuple[int, tuple[tuple[PartAction, str, str], ...]]:
         """(end, [(action, tense, form)]) of the longest verb of parts that starts at `i`."""
         if i not in self._fittings:
-            self._fittings[i] = self._unbroken(self.trade.part_forms, i)
+            self._fittings[i] = (i, ()) if self._in_word(i) else self._unbroken(self.trade.part_forms, i)
         return self._fittings[i]
 
     def component_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
@@ -62,6 +62,17 @@ class Lookup:
                 m[1] in ("past", "doing") for m in (*self.steps_at(i)[1], *self.fittings_at(i)[1])
             )
         return self._reports[i]
+
+    def _in_word(self, i: int) -> bool:
+        """Whether token `i` is the later part of a word with a hyphen: "push-fit", but not "re-fitted"."""
+        token = self.tokens[i]
+        return (
+            token.joined
+            and "-" in token.text
+            and i > 0
+            and self.norms[i - 1].isalpha()
+            and len(self.norms[i - 1]) > 2
+        )
 
     def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, tuple[M, ...]]:
         """The longest phrase at `i` that no break cuts: "is split. The …" isn't "split the"."""

@@ -244,6 +244,15 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
                 norms[number.end] in trade.words["made_with"] and _plain(text, number.end + 1, last)
             ):
                 return None  # "torqued to thirty-seven foot pounds"
+            joined = number.end + 1
+            if (
+                norms[number.end] == "-"
+                and norms[joined : joined + 1]
+                and norms[joined] in trade.words["made_with"]
+                and _plain(text, joined + 1, last)
+            ):
+                j = joined + 1  # "a 2-pin connector"
+                continue
             if norms[number.end] in trade.words["made_with"] and _plain(text, number.end + 1, last):
                 j = number.end + 1  # "a five pin relay": what it is made with, no count
                 continue
@@ -299,6 +308,12 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             continue
         if norm == "half" and j > start and norms[j - 1] in trade.words["sides"]:
             j += 1  # "the rear half of the shaft"
+            continue
+        if norm == "-" and j > start and _hyphen_in_word(text, j, last):
+            j += 1  # "push-fit elbows"
+            continue
+        if norm == "and" and kind is None and _two_of_one_name(text, j, start, last):
+            j += 1  # "inner and outer bearing"
             continue
         if norm == "in" and norms[j + 1 : j + 2] == ["line"]:
             j += 2
@@ -357,6 +372,30 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         exact=exact,
         reach=max(j, end),
         doubt=doubt,
+    )
+
+
+def _hyphen_in_word(text: Text, j: int, last: int) -> bool:
+    """Whether the hyphen at `j` stands within one word of letters."""
+    return (
+        j + 1 < last
+        and text.tokens[j].joined
+        and text.tokens[j + 1].joined
+        and text.norm(j - 1).isalpha()
+        and text.norm(j + 1).isalpha()
+    )
+
+
+def _two_of_one_name(text: Text, j: int, start: int, last: int) -> bool:
+    """Whether the "and" at `j` joins two places of one name, which goes on behind them."""
+    sides = text.trade.words["sides"]
+    return (
+        j > start
+        and j + 2 < last
+        and text.norm(j - 1) in sides
+        and text.norm(j + 1) in sides
+        and all(text.tokens[k].gap == NO_BREAK for k in (j, j + 1, j + 2))
+        and bool(text.component_at(j + 2)[1])
     )
 
 

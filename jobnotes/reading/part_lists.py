@@ -26,13 +26,24 @@ LARGEST_COUNT = 99
 
 def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     """ "… and a new gasket", "with new copper washers": a new part that no verb took along."""
-    taken = {k for w in works if w.part for o in w.objects for k in range(o.start, o.end)}
+    taken = {
+        k
+        for w in works
+        if w.part
+        for o in w.objects
+        if w.action != "reused" or o.condition != "new"  # "kept the old bowl, new bowl seal"
+        for k in range(o.start, o.end)
+    }
     near = Works(works)
     listed_to = -1  # where the last one ended that goes without a doubt
     i = 0
     while i < len(text.tokens):
         fresh = text.norm(i) == "fresh"
-        if not (fresh or text.norm(i) == "new") or i in taken or _one_of_a_row(text, i):
+        if (
+            not (fresh or text.norm(i) == "new" or _exchanged(text, i))
+            or i in taken
+            or _one_of_a_row(text, i)
+        ):
             i += 1
             continue
         start = i
@@ -104,7 +115,7 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             start,
             name.end,
             score=0.88,
-            doubts=doubts,
+            doubts=(*doubts, name.doubt) if name.doubt else doubts,
             keys=((name.start, name.end),),
         )
         listed_to = -1 if doubts else name.end
@@ -125,6 +136,16 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 doubts=("listed after a new part, without saying that it was fitted",),
                 keys=((more.start, more.end),),
             )
+
+
+def _exchanged(text: Text, i: int) -> bool:
+    """ "recon compressor on": a unit that was made as good as new, and where it is now."""
+    if text.norm(i) not in text.trade.words["exchanged"] or not _goes_straight_on(text, i + 1):
+        return False
+    name = name_at(text, i)
+    where = name.end if name is not None and name.kind is not None else 0
+    where += text.norm(where) == "is"
+    return bool(where) and text.norm(where) in ("on", "in", "fitted") and _goes_straight_on(text, where)
 
 
 def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
@@ -292,11 +313,12 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
     """ "new filter, pan gasket and the sensor": bare names that go on after the first."""
     end = text.breath(i - 1)[1]
     while i < end:
-        while i < end and text.tokens[i].gap == NO_BREAK and text.norm(i) in text.trade.words["sides"]:
-            i += 1  # "new pads both sides and two wear sensors"
+        i = _past_where(text, i, end)
         counted = i < end and text.tokens[i].gap == NO_BREAK and text.number(i) is not None
         if text.norm(i) in ("and", "plus", "with"):
             i += 1
+            while i < end and text.norm(i) in text.trade.words["hesitation"]:
+                i += 1
         elif i < end and text.tokens[i].gap != COMMA and not counted:
             return
         name = name_at(text, i, end)
@@ -307,7 +329,8 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
         closed = (
             name.end >= end
             or text.tokens[name.end].gap > NO_BREAK
-            or text.norm(name.end) in ("and", "plus", "too", "on", "in", "fitted", "obviously", "also", "as")
+            or text.norm(name.end) in text.trade.words["after_list_item"]
+            or (text.number(name.end) is not None and _sizes(text, name.end))
             or numbered(text, name.end)
             or _pieces_after(text, name.end) is not None
             or (counted and text.number(name.end) is not None)
@@ -318,6 +341,38 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
         i = name.end
         if text.norm(i) in ("on", "in", "fitted") and i < end and text.tokens[i].gap == NO_BREAK:
             i += 1  # "new tensioner and idler on, and one belt"
+
+
+def _past_where(text: Text, i: int, end: int) -> int:
+    """Past what tells only where the part before `i` went: "on the right", "both sides", "in it"."""
+    words = text.trade.words
+    while i < end and text.tokens[i].gap == NO_BREAK:
+        told = text.norm(i) in ("on", "in", "at", "to") and i + 1 < end
+        j = i + 1 if told else i
+        j += told and text.norm(j) in ("the", "each", "both", "there", "it")
+        first = j
+        while j < end and text.tokens[j].gap == NO_BREAK and text.norm(j) in words["sides"]:
+            j += 1  # "new pads both sides and two wear sensors"
+        if j == first and not (
+            told and first == i + 2 and text.norm(i + 1) in ("there", "it", "each", "both")
+        ):
+            return i
+        if (
+            j < end
+            and text.norm(j) not in ("and", "plus", "with")
+            and text.tokens[j].gap == NO_BREAK
+            and told
+        ):
+            return i
+        i = j
+    return i
+
+
+def _sizes(text: Text, i: int) -> bool:
+    """Whether the number at `i` tells how large each piece is: "four shims one millimetre each"."""
+    number = text.number(i)
+    unit = text.trade.unit_forms.at(text.norms, number.end)[1] if number is not None else ()
+    return bool(unit) and unit[0][0].quantity == "length"
 
 
 def _pieces_after(text: Text, i: int) -> Number | None:
@@ -370,6 +425,8 @@ def _photo_clause(text: Text, i: int) -> bool:
 
 
 def _followed_by_reading(text: Text, i: int) -> bool:
+    if text.norm(i) == "is" and text.norm(i + 1) in ("on", "in", "fitted", "installed"):
+        return False  # "new alternator's on"
     return text.norm(i) in ("reads", "measures", "is", "shows", "was")
 
 
@@ -420,7 +477,7 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
             ):
                 action: PartAction = "consumed"
             elif (
-                norm == "with"
+                (norm == "with" or name.condition == "new")
                 and fitted
                 and name.kind
                 and name.kind not in text.trade.kinds["not_fitted_with"]

@@ -48,7 +48,8 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 0 <= i - d.keys[0][1] <= 3 or 0 <= i - d.end <= 1
                 for d in (out.drafts[n] for n in out.around(i - 3, i))
             )
-            if plain_cue and (len(run.text) < (3 if follows else 5) or text.unit_follows(run.end)):
+            least = 3 if follows else 4 if _told_in_breath(text, out, i) else 5
+            if plain_cue and (len(run.text) < least or text.unit_follows(run.end)):
                 i += 1
                 continue
             said_of = named_after(text, found[0]) or _named_with(text, i)
@@ -108,6 +109,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 _goes_on(text, out, near, owner.action, run.end)
             i = run.end
     _unnamed(text, out, near)
+    _named_again(text, out)
     return _without_number_as_name(out.drafts)
 
 
@@ -201,6 +203,54 @@ def _unnamed(text: Text, out: _Placed, works: Works) -> None:
         )
         text.claim(run.start, run.end)
         _goes_on(text, out, works, part.action, run.end)
+
+
+#: So many tokens after a part its name may be said again with its number.
+_AGAIN = 60
+
+
+def _named_again(text: Text, out: _Placed) -> None:
+    """ "new belt, new tensioner, tensioner's 2289": a part that is named again, and then its number alone."""
+    for n, draft in enumerate(out.drafts):
+        part = _part(draft)
+        if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
+            continue
+        head = part.name.casefold().split()[-1].removesuffix("s")
+        for k in range(draft.end, min(len(text.tokens), draft.end + _AGAIN)):
+            if text.norm(k).removesuffix("s") != head or not text.free(k, k + 1):
+                continue
+            led_to = {"new", "old"} | text.trade.words["tells_where"]
+            if text.norm(k - 1) in led_to and text.tokens[k].gap == NO_BREAK:
+                break
+            j = k + 1
+            while text.norm(j) in text.trade.words["before_own_number"] and text.tokens[j].gap == NO_BREAK:
+                j += 1
+            run = (_pointed(text, j) or text.spelled(j)) if j < len(text.tokens) else None
+            if run is None or text.tokens[j].gap > NO_BREAK or not text.free(run.start, run.end):
+                continue
+            figures = sum(c.isdigit() for c in run.text)
+            closed = run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK
+            if figures < 3 or len(run.text) < 4 or "." in run.text or text.unit_follows(run.end):
+                continue
+            others = [o for o in out.drafts if o is not draft and head in _part(o).name.casefold()]
+            if others or not (closed or text.norm(run.end) in ("and", *text.trade.determiners)):
+                continue
+            doubts = draft.doubts
+            if figures < 5 and run.text.isdigit():
+                doubts = (*doubts, f"was {run.text} the number of the {part.name}?")
+            if not run.exact:
+                doubts = (*doubts, f"the part number {run.text} holds a repaired letter or digit")
+            out.put(
+                n,
+                replace(
+                    draft,
+                    detail=_with(part, "number", run.text),
+                    doubts=doubts,
+                    keys=(*draft.keys, (run.start, run.end)),
+                ),
+            )
+            text.claim(run.start, run.end)
+            break
 
 
 def _past_what_was_done(text: Text, i: int) -> int:
@@ -316,7 +366,18 @@ def _named_with(text: Text, i: int) -> Name | None:
         end > 0 and text.norm(end - 1) in text.trade.words["has_number"] and text.tokens[end].gap == NO_BREAK
     ):
         end -= 1
-    return name_before(text, end, max(0, i - 6))
+    name = name_before(text, end, max(0, i - 6))
+    led_to = name is not None and text.norm(name.start - 1) in text.trade.words["tells_where"]
+    if led_to and name is not None and text.tokens[name.start].gap == NO_BREAK and name.condition is None:
+        return None  # "the cable from the box to the inverter, part number …": of the cable
+    return name
+
+
+def _told_in_breath(text: Text, out: _Placed, i: int) -> bool:
+    """Whether a part that has no number yet was told in the breath of token `i`, before it."""
+    first = text.breath(i)[0]
+    drafts = (out.drafts[n] for n in out.around(first, i))
+    return any(first <= d.start < i and _part(d).number is None for d in drafts)
 
 
 def _of_that_name(text: Text, named: Name, parts: Mapping[int, str]) -> list[int]:

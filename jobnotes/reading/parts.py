@@ -233,7 +233,8 @@ def _counted_after(text: Text, draft: Draft) -> Draft:
     if text.tokens[draft.end].gap == COMMA and alone and small and part.number is None:
         return replace(draft, detail=replace(part, quantity=number.value), end=number.end)  # "…, six, …"
     tail = text.norms[number.end : number.end + 2]
-    if tail == ["of", "them"] or tail[:1] == ["off"]:
+    pieces = bool(tail) and tail[0] in text.trade.words["piece_words"] and number.value < 60
+    if tail == ["of", "them"] or pieces:
         return replace(
             draft,
             detail=replace(part, quantity=number.value),

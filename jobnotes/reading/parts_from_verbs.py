@@ -90,6 +90,10 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and work.form not in text.trade.replaces
             ):
                 action = "consumed"
+            if action == "consumed" and work.form == "used" and name.condition == "used" and name.kind:
+                action = "reused"  # "used the same coolant again", "used the old bracket again"
+            if action == "reused" and name.condition == "new" and at:
+                continue  # "kept the old bowl, new bowl seal"
             if (
                 action == "consumed"
                 and not filled
@@ -107,8 +111,6 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and _AGAIN & set(text.norms[name.start : name.end])
             ):
                 action = "reused"  # "fitted two of the old bolts"
-            if action == "consumed" and work.form == "used" and name.condition == "used":
-                action = "reused"  # "used the same coolant again"
             if (
                 action == "consumed"
                 and not filled
@@ -287,7 +289,7 @@ def _was_off(text: Text, name: Name) -> bool:
 def _for_warranty(text: Text, work: Work) -> bool:
     start, end = text.sentence(work.start)
     words = set(text.norms[start:end])
-    return bool(words & {"warranty", "claim", "maker", "manufacturer", "customer", "tagged", "bagged"})
+    return bool(words & text.trade.words["kept_for_others"])
 
 
 def _old_near(text: Text, work: Work) -> bool:
