@@ -65,14 +65,10 @@ class Lookup:
 
     def _in_word(self, i: int) -> bool:
         """Whether token `i` is the later part of a word with a hyphen: "push-fit", but not "re-fitted"."""
-        token = self.tokens[i]
-        return (
-            token.joined
-            and "-" in token.text
-            and i > 0
-            and self.norms[i - 1].isalpha()
-            and len(self.norms[i - 1]) > 2
-        )
+        if not 0 < i < len(self.tokens):
+            return False
+        token, before = self.tokens[i], self.norms[i - 1]
+        return token.joined and "-" in token.text and before.isalpha() and len(before) > 2
 
     def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, tuple[M, ...]]:
         """The longest phrase at `i` that no break cuts: "is split. The …" isn't "split the"."""

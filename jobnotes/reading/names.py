@@ -6,6 +6,7 @@ and of what kind. A name whose head the lexicon doesn't know is still a name, wi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
@@ -632,6 +633,9 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             and (found[-1].condition == "new" or text.norm(found[-1].start) in ("a", "an"))
         ):
             break  # "a new top plate the valve rod we kept": a new sentence without its stop
+        if found and k > j and name.kind is None and _closes_list(text, name, found, limit):
+            found.append(name)  # "removed the locking bar, the jaw and the wear ring"
+            break
         if found and (
             name.kind is None or (_numbered(text, name.end) and name.count is None and name.condition is None)
         ):
@@ -656,6 +660,13 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
         if text.norm(j) in ("too", "also", "as"):
             break
     return found
+
+
+def _closes_list(text: Text, name: Name, found: Sequence[Name], limit: int) -> bool:
+    """Whether a thing that no lexicon knows, told as one that is there, is the last of a list."""
+    ends = name.end >= min(limit, len(text.tokens)) or text.tokens[name.end].gap == STOP
+    listed = len(found) > 1 and all(n.kind is not None and n.definite for n in found)
+    return ends and listed and name.definite and name.count is None and thing(text, name)
 
 
 def _numbered(text: Text, j: int) -> bool:

@@ -131,7 +131,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 count = count if count is not None else name.count
             end = max(work.end, name.end)
             if count is None and unit is None and (told := _of_them(text, end)) is not None:
-                count, end = told.value, told.end + 2
+                count = told.value
+                end = told.end + (2 if text.norm(told.end) == "of" else 0)
             if name.kind == "everything" and (but := _except(text, end)) is not None:
                 doubts = (*doubts, f"all but the {but.text}")
                 told_already = text.find(text.trade.cue["headings.loose_end"], *text.sentence(work.start))
@@ -198,6 +199,10 @@ def _of_them(text: Text, i: int) -> Number | None:
     if place is not None and place.definite and not place.pronoun:
         i = place.end  # "popped the clips off the trim, six of them"
     number = text.number(i) if i < len(text.tokens) and text.tokens[i].gap <= COMMA else None
+    if text.norm(i) == "all" and text.tokens[i].gap == COMMA and text.norm(i + 1) != "of":
+        number = text.number(i + 1)  # "hoses back on, all four"
+        ends = number is not None and (number.end >= len(text.tokens) or text.tokens[number.end].gap)
+        return number if ends else None
     return (
         number if number is not None and text.norms[number.end : number.end + 2] == ["of", "them"] else None
     )

@@ -97,6 +97,10 @@ def work_at(text: Text, i: int) -> Work | None:
         ):
             # "plugs numbered and pulled off the injectors": it was done to the plugs
             return Work(i, end, action, part, tense, form, (undergone,), False, subject)
+    if objects and tense == "past" and not subject and _own_torque(text, objects[-1].end):
+        told_of = name_before(text, i, clause_start)
+        if told_of is not None and told_of.kind is not None and not told_of.pronoun:
+            objects = []  # "gearbox refitted bell housing bolts 190 newton metres": of the bolts
     tail = objects[-1].end if objects else j
     if (
         before - 2 > clause_start
@@ -245,6 +249,13 @@ def work_at(text: Text, i: int) -> Work | None:
         passive,
         subject,
     )
+
+
+def _own_torque(text: Text, i: int) -> bool:
+    """Whether a torque is told at `i`, of what is named right before it."""
+    number = text.number(i) if i < len(text.tokens) and text.tokens[i].gap == NO_BREAK else None
+    unit = text.trade.unit_forms.at(text.norms, number.end)[1] if number is not None else ()
+    return bool(unit) and unit[0][0].quantity == "torque"
 
 
 def _thing_before(text: Text, i: int) -> bool:

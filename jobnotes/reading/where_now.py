@@ -108,6 +108,7 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             if (o.kind or o is found[-1])
             and (
                 o.kind not in text.trade.kinds["no_place"]
+                or o.text.casefold().split()[-1] in trade.words["comes_off"]
                 or text.norms[end : end + 2] == ["to", "get"]
                 or (
                     particle[-1] == "in"  # "batteries in": only on, off and out tell how they work
@@ -199,8 +200,12 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     if closes or text.opens_clause(end):
         return True
     norm = text.norms[end]
-    if norm == "at" and particle[0] == "back" and text.number(end + 1) is None:
-        return True  # "lines back on at the left side"
+    if norm == "at" and particle[0] == "back" and not _torque_follows(text, end + 1):
+        return True  # "lines back on at the left side", "plug back in at 15:20"
+    if norm == "in" and particle[0] == "back" and text.norm(end + 1) in ("line", "place", "position"):
+        return True  # "shaft back up in line with the marks"
+    if norm in text.trade.words["definite"] and particle[0] == "back" and name_at(text, end) is not None:
+        return True  # "harness back in the channel"
     if norm in text.trade.words["after_place"]:
         return True
     if norm in ("to", "both", "for", "complete", "again", "as", "at") and particle in (
@@ -228,6 +233,13 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         return False
     if particle in (("off",), ("out",)) and following.kind and following.condition == "new":
         return True  # "sensor lead out new lead in"
+    if (
+        particle == ("off",)
+        and norm in text.trade.determiners
+        and following.kind is not None
+        and (following.end >= len(text.norms) or text.tokens[following.end].gap > NO_BREAK)
+    ):
+        return True  # "cables off the starter, starter out"
     if (
         particle == ("off",)
         and norm in text.trade.determiners
