@@ -163,6 +163,78 @@ def described_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         yield Draft(Statement("finding", text.told(start, stop), component, failure), start, stop, 0.8)
 
 
+#: So many tokens a sentence has at most that tells only how something failed, and one before it of what.
+_ALONE, _BEFORE = 4, 18
+
+
+def failed_alone(text: Text, covered: Covered) -> Iterator[Draft]:
+    """ "Unplugged the resistor, measured it. Open circuit.": how what was looked at right before failed."""
+    for first in text.stops:
+        end = text.breath(first)[1]
+        start = first
+        while start < end and text.norm(start) in text.trade.words["how_much"]:
+            start += 1
+        if first == 0 or end - first > _ALONE or covered.any(first, end):
+            continue
+        told, meanings = text.trade.failures.at(text.norms, start)
+        if not meanings or told != end or text.tokens[end - 1].asked or text.component_at(start)[0] >= end:
+            continue
+        before = text.breath(first - 1)[0]
+        component, failure = what_failed(text, before, first)
+        if first - before > _BEFORE or component is None or failure is not None:
+            continue
+        put_on = any(
+            m[0] in ("fitted", "refitted", "ordered")
+            for k in range(before, first)
+            for m in (*text.steps_at(k)[1], *text.fittings_at(k)[1])
+        )
+        if put_on or text.sense(first - 1, ("condition", "question", "plan")):
+            continue
+        said = text.told(before, end)
+        yield Draft(Statement("finding", said, component, str(meanings[0])), before, end, 0.85)
+
+
+#: So many tokens lie at most between what was found and the word of place behind it.
+_NEAR = 3
+
+
+def evidence(text: Text, covered: Covered) -> Iterator[Draft]:
+    """ "metal on the magnet", "dye at the condenser", "no grease in it at all": what shows that it failed."""
+    words = text.trade.words
+    for start in text.starts:
+        end = min(text.clause(start)[1], text.breath(start)[1])
+        end = min((k for k in range(start + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+        i = start
+        while i < end and text.norm(i) in words["before_evidence"]:
+            i += 1
+        lacking = text.norm(i - 1) == "no" and i > start
+        if i >= end or text.norm(i) not in words["evidence"] or covered.any(start, end):
+            continue
+        if any(text.reports(k) or text.number(k) is not None or text.claimed[k] for k in range(i, end)):
+            continue
+        where = next(
+            (k for k in range(i + 1, min(end, i + 1 + _NEAR)) if text.norm(k) in words["shows_at"]), None
+        )
+        if where is None or text.sense(start, ("plan", "condition", "question", "others")) is not None:
+            continue
+        if text.find(text.trade.sound, i, end) or (not lacking and text.negated(start, end)):
+            continue
+        place = next((n for k in range(where, end) if (n := name_at(text, k, end)) and n.kind), None)
+        named = place.text if place is not None else None
+        pointed = (
+            text.norm(where + 1) in ("it", "there", "here", "them")
+            or text.norm(where) in words["shows_alone"]
+        )
+        if named is None and not pointed:
+            continue
+        if lacking and not pointed and text.norm(where) != "in":
+            continue
+        if place is not None and place.condition == "new":
+            continue
+        named = named or _spoken_of(text, start)
+        yield Draft(Statement("finding", text.told(start, end), named), start, end, 0.82)
+
+
 def _describes(text: Text, start: int, stop: int) -> bool:
     trade = text.trade
     if any(text.reports(k) or text.claimed[k] for k in range(start, stop)):
@@ -181,6 +253,7 @@ def _describes(text: Text, start: int, stop: int) -> bool:
         or name.pronoun
         or name.kind == "everything"
         or name.condition == "new"
+        or text.trade.part_splits.get(text.norm(start))  # "put oil in the tank"
     ):
         return False
     if name.count is not None or name.end >= stop:

@@ -12,13 +12,17 @@ from jobnotes.reading.findings import (
     Covered,
     blurred_findings,
     described_findings,
+    evidence,
+    failed_alone,
     malfunctions,
     missing_things,
     unheaded_findings,
     what_failed,
 )
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at, stands_alone
+from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.record import Statement, StatementKind
 
 
@@ -46,9 +50,54 @@ def statements(text: Text) -> Iterator[Draft]:
             covered.add(start, end)
             yield Draft(Statement("finding", text.told(start, end), component, failure), start, end, 0.85)
     yield from missing
+    for draft in (*_deduced(text, covered), *failed_alone(text, covered), *evidence(text, covered)):
+        covered.add(draft.start, draft.end)
+        yield draft
     yield from unheaded_findings(text, covered)
     yield from blurred_findings(text, covered)
     yield from described_findings(text, covered)
+
+
+#: So many tokens may say how or where the thing failed that was found to be at fault.
+_TOLD_ON = 8
+
+
+def _deduced(text: Text, covered: Covered) -> Iterator[Draft]:
+    """ "it still drops so it's the rams, not the spool": what the technician concludes is the cause."""
+    for i, norm in enumerate(text.norms):
+        if norm != "so" or covered.any(i, i + 1):
+            continue
+        stop = min(text.breath(i)[1], i + 2 * _TOLD_ON)
+        at = _it_is(text, i + 1, stop)
+        if at is not None and text.norm(at) == "not":  # "so it's not the governor at all it's the pipe"
+            following = next((k for k in range(at + 1, stop) if _it_is(text, k, stop) is not None), None)
+            at = _it_is(text, following, stop) if following is not None else None
+        if (
+            at is None
+            or text.norm(at) not in ("the", "its")
+            or text.sense(i, ("condition", "question", "plan"))
+        ):
+            continue
+        name = name_at(text, at, stop)
+        if name is None or name.kind is None or name.pronoun or name.condition == "new":
+            continue
+        end = min((k for k in range(name.end, stop) if text.tokens[k].gap > NO_BREAK), default=stop)
+        end = min(end, name.end + _TOLD_ON)
+        if any(text.number(k) is not None or text.reports(k) for k in range(name.end, end)):
+            continue
+        last = next((k for k in range(name.end, end) if text.norm(k) == "not"), end)
+        failure = what_failed(text, at, last)[1]
+        doubts = () if failure is not None else ("the cause doesn't say how the component failed",)
+        detail = Statement("cause", text.told(at, end), name.text, failure)
+        yield Draft(detail, i, end, 0.85, doubts)
+
+
+def _it_is(text: Text, i: int, stop: int) -> int | None:
+    """Where "it's", "it is", "that's" or the like ends that begins at `i`."""
+    if text.norm(i) in ("it's", "that's"):
+        return i + 1 if i + 1 < stop else None
+    said = text.norm(i) in ("it", "that") and text.norm(i + 1) in ("is", "was")
+    return i + 2 if said and i + 2 < stop else None
 
 
 def _after_putting_back(text: Text, i: int) -> bool:
@@ -72,6 +121,9 @@ def _causes_told_last(text: Text) -> Iterator[Draft]:
             continue
         if text.find(text.trade.cue["headings.cause"], begin, end):
             continue
+        rest = (j, text.breath(j - 1)[1])
+        if rest[1] - j > 1 and text.cue("headings.cause", i) and what_failed(text, *rest)[1] is not None:
+            continue  # "that's your cause, collapsed suction hose": it comes after
         own = max(begin, text.sentence(end - 1)[0])
         begin = own if what_failed(text, own, end)[1] else begin
         if what_failed(text, begin, end)[1] is None:
@@ -199,7 +251,8 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             continue  # job number, meter reading: nothing is told yet
         done += 1
         if covered.any(first, end) or any(
-            text.steps_at(k)[1] and text.steps_at(k)[1][0][1] == "past" for k in range(first, end)
+            text.steps_at(k)[1] and text.steps_at(k)[1][0][1] == "past" and text.norm(k) != "back"
+            for k in range(first, end)
         ):
             continue
         body = first
@@ -207,7 +260,12 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             body += 1
         found = text.find(text.trade.cue["symptoms.words"], body, end)
         found = [one for one in found if not text.negated(max(body, one[0] - 2), one[0])]
-        if found and end - body >= 2 and text.sense(found[0][0], ("condition", "question")) is None:
+        alone = found and (found[0][0], found[0][1]) == (body, end)  # "Misfire."
+        if (
+            found
+            and (end - body >= 2 or alone)
+            and text.sense(found[0][0], ("condition", "question")) is None
+        ):
             last = end
             while last > body and text.claimed[last - 1]:
                 last -= 1
@@ -216,7 +274,7 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
                 body,
                 last,
                 0.85,
-                _inferred(text, body, last),
+                _inferred(text, body, last) or (("very short: was more said?",) if alone else ()),
             )
     return None if headed else _perhaps_complained(text, covered)
 
