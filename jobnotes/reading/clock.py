@@ -8,6 +8,7 @@ from operator import itemgetter
 from typing import Literal
 
 from jobnotes.reading.clock_spans import spans
+from jobnotes.reading.durations import duration
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.time_of_day import time_of_day
@@ -28,6 +29,8 @@ def clock(text: Text) -> Iterator[Draft]:
         heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
         if not heard and (timed := _at_a_time(text, i)) is not None:
             heard = [timed]
+        if not heard and (alone := _alone(text, i)) is not None:
+            heard = [alone]
         if not heard or text.claimed[i]:
             i += 1
             continue
@@ -148,6 +151,27 @@ def _at_a_time(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "sta
         for k in range(at, min(reach, text.breath(i)[1])):
             if time_of_day(text, k) is not None:
                 return found[0], action
+    return None
+
+
+#: So many tokens beside "finished" its hours may be told.
+_HOURS_NEAR = 8
+
+
+def _alone(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "start", "stop"]] | None:
+    """ "On the clock.", "finished, one hour twenty labour": what stands between breaks and says no more."""
+    if i > 0 and text.tokens[i].gap == NO_BREAK:
+        return None
+    for action in _ACTIONS:
+        found = text.cue(f"clock_alone.{action}", i)
+        if found is None or (found[0] < len(text.tokens) and text.tokens[found[0]].gap == NO_BREAK):
+            continue
+        near = range(max(0, i - _HOURS_NEAR), min(len(text.tokens), found[0] + _HOURS_NEAR))
+        if action == "pause" and not set(text.norms[max(0, i - 3) : i]) & text.trade.words["clock_words"]:
+            continue  # "clock off, tea", but not "milk and two sugars, tea"
+        if action == "stop" and not any(duration(text, k) is not None for k in near):
+            continue  # "finished" may be said of anything
+        return found[0], action
     return None
 
 

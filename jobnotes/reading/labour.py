@@ -34,6 +34,10 @@ def labour(text: Text) -> Iterator[Draft]:
         if span is None and not text.claimed[i]:
             span = unnamed_hours(text, i)
         more = False
+        told_short = None
+        if unnamed and not text.claimed[i]:
+            told_short = _put_down(text, i) or _short_list(text, i)
+            span = told_short or span
         if span is None and not text.claimed[i] and last_end is not None and i - last_end <= 4:
             span = _more_hours(text, i) if text.breath(i) == text.breath(last_end - 1) else None
             more = span is not None
@@ -52,14 +56,22 @@ def labour(text: Text) -> Iterator[Draft]:
         if waited and not text.find(text.trade.cue["labour.strong"], start, i):
             i = end
             continue
-        if more or _is_labour(text, start, i, end, stop) or (near and _goes_on(text, i, end)):
+        if (
+            more
+            or told_short is not None
+            or _is_labour(text, start, i, end, stop)
+            or (near and _goes_on(text, i, end))
+        ):
             last_end = end
             operation, op_end, op_start = _operation(text, start, i, end, stop)
             if unnamed and operation_before(text, start, i) is not None:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if SHORTEST < hours <= 24 else [f"{hours} hours in one go is unusual"]
             doubts += _doubts(text, start, i, end)
-            if heard is not None or as_heard:
+            if told_short is not None:
+                operation, op_end = _for_what(text, end)
+                doubts.append("no hours were said: is it labour?")
+            if (heard is not None or as_heard) and told_short is None:
                 doubts.append(f"the hours were heard as '{text.said(i, end)}'")
             yield Draft(
                 LabourSaid(hours.normalize() + 0 if hours == hours.to_integral_value() else hours, operation),
@@ -254,6 +266,70 @@ def operation_before(text: Text, start: int, i: int) -> str | None:
             break
         first -= 1
     return text.said(first, i) if first < i else None
+
+
+#: A breath that lists hours so has at most so many tokens.
+_LONGEST_LIST = 40
+#: So many tokens after hours that were told what is to be put down may be said.
+_PUT_DOWN = 14
+
+
+def _put_down(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """ "two hours and a bit. Put two and a quarter.", "put 1.8 down": what goes on the bill, after hours."""
+    number = text.number(i)
+    opens = text.norm(i - 1) in ("put", "book", "charge", "say") and i - 1 == text.breath(i)[0]
+    if number is None or not opens or not 0 < number.value < 24 or text.unit_follows(number.end):
+        return None
+    end = number.end + (text.norm(number.end) == "down")
+    closed = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK
+    first = max(0, i - 1 - _PUT_DOWN)
+    told = any(duration(text, k) is not None for k in range(first, i - 1))
+    return (number.value, number.end) if closed and told else None
+
+
+def _short_list(text: Text, i: int) -> tuple[Decimal, int] | None:
+    """ "one point one for the valve, point four for the diag": decimals, each for what was done."""
+    start, stop = text.breath(i)
+    if stop - start > _LONGEST_LIST or _entry(text, i, start, stop) is None:
+        return None
+    entries = [k for k in range(start, stop) if _entry(text, k, start, stop) is not None]
+    if (
+        len(entries) < 2
+        or i not in entries
+        or len(entries) != 1 + sum(text.tokens[k].gap > NO_BREAK for k in range(start + 1, stop))
+    ):
+        return None
+    return _entry(text, i, start, stop)
+
+
+def _entry(text: Text, i: int, start: int, stop: int) -> tuple[Decimal, int] | None:
+    """A decimal below a day that opens its part of a list, and "for" with what it was for up to the next."""
+    if i > start and text.tokens[i].gap == NO_BREAK:
+        return None
+    number = text.number(i)
+    if (
+        number is None
+        or "." not in number.text
+        or not 0 < number.value < 24
+        or text.norm(number.end) != "for"
+    ):
+        return None
+    end = next((k for k in range(number.end, stop) if text.tokens[k].gap > NO_BREAK), stop)
+    named = end - number.end - 1
+    return (number.value, number.end) if 0 < named <= _LONGEST_NAME + 1 else None
+
+
+def _for_what(text: Text, end: int) -> tuple[str | None, int]:
+    """What hours were for that is told right behind them, and where it ends."""
+    if text.norm(end) != "for":
+        return None, end
+    first = end + 1
+    while text.norm(first) in text.trade.determiners:
+        first += 1
+    last = next(
+        (k for k in range(first, len(text.tokens)) if text.tokens[k].gap > NO_BREAK), len(text.tokens)
+    )
+    return (text.said(first, last), last) if first < last else (None, end)
 
 
 def _more_hours(text: Text, i: int) -> tuple[Decimal, int] | None:
