@@ -79,7 +79,7 @@ def _parties(seen: View) -> list[list[Cell | str]]:
     record = seen.record
     buyer = record.invoice.buyer if record.invoice else None
     return [
-        [seen.say(label), money.one_line(seen, party), seen.say("form.none")]
+        [seen.say(label), money.one_line(seen, party), seen.say("form.office")]
         for label, party in (("label.workshop", record.workshop), ("label.buyer", buyer))
         if party is not None
     ]
@@ -89,7 +89,7 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     say = seen.say
     sections.supports(seen, sheet, say("claim.supports"))
     sections.statements(seen, sheet, seen.of("finding"), say("claim.findings"))
-    sections.codes(seen, sheet, say("claim.codes"))
+    sections.codes(seen, sheet, say("claim.codes"), in_words=True)
     sections.readings(seen, sheet, say("claim.readings"))
     every = ("fitted", "consumed", "reused", "removed", "ordered")
     sections.parts(seen, sheet, say("claim.parts"), every, say_action=True)

@@ -71,7 +71,7 @@ def named_identity_rows(
     """The same rows, each with the name of what it tells."""
     job = seen.record.job
     rows: list[tuple[str, list[Cell | str]]] = []
-    plain = seen.say("form.none")
+    plain, office = seen.say("form.none"), seen.say("form.office")
     key = ""
 
     def add(label: str, value: str, evidence: str = plain, remark: str = "") -> None:
@@ -98,7 +98,7 @@ def named_identity_rows(
         if value is not None:
             facts = told.pop((value, unit), [])
             shown = values.quantity(value, unit, seen.wording)
-            add(label, shown, seen.evidence(*facts, between=", "), seen.marks(facts))
+            add(label, shown, seen.evidence(*facts, between=", ") if facts else office, seen.marks(facts))
         elif not told and not _other_meter(seen, kind):
             add_missing(label)
         for (other, other_unit), facts in told.items():
@@ -107,7 +107,7 @@ def named_identity_rows(
             add(name, shown, seen.evidence(*facts, between=", "), seen.marks(facts))
     for key, text in (("customer", job.customer), ("technician", job.technician)):
         if text:
-            add(seen.say(f"label.{key}"), text)
+            add(seen.say(f"label.{key}"), text, office)
     key = "worked"
     span = _span(seen)
     if span:
@@ -121,12 +121,12 @@ def named_identity_rows(
         dates = (("in_service", job.in_service_on), ("failed", job.failed_on), ("claimed_on", job.claimed_on))
         for key, day in dates:
             if day:
-                add(seen.say(f"label.{key}"), values.date(day, seen.wording))
+                add(seen.say(f"label.{key}"), values.date(day, seen.wording), office)
             else:
                 add_missing(seen.say(f"label.{key}"))
         for key, text in (("claim_number", job.claim_number), ("claim_payer", job.payer)):
             if text:
-                add(seen.say(f"label.{key}"), text)
+                add(seen.say(f"label.{key}"), text, office)
     return rows
 
 
@@ -187,7 +187,8 @@ def statements(
 # --- tables of one kind of fact ------------------------------------------------------------------
 
 
-def codes(seen: View, sheet: Sheet, heading: str) -> None:
+def codes(seen: View, sheet: Sheet, heading: str, *, in_words: bool = False) -> None:
+    """The fault codes; `in_words`: with the words in which it was told that one is gone."""
     rows: list[list[Cell | str]] = []
     for fact in seen.of("fault_code"):
         code = fact.detail
@@ -195,7 +196,7 @@ def codes(seen: View, sheet: Sheet, heading: str) -> None:
         rows.append(
             [
                 Cell(code.code, remark=seen.mark(fact), bold=True),
-                values.code_meaning(code, seen.wording),
+                _code_meaning(seen, fact, code, in_words),
                 seen.wording.name("state", code.state) if code.state else "",
                 "" if code.count is None else str(code.count),
                 seen.wording.spoken(code.ecu or ""),
@@ -216,6 +217,15 @@ def codes(seen: View, sheet: Sheet, heading: str) -> None:
             rows,
             describe=heading,
         )
+
+
+def _code_meaning(seen: View, fact: r.Fact, code: r.FaultCode, in_words: bool) -> str:
+    """What the code means; of one that is gone also how that was told: erased, or "did not return"."""
+    meaning = values.code_meaning(code, seen.wording)
+    told = fact.quote.strip(" .,;")
+    if not in_words or code.state != "cleared" or not told:
+        return meaning
+    return seen.say("form.in_words", what=meaning, words=seen.wording.spoken(told))
 
 
 def readings(seen: View, sheet: Sheet, heading: str) -> None:

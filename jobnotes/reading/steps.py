@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from jobnotes.reading.knowledge import Unit
 from jobnotes.reading.names import Name, amount_before, name_at, thing, unknown
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
@@ -133,6 +134,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if count is None and unit is None and (told := _of_them(text, end)) is not None:
                 count = told.value
                 end = told.end + (2 if text.norm(told.end) == "of" else 0)
+            far = _how_far(text, work.start, end) if action == "tested" and count is None else None
+            if far is not None and far[0].start >= end:
+                count, unit, end = far[0].value, far[1].ucum, far[0].end + 1
             if name.kind == "everything" and (but := _except(text, end)) is not None:
                 doubts = (*doubts, f"all but the {but.text}")
                 told_already = text.find(text.trade.cue["headings.loose_end"], *text.sentence(work.start))
@@ -403,4 +407,29 @@ def tests(text: Text) -> Iterator[Draft]:
             and text.tokens[j].gap == 0
         ):
             continue
-        yield Draft(Step("tested", text.said(i, j)), i, j, score=0.85, keys=((i, j),))
+        far = _how_far(text, i, j)
+        if far is None:
+            yield Draft(Step("tested", text.said(i, j)), i, j, score=0.85, keys=((i, j),))
+            continue
+        number, unit = far
+        step = Step("tested", text.said(i, j), number.value, unit.ucum)
+        start, end = min(i, number.start), max(j, number.end + (number.start > i))
+        yield Draft(step, start, end, score=0.85, keys=((i, j), (number.start, number.end)))
+
+
+#: What tells how much of a test there was, by the quantities of units.
+_EXTENT = ("distance", "time")
+
+
+def _how_far(text: Text, start: int, end: int) -> tuple[Number, Unit] | None:
+    """The distance or time of a test that is told at `start` … `end`: "road test, 12 kilometres"."""
+    before = amount_before(text, start, text.breath(start)[0])
+    if before is not None and before[1].quantity in _EXTENT and text.tokens[start].gap == NO_BREAK:
+        return before
+    k = end + (text.norm(end) in ("of", "for", "over"))
+    number = text.number(k) if k < text.breath(start)[1] else None
+    if number is None or number.value <= 0 or text.tokens[k].gap > COMMA:
+        return None
+    after, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    closes = after >= len(text.tokens) or text.tokens[after].gap > NO_BREAK or text.opens_clause(after)
+    return (number, meanings[0][0]) if meanings and meanings[0][0].quantity in _EXTENT and closes else None

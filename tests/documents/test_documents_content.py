@@ -174,6 +174,13 @@ def test_the_customers_report_has_no_words_as_heard_and_no_digests(coach_documen
         assert original.file not in text
 
 
+def test_the_claim_has_the_words_in_which_a_code_was_told_to_be_gone(coach_documents: Written) -> None:
+    gone = [f for f in coach_documents.record.facts if getattr(f.detail, "state", None) == "cleared"]
+    assert gone
+    for fact in gone:
+        assert f"in words: “{fact.quote.strip(' .,;')}”" in text_of(coach_documents.claim)
+
+
 def test_a_labour_line_that_rests_on_a_private_remark_keeps_its_hours_and_loses_its_words(
     tmp_path: Path,
 ) -> None:

@@ -451,3 +451,21 @@ def test_a_target_is_a_thing_where_something_is_as_far_from_it() -> None:
         "Switch has 23.9 volts on the supply, gap to the target 9 mm, should be 2 to 4.", Measurement
     )
     assert (supply.limit, gap.verdict) == (None, "outside")
+
+
+@pytest.mark.parametrize(
+    ("text", "far"),
+    [
+        ("Road test, 12 kilometres. All good.", (12, "km")),
+        ("Ten mile road test, all good.", (10, "[mi_i]")),
+        ("road tested 20 minutes", (20, "min")),
+    ],
+)
+def test_how_far_or_how_long_a_test_went_is_kept_with_it(text: str, far: tuple[int, str]) -> None:
+    (step,) = details(text, Step)
+    assert (step.action, (step.quantity, step.unit)) == ("tested", far)
+
+
+def test_the_time_of_what_was_measured_is_none_of_the_tests() -> None:
+    (step,) = details("leak test, pressure drop in ten minutes 0.1 bar", Step)
+    assert step.quantity is None
