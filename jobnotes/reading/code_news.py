@@ -24,12 +24,13 @@ _TIMES = {"once": 1, "twice": 2, "thrice": 3}
 
 @dataclass(frozen=True, slots=True)
 class News:
-    """What is said about a code, and the end of what says so."""
+    """What is said about a code, the end of what says so, and the tokens of the number that counts it."""
 
     state: State | Absent | None
     count: int | None
     ecu: str | None
     end: int
+    counted: tuple[int, int] | None = None
 
 
 def gone_codes(text: Text) -> list[tuple[int, int]]:
@@ -116,7 +117,20 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
         count_end = told if count is not None else count_end
     quote_end = max(quote_end, count_end)
     ecu = _ecu(text, one, start, limit, before)
-    return News(state, count, ecu, quote_end)
+    counted = _number_before(text, one.end, count_end) if count is not None else None
+    return News(state, count, ecu, quote_end, counted)
+
+
+#: So many tokens before its end the number of a count begins: "a hundred and twelve times".
+_COUNT = 6
+
+
+def _number_before(text: Text, start: int, end: int) -> tuple[int, int] | None:
+    for k in range(max(start, end - _COUNT), end):
+        number = text.number(k)
+        if number is not None and number.end <= end:
+            return k, number.end
+    return None
 
 
 def _contrast(text: Text, start: int, end: int) -> bool:

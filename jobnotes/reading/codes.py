@@ -100,6 +100,8 @@ def _named(text: Text) -> Iterator[Draft]:
             own = one
         elif own is not None:
             keys.append((own.start, own.end))
+        if news.counted is not None:
+            keys.append(news.counted)
         if (
             state == "active"
             and text.norm(one.end) in ("and", "an", "in")

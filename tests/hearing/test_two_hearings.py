@@ -237,3 +237,11 @@ def test_what_is_told_of_codes_without_naming_them_is_no_surer_than_the_code() -
     both = TwoHearings(Hears(first), Hears(second), CURVES).hear(silence(1))
     told = [f for f in read_notes([note(both)]) if f.kind == "fault_code"]
     assert [f.status for f in told] == ["check", "check"]
+
+
+def test_how_often_a_code_came_is_to_check_where_the_number_was_heard_in_two_ways():
+    first = words("SPN 110 FMI 0 occurrence count 40 stored", 0.97)
+    other = words("SPN 110 FMI 0 occurrence count 14 stored")
+    (fact,) = read_notes([note(TwoHearings(Hears(first), Hears(other), CURVES).hear(silence(1)))])
+    assert (fact.detail.count, fact.status) == (40, "check")
+    assert "heard as '40' and as '14'" in fact.why
