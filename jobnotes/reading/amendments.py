@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from jobnotes.reading.durations import duration
 from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Text
@@ -179,6 +180,9 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     old = _old(text, i, label, label_end, spelled, floor, new_end)
     if old is None:
         return None
+    span = _whole_span(text, i, j, floor) if not spelled else None
+    if span is not None:
+        return Amendment(span[0], span[1], i, j, span[2])
     if soft and not closed:
         if text.norm(old[1]) != text.norm(new_end):
             return None
@@ -190,6 +194,23 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         if units and not again:  # another unit, or one that was not said before
             old, new_end = (old[0], old_stop), stop
     return Amendment(old[0], old[1], i, j, new_end)
+
+
+#: So many tokens a span of time takes at most.
+_LONGEST_SPAN = 8
+
+
+def _whole_span(text: Text, cue: int, new: int, floor: int) -> tuple[int, int, int] | None:
+    """(start, end, end of the new one) where one span of time takes the place of another: "an hour and three
+    quarters, no, make that two hours" is not only about the quarters."""
+    told = duration(text, new)
+    if told is None:
+        return None
+    for k in range(max(floor, cue - _LONGEST_SPAN), cue):
+        before = duration(text, k)
+        if before is not None and cue - before[1] <= 1:
+            return k, before[1], told[1]
+    return None
 
 
 def _like_before(text: Text, run: Spelled, i: int, floor: int) -> bool:
@@ -210,6 +231,9 @@ def _closes(text: Text, end: int) -> bool:
         return True
     if text.unit_follows(end) or text.opens_clause(end):
         return True
+    bounded = end + 1 if text.norm(end) in ("it", "they", "that", "and") else end
+    if any(text.cue(f"limits.{role}", bounded) for role in ("nominal", "max", "min")):
+        return True  # "two, no, three it should be nothing"
     return any(
         text.trade.cue[n].at(text.norms, end)[1]
         for n in (

@@ -50,7 +50,10 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
         if i >= covered and norm in openers:
             for name in openers[norm]:
                 found = text.cue(name, i)
-                if found and (sentence or _opens(text, name, i, found[0])):
+                complained = (
+                    bool(clauses) and found is not None and _complained_of(text, clauses[-1], found[1])
+                )
+                if found and not complained and (sentence or _opens(text, name, i, found[0])):
                     opened = max(opened, found[0])
             if opened > i:
                 clause = sentence = True
@@ -78,7 +81,7 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
             ):
                 clause = True
             elif had_action and _starts_verb(text, i) and prev not in text.trade.words["holds_verb"]:
-                clause = not _passive_ahead(text, i)
+                clause = not (_passive_ahead(text, i) or _alternates(text, clauses[-1], i))
         if clause:
             clauses.append(i)
             had_action = False
@@ -88,6 +91,12 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
             had_action = True
         i += 1
     return clauses, sentences
+
+
+def _complained_of(text: Lookup, start: int, heading: str) -> bool:
+    """ "complaint gearbox oil on the floor": what is a hazard elsewhere is what the clause complains of."""
+    opened = text.cue("headings", start) if heading == "hazard" else None
+    return opened is not None and opened[1] == "complaint"
 
 
 def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
@@ -159,3 +168,34 @@ def _passive_ahead(text: Lookup, i: int) -> bool:
     if text.norms[i] in text.trade.words["intransitive"]:
         return True  # "belt came off fan came off"
     return text.norms[end] in text.trade.stop or text.norms[end - 1] == "to" or text.number(end) is not None
+
+
+#: So many words name a thing at most, where things and their verbs follow each other.
+_LONGEST_NAME = 5
+
+
+def _alternates(text: Lookup, start: int, i: int) -> bool:
+    """ "plate removed jaw replaced both mounts replaced": things before their verbs, one after another, since
+    the clause at `start` opened with a thing."""
+    if not _ends_a_thing(text, start, i) or text.norms[start] in text.trade.words["speakers"]:
+        return False
+    first = next((k for k in range(start, i) if _starts_verb(text, k)), start)
+    if first == start or not _ends_a_thing(text, start, first):
+        return False
+    end = max(text.steps_at(i)[0], text.fittings_at(i)[0], i + 1)
+    for k in range(end + 1, min(end + _LONGEST_NAME, len(text.norms))):
+        if text.tokens[k].gap > NO_BREAK:
+            return False
+        if text.reports(k):
+            return _ends_a_thing(text, end, k)
+    return False
+
+
+def _ends_a_thing(text: Lookup, start: int, end: int) -> bool:
+    """Whether a component ends right before `end`, and nothing but names stands from `start`."""
+    held = {"and", "both", "all"} | text.trade.determiners
+    if any(text.norms[k] in text.trade.stop - held for k in range(start, end)):
+        return False
+    return any(
+        text.component_at(k)[1] and text.component_at(k)[0] == end for k in range(max(start, end - 4), end)
+    )

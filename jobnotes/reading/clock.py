@@ -81,6 +81,7 @@ def clock(text: Text) -> Iterator[Draft]:
                     k
                     for k in range(end, min(stop, end + 9))
                     if text.norm(k) in ("waiting", "till", "until", "awaiting")
+                    or _only_a_meal(text, k, text.breath(i)[1])
                     or (text.norm(k) == "for" and text.norm(k + 1) not in text.trade.words["for_good"])
                     or (k > end and text.cue("clock.resume", k) is not None)
                 ),
@@ -128,6 +129,11 @@ def _hours_told(text: Text, start: int, end: int) -> bool:
     """ "stop the clock, call it two hours"; but not "call it away"."""
     told = text.find(text.trade.cue["labour.strong"], start, end)
     return bool(told) and any(text.number(k) is not None for k in range(told[0][0], end))
+
+
+def _only_a_meal(text: Text, i: int, end: int) -> bool:
+    """ "stopping the clock, breakfast.": a meal is all that is told after it."""
+    return i == end - 1 and text.norm(i) in text.trade.words["meals"] - text.trade.words["time_of_day"]
 
 
 def _back_at_a_time(text: Text, i: int, end: int) -> bool:

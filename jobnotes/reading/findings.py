@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from jobnotes.reading.names import Name, name_at, thing, unknown
 from jobnotes.reading.text import Draft, Text
@@ -56,6 +57,51 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
         told_first = where >= best.start and told_to < best.end and text.said(where, best.end) == best.text
         component = text.said(told_to, best.end) if told_first else best.text  # "seized caliper"
     return component, failure
+
+
+def each_of_several(text: Text, draft: Draft) -> Iterator[Draft]:
+    """ "the gland is wet and the hose is chafed": two findings, each with its component and its failure."""
+    detail = draft.detail
+    if not isinstance(detail, Statement) or detail.kind != "finding" or draft.shown is not None:
+        yield draft
+        return
+    first = next(
+        (k for k in range(draft.start, draft.end) if text.told(k, draft.end).strip() == detail.text), None
+    )
+    first = first if first is not None else _as_said(text, draft, detail.text)
+    headed = first is not None and first > draft.start  # under its heading it is told as one
+    at = _next_of_several(text, first, draft.end) if first is not None and not headed else None
+    if first is None or at is None:
+        yield draft
+        return
+    right = at + 1 if text.norm(at) == "and" else at
+    left = Statement("finding", text.told(first, at), *what_failed(text, first, at))
+    yield replace(draft, detail=left, end=at)
+    rest = Statement("finding", text.told(right, draft.end), *what_failed(text, right, draft.end))
+    yield from each_of_several(text, replace(draft, detail=rest, start=right))
+
+
+def _as_said(text: Text, draft: Draft, told: str) -> int | None:
+    return next((k for k in range(draft.start, draft.end) if text.said(k, draft.end) == told), None)
+
+
+def _next_of_several(text: Text, start: int, end: int) -> int | None:
+    """Where the next component opens a finding of its own, after "and" or a comma."""
+    for k in range(start + 2, end - 1):
+        joined = text.norm(k) == "and"
+        if not joined and text.tokens[k].gap != COMMA:
+            continue
+        right = k + 1 if joined else k
+        name = name_at(text, right, end)
+        if name is None or name.kind is None or name.pronoun:
+            continue
+        component, failure = what_failed(text, right, end)
+        if component is None or failure is None or what_failed(text, start, k)[0] is None:
+            continue
+        told_after = any(i >= name.end for i, _, _ in text.find(text.trade.failures, right, end))
+        if told_after and (what_failed(text, start, k)[1] is not None or not joined):
+            return k
+    return None
 
 
 def _in_a_name(text: Text, i: int) -> bool:
@@ -315,6 +361,10 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             text.norms[start : i + 1]
         ):
             component = _spoken_of(text, start)  # "took the pipe off and it's blocked with carbon"
+        if component is None and start > 0 and i - start <= 1 and text.norm(i - 1) == "and":
+            before = text.clause(start - 1)[0]  # "pulled the filter it's black and plugged solid"
+            if text.norm(before) in ("it's", "it", "they're", "they") and not covered.any(before, start):
+                component, start = _spoken_of(text, before), before
         if component is None:
             continue
         state = text.norm(i - 1) in ("is", "are", "was", "were", "has", "have")

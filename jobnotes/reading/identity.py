@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 
@@ -83,7 +84,7 @@ def _uncalled_registration(text: Text) -> Iterator[Draft]:
             beside = set(text.norms[max(start, i - _BESIDE) : i]) & text.trade.words["beside_registration"]
             if text.trade.components.at(text.norms, i)[1]:
                 beside = set()  # "tractor, p t o 540"
-            if not beside and figures >= 2 and letters >= 4 and _between_breaks(text, run):
+            if not beside and figures >= 2 and letters >= 3 and _alone(text, run):
                 beside = {"job"}  # "Job 6161. QI08 STE. 480,000 km."
             code = text.trade.cue["codes"].at(text.norms, i - 1)[1] if i else ()
             if fits and beside and run.text.isalnum() and not code and text.sense(i) is None:
@@ -95,7 +96,14 @@ def _uncalled_registration(text: Text) -> Iterator[Draft]:
             i = run.end
 
 
-def _between_breaks(text: Text, run: Spelled) -> bool:
+#: The shape of a trouble code by ISO 15031-6, which is no registration.
+_TROUBLE_CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
+
+
+def _alone(text: Text, run: Spelled) -> bool:
+    """Between breaks, and in no shape that other strings have."""
+    if _TROUBLE_CODE.fullmatch(run.text):
+        return False
     closed = run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK
     return closed and text.tokens[run.start].gap > NO_BREAK
 
@@ -104,6 +112,8 @@ def _between_breaks(text: Text, run: Spelled) -> bool:
 _BESIDE = 6
 
 
+#: A string of so many figures counts nothing: "work order 55063 day cab".
+_NO_AMOUNT = 4
 #: So far nobody drives for a test, in either unit.
 FAR = 10_000
 #: So many hours are nobody's labour on one job.
@@ -173,6 +183,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
             and text.unit_follows(run.end)
             and text.tokens[run.end].gap == NO_BREAK
             and kind == "job_number"
+            and len(run.text) < _NO_AMOUNT
             and not _meter_follows(text, run.end)
         ):
             i = end
@@ -272,6 +283,11 @@ def _opens_a_meter(text: Text, i: int) -> bool:
     if i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK or text.claimed[i - 1]:
         return True
     vehicles = text.trade.words["beside_registration"] | text.trade.general
+    owner = text.norm(i - 1).isalpha() and text.norm(i - 1) not in (
+        text.trade.words["labour_words"] | text.trade.stop | text.trade.words["work_verbs"]
+    )
+    if owner and (i - 1 == text.breath(i)[0] or text.tokens[i - 1].gap > NO_BREAK):
+        return text.number(i - 1) is None  # "…, body hours 6,902"
     k = i - 1
     while k > 0 and text.number(k) is not None and text.tokens[k].gap == NO_BREAK:
         k -= 1
@@ -342,7 +358,9 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
     shown = text.ends_at(text.trade.cue["identity.meter_shows"], i, 4) is not None  # "it's on 6112.5 hours"
     vehicles = text.trade.words["beside_registration"] | text.trade.general
     at = text.norm(i - 1) == "at" and text.norm(i - 2) in vehicles and value[1] is not None
-    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general or shown or at
+    told = i > 0 and text.claimed[i - 1] and value[1] is not None  # right behind another identity
+    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general
+    opens = opens or shown or at or told
     end = value[2]
     closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end)
     return opens and closes and text.sense(i) is None

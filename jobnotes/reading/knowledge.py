@@ -72,7 +72,8 @@ class Range:
 class Mishearing:
     """What is heard, what it is read as, and the words of which one must stand near.
 
-    `digits_near`: figures follow; `after_number`: a number, in words or figures, stands right before.
+    `digits_near`: figures follow; `after_number`: a number, in words or figures, stands right
+    before; `after_decimal`: one with a decimal point does.
     """
 
     heard: tuple[str, ...]
@@ -80,6 +81,7 @@ class Mishearing:
     near: frozenset[str]
     digits_near: bool
     after_number: bool = False
+    after_decimal: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,8 +71,18 @@ def labour(text: Text) -> Iterator[Draft]:
             if told_short is not None:
                 operation, op_end = _for_what(text, end)
                 doubts.append("no hours were said: is it labour?")
-            if (heard is not None or as_heard) and told_short is None:
+            number = text.number(i)
+            by_sound = (
+                number is not None and not number.exact and {*text.norms[i:end]} & {*text.trade.homophones}
+            )
+            if (heard is not None or as_heard or by_sound) and told_short is None:
                 doubts.append(f"the hours were heard as '{text.said(i, end)}'")
+            instead = _put_right(text, end, stop)
+            if instead is not None:
+                told = text.said(instead[1], instead[2])
+                doubts.append(f"'{told}' was said after it: which hours count?")
+                op_end = min(op_end, end)
+                operation = None if op_start >= i else operation
             yield Draft(
                 LabourSaid(hours.normalize() + 0 if hours == hours.to_integral_value() else hours, operation),
                 min(op_start, i),
@@ -82,7 +92,35 @@ def labour(text: Text) -> Iterator[Draft]:
                 keys=((i, end),),
             )
             text.claim(i, end)
+            if instead is not None:
+                value, first, last = instead
+                doubt = f"'{text.said(i, end)}' was said before it: which hours count?"
+                yield Draft(LabourSaid(value), first, last, 0.9, (doubt,), keys=((first, last),))
+                text.claim(first, last)
+                end = last
         i = end
+
+
+#: So many tokens after hours, others may be told in their place.
+_PUT_RIGHT = 14
+
+
+def _put_right(text: Text, end: int, stop: int) -> tuple[Decimal, int, int] | None:
+    """(hours, start, end) of hours told in the place of those before, in words that tell no more of them:
+    "five hours but the tea comes off so 4.5", "two hours, well, one and a half to be honest"."""
+    for k in range(end, min(stop, end + _PUT_RIGHT)):
+        if text.tokens[k].gap == STOP:
+            return None
+        number = text.number(k)
+        if number is None:
+            continue
+        closed = number.end >= stop or text.tokens[number.end].gap > NO_BREAK
+        closed = closed or text.cue("labour.put_right_after", number.end) is not None
+        leads = text.norm(k - 1) in text.trade.words["puts_hours_right"]
+        if leads and closed and SHORTEST < number.value <= 24:
+            return number.value, k, number.end
+        return None
+    return None
 
 
 def _doubts(text: Text, start: int, i: int, end: int) -> list[str]:
@@ -184,6 +222,10 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         )
     if after == "on" or (after == "total" and i - start < 5):
         return True
+    first = max((k for k in range(start, i + 1) if text.tokens[k].gap > NO_BREAK), default=start)
+    said_alone = set(text.norms[first:i]) <= trade.words["labour_lead"]
+    if after == "with" and text.norm(end + 1) in trade.determiners and said_alone and end < stop:
+        return True  # "two and a half hours with the press"
     if text.tokens[end].gap > NO_BREAK if end < stop else False:
         behind = text.norms[end : min(stop, end + 3)]
         if any(w.startswith(tuple(trade.words["vehicle_process_stems"])) for w in behind):
@@ -234,9 +276,10 @@ def _more_follows(text: Text, end: int, stop: int) -> bool:
 
 
 def _metered(text: Text, i: int, end: int, meter: int) -> bool:
-    """ "9,040 hours on the pump": a machine's, unlike "two hours on the pump"."""
+    """ "9,040 hours on the pump": a machine's, unlike "two hours on the pump" and "2.2 hours on this"."""
     span = duration(text, i)
-    on_a_thing = text.norms[end:meter][:2] == ["on", "the"] and not names_a_meter(text, end, meter)
+    on_a_thing = text.norms[end:meter][:2] in (["on", "the"], ["on", "this"], ["on", "it"])
+    on_a_thing = on_a_thing and not names_a_meter(text, end, meter)
     return not on_a_thing or span is None or span[0] >= MANY_HOURS
 
 

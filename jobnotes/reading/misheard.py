@@ -44,9 +44,19 @@ def _fits(mishearing: Mishearing, norms: Sequence[str], i: int, end: int) -> boo
     if mishearing.after_number:
         before = norms[i - 1] if i else ""
         return before in UNITS or before in TENS or before[:1].isdigit()
+    if mishearing.after_decimal:
+        return any("." in n and n[:1].isdigit() for n in norms[max(0, i - 1) : i]) or _point_before(norms, i)
     if not mishearing.near and not mishearing.digits_near:
         return True
     around = [*norms[max(0, i - NEAR) : i], *norms[end : end + NEAR]]
     if mishearing.near and any(w in mishearing.near for w in around):
         return True
     return mishearing.digits_near and any(n[:1].isdigit() for n in norms[end : end + 2])
+
+
+def _point_before(norms: Sequence[str], i: int) -> bool:
+    """ "eight point one" stands right before `i`."""
+    k = i - 1
+    while k > 0 and (norms[k] in UNITS or norms[k] in TENS or norms[k].isdigit()):
+        k -= 1
+    return k < i - 1 and norms[k] == "point"

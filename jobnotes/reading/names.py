@@ -289,6 +289,9 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         if j > start and (norm in text.trade.words["new"] or norm in text.trade.words["old"]):
             break
         end, meanings = text.component_at(j)
+        told_how_many = count is not None or condition == "new"
+        if meanings and kind is not None and told_how_many and _several_of_them(text, j - 1):
+            break  # "two new belts lacing kit": of the first there are several, which is the name of no other
         if meanings and end <= last and (end > j + 1 or norm not in trade.stop):
             kind, head_end = meanings[0][0], end
             j = end
@@ -398,6 +401,12 @@ def _two_of_one_name(text: Text, j: int, start: int, last: int) -> bool:
         and all(text.tokens[k].gap == NO_BREAK for k in (j, j + 1, j + 2))
         and bool(text.component_at(j + 2)[1])
     )
+
+
+def _several_of_them(text: Text, i: int) -> bool:
+    """Whether the word at `i` is the plural of a component."""
+    norm = text.norm(i)
+    return len(norm) > 3 and norm.endswith("s") and bool(text.trade.components.at([norm[:-1]], 0)[1])
 
 
 def _spelled_beyond(text: Text, start: int, end: int) -> bool:

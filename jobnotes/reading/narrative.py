@@ -12,6 +12,7 @@ from jobnotes.reading.findings import (
     Covered,
     blurred_findings,
     described_findings,
+    each_of_several,
     evidence,
     failed_alone,
     malfunctions,
@@ -27,7 +28,12 @@ from jobnotes.record import Statement, StatementKind
 
 
 def statements(text: Text) -> Iterator[Draft]:
-    """Statements under a spoken heading, then findings without one."""
+    """Statements under a spoken heading, then findings without one; each thing that was found is one."""
+    for draft in _statements(text):
+        yield from each_of_several(text, draft)
+
+
+def _statements(text: Text) -> Iterator[Draft]:
     covered = Covered(len(text.tokens))
     told_last = list(_causes_told_last(text))
     headed = sorted((*told_last, *_headed(text, covered, told_last)), key=lambda d: d.start)

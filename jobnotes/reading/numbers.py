@@ -260,6 +260,10 @@ def _places(tokens: Sequence[Token], i: int) -> tuple[str, int] | None:
     return (text, j) if text else None
 
 
+#: Digits by sound that are also words of every sentence.
+_LITTLE_WORDS = frozenset(("to", "too", "for"))
+
+
 def _place_as_heard(tokens: Sequence[Token], i: int, trade: Trade) -> tuple[str, int] | None:
     """ "nought point for millimetres": the one digit after "point", heard as a word that sounds like it."""
     digit = trade.homophones.get(norm_at(tokens, i))
@@ -343,6 +347,12 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
                 scale = 1000 if norm_at(tokens, j) != "million" else 10**6
                 text, j = format((Decimal(text) * scale).normalize(), "f"), j + 1
             return Number(i, j, Decimal(sign + text), sign + text, exact)
+        heard = _place_as_heard(tokens, j + 1, trade)
+        measured = trade.unit_forms.at([t.norm for t in tokens[j + 2 : j + 5]], 0)[1]
+        if heard is not None and (measured or norm_at(tokens, j + 1) not in _LITTLE_WORDS):
+            # "one point ate litres", but not "to one point too"
+            text = f"{sign}{text}.{heard[0]}"
+            return Number(i, heard[1], Decimal(text), text, False)
     if "." not in text:
         fraction = _fraction(tokens, j)
         if fraction:

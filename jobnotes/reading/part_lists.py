@@ -755,6 +755,40 @@ def measured_out(text: Text) -> Iterator[Draft]:
         )
 
 
+def amounts_alone(text: Text) -> Iterator[Draft]:
+    """ "600 grams of grease.", "Chain lube, half a can.": what is used up, with its amount and no verb."""
+    for i in range(len(text.tokens)):
+        opens = i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in ("and", "plus")
+        if not opens or text.sense(i) is not None or text.negated_before(i):
+            continue
+        number = text.number(i)
+        if number is not None:
+            unit, at = _weighed(text, number.end)
+            name = name_at(text, at, text.sentence(i)[1]) if at > number.end else None
+            end = name.end if name is not None else at
+        else:
+            name = name_at(text, i, text.sentence(i)[1])
+            number = text.number(name.end) if name is not None and name.end < len(text.tokens) else None
+            unit, end = None, number.end + 1 if number is not None else i
+            if number is None or text.norm(end - 1) not in text.trade.words["containers"]:
+                continue
+            end += text.norm(end) == "used"
+            if end < len(text.tokens) and text.tokens[end].gap == NO_BREAK:
+                continue
+        if name is None or name.pronoun or name.kind not in text.trade.kinds["used_with"]:
+            continue
+        yield Draft(
+            Part(name.text, "consumed", number.value, unit), i, end, score=0.9, keys=((name.start, name.end),)
+        )
+
+
+def _weighed(text: Text, i: int) -> tuple[str | None, int]:
+    """(UCUM, end) of a unit of mass or volume with its "of" at `i`; else `i` itself."""
+    end, meanings = text.trade.unit_forms.at(text.norms, i)
+    fits = bool(meanings) and meanings[0][0].quantity in ("mass", "volume") and text.norm(end) == "of"
+    return (meanings[0][0].ucum, end + 1) if fits else (None, i)
+
+
 def old_among_new(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:
     """ "three of the old bolts and one new", "… four new clamps and two of the old ones"."""
     near, before = Works(works), Near(told, lambda d: d.end)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 
 from jobnotes.reading.part_lists import (
+    amounts_alone,
     counted_off,
     kept_back,
     listed,
@@ -21,7 +23,7 @@ from jobnotes.reading.part_lists import (
 from jobnotes.reading.part_numbers import with_numbers
 from jobnotes.reading.parts_from_verbs import parts_from_verbs
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import COMMA
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.work import Work
 from jobnotes.record import Part
 
@@ -41,6 +43,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         *used_with(text, told, works),
         *old_among_new(text, told, works),
         *measured_out(text),
+        *amounts_alone(text),
         *new_ones(text, works),
         *kept_back(text, works),
     ]
@@ -50,7 +53,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     found = [_doubted(text, _doubted_after(text, _counted_after(text, d))) for d in found]
     kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))
     fitted = _Fitted()
-    for draft in kept:
+    for draft in map(partial(_amount_after, text), kept):
         if not _an_amount(text, draft):
             continue
         if not _told_again(text, draft, fitted):
@@ -207,6 +210,23 @@ def _told_in_all(text: Text, draft: Draft) -> Draft:
             return replace(draft, detail=replace(part, quantity=number.value), end=number.end + len(tail))
     doubt = f"'{text.norm(draft.end)}': how many were there in all?"
     return replace(draft, doubts=(*draft.doubts, doubt))
+
+
+def _amount_after(text: Text, draft: Draft) -> Draft:
+    """ "… and the oil, 1.6 litres": what was used up, with its amount behind a comma."""
+    part = draft.detail
+    assert isinstance(part, Part)
+    i = draft.end
+    if part.action != "consumed" or part.quantity is not None or i >= len(text.tokens):
+        return draft
+    number = text.number(i) if text.tokens[i].gap == COMMA else None
+    if number is None:
+        return draft
+    stop, measured = text.trade.unit_forms.at(text.norms, number.end)
+    closed = stop >= len(text.tokens) or text.tokens[stop].gap > NO_BREAK
+    if not (measured and measured[0][0].quantity in ("volume", "mass") and closed):
+        return draft
+    return replace(draft, detail=replace(part, quantity=number.value, unit=measured[0][0].ucum), end=stop)
 
 
 def _counted_after(text: Text, draft: Draft) -> Draft:

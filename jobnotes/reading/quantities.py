@@ -66,6 +66,9 @@ def find_quantities(text: Text) -> list[Quantity]:
         ):
             i += 1  # "with a new one", "on that one three millimetres"
             continue
+        if prev == "x" and text.tokens[i].joined:
+            i = text.number_end(i)  # "air filter x1"
+            continue
         if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
             if text.norm(i) in UNITS and text.norm(i + 1) in ZEROS and text.norm(i + 2) == "point":
@@ -123,6 +126,7 @@ def find_quantities(text: Text) -> list[Quantity]:
         found.append(q)
         i = q.end
     _doubt_neighbours(text, found)
+    _in_the_same_degrees(text, found)
     return found
 
 
@@ -133,6 +137,17 @@ def no_label(text: Text, number: Number) -> bool:
 
 #: Of several alike there are no more.
 _LABELS = 100
+
+
+def _in_the_same_degrees(text: Text, quantities: list[Quantity]) -> None:
+    """Bare "degrees" are Fahrenheit where temperatures were told in them elsewhere: to be checked."""
+    other = next((q.unit for q in quantities if q.unit is not None and q.unit.ucum == "[degF]"), None)
+    if other is None:
+        return
+    for q in quantities:
+        if q.unit is not None and q.unit.ucum == "Cel" and text.norm(q.end - 1) in q.unit.assumed:
+            q.unit = other
+            q.doubts.append("bare degrees, in a job told in Fahrenheit")
 
 
 def _label_and_decimal(text: Text, i: int) -> bool:
@@ -443,6 +458,10 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 q.doubts.append(f"'{form}': {q.unit.ucum} or {alike[0]}?")
         _two_units(text, q, unit)
         end = max(end, q.end) if high is None else end
+        for k in range(number.end, unit[2]):
+            repair = text.repairs.get(k)
+            if repair is not None and text.trade.components.at(repair.heard.split(), 0)[1]:
+                q.doubts.append(f"the unit was heard as '{repair.heard}'")  # "8.1 bolts"
         if form in q.unit.misheard:
             q.doubts.append(f"the unit was heard as '{form}'")
             q.repairs.append(Repair(form, unit[0].ucum))

@@ -26,7 +26,7 @@ from jobnotes.reading.same_again import same_again
 from jobnotes.reading.second_hearing import Span, heard_by_the_second, joined
 from jobnotes.reading.steps import lost, not_back, steps, tests
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import Token, tokenise, without_hesitation
+from jobnotes.reading.tokens import Token, tokenise, with_written_inches, without_hesitation
 from jobnotes.reading.trade import Trade, load
 from jobnotes.reading.unsettled import doubted
 from jobnotes.reading.utterances import Utterances
@@ -73,7 +73,9 @@ def _private(said: Utterances, trade: Trade) -> list[Span]:
 def _tokens(said: Utterances, trade: Trade) -> tuple[list[Token], dict[int, Repair]]:
     """What was said as tokens, without hesitations and with known mishearings put right."""
     heard = tokenise(said.words, said.line_starts)
-    return misheard.repair(without_hesitation(heard, trade.words["hesitations"]), trade)
+    told = without_hesitation(heard, trade.words["hesitations"])
+    lengths = {word for word, quantity in trade.quantity_words.items() if quantity == "length"}
+    return misheard.repair(with_written_inches(told, lengths), trade)
 
 
 def _read(said: Utterances, trade: Trade) -> tuple[Fact, ...]:

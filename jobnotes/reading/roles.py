@@ -34,6 +34,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         if apart[:1] in (["apart"], ["difference"]) or apart in (["of", "each"], ["of", "one"]):
             q.role = "skip"  # "should be within two seconds of each other"
             continue
+        if limit is not None and at and _other_one(text, q, quantities[at - 1], limit[0]):
+            continue
         if limit is not None:
             q.cue_start, q.role = limit
             after = _closing(text, "limits.min_after", q)
@@ -137,6 +139,23 @@ def _of_its_own(text: Text, value: Quantity, tolerance: Quantity) -> bool:
         and text.tokens[value.end].gap > NO_BREAK
         and bool(set(text.norms[value.end : tolerance.start]) & text.trade.words["limit_nouns"])
     )
+
+
+def _other_one(text: Text, q: Quantity, before: Quantity, cue: int) -> bool:
+    """ "310 mm against 345 on the other side": no limit, but a reading of the other one, compared to it."""
+    words = text.trade.words
+    compared = bool(set(text.norms[cue : q.start]) & words["compares"]) and before.unit is not None
+    k = q.end
+    while k < len(text.tokens) and text.tokens[k].gap == NO_BREAK and text.norm(k) in words["leads_to_other"]:
+        k += 1
+    if not compared or k == q.end or text.norm(k) not in words["other_one"] or q.high is not None:
+        return False
+    if q.unit is None:
+        q.unit, q.borrowed = before.unit, True
+        q.doubts.append(
+            f"no unit was said; {before.unit.ucum if before.unit else ''} as for the reading before"
+        )
+    return True
 
 
 def _closing(text: Text, cue: str, q: Quantity) -> tuple[int, str] | None:
@@ -299,12 +318,22 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         if not others and not any(w in text.trade.words["turns"] for w in subject):
             return "condition"
         return "value"
+    if q.unit.quantity == "temperature" and prev == "at" and _named_at_a_break(text, q.start - 1):
+        return "value"  # "…, hydraulic oil at 140 F"
     told = text.ends_at(trade.cue["readings.verbs"], q.start, 4)
     reached = told is not None and told[0] < q.start - 1  # "topped out at 560 degrees"
     if q.unit.quantity == "temperature" and prev in trade.words["taken_at"] and others and not reached:
         return "condition"
-    if prev == "with" and others and q.unit.quantity in ("mass", "force"):
-        return "condition"  # "eight mil with ten kilos on it"
+    if prev == "with" and q.unit.quantity in ("mass", "force"):
+        return "condition" if others else "skip"  # "eight mil with ten kilos on it", "ran with a tonne on"
+    if q.unit.quantity == "mass" and prev in trade.words["lifts"]:
+        return "condition" if others else "skip"  # "lifted one tonne": what it was tried with
+    if q.unit.ucum == "W" and not is_reported(text, q) and "power" not in norms[start : q.start]:
+        return "skip"  # "put a bulb in, 21 watt"
+    after = q.end + 1
+    closed = after >= len(norms) or text.tokens[after].gap > NO_BREAK
+    if q.unit.quantity == "temperature" and unbroken and norms[q.end] == "outside" and closed:
+        return "condition" if others else "skip"
     if (
         q.unit.quantity == "pressure"
         and prev == "at"
@@ -330,6 +359,15 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
     return "value"
+
+
+def _named_at_a_break(text: Text, end: int) -> bool:
+    """A component whose name opens after a break ends at `end`."""
+    first = end
+    while first > 0 and text.tokens[first].gap == NO_BREAK and end - first < 4:
+        first -= 1
+    name = name_at(text, first, end) if first < end else None
+    return name is not None and bool(name.kind) and name.end == end and not name.pronoun
 
 
 def _lost_in(text: Text, q: Quantity, others: list[Quantity], process: list[str]) -> bool:

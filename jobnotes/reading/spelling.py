@@ -163,9 +163,11 @@ def spelled(
             text, j = text + meaning[0].upper(), end
             continue
         if _digit_like(tokens, j, trade) or (norm == "a" and norm_at(tokens, j + 1) == "hundred"):
-            words_said = cardinal(tokens, j) if text[-1:].isdigit() else None
-            if words_said is not None and words_said[0] >= _NEVER_SPELLED:
+            words_said = cardinal(tokens, j) if text else None
+            if words_said is not None and text[-1:].isdigit() and words_said[0] >= _NEVER_SPELLED:
                 break
+            if words_said is not None and words_said[0] >= _NEVER_AFTER_LETTERS:
+                break  # "… november alfa two hundred and sixty thousand kilometres"
             run = digits(tokens, j, trade, due=False, gap=COMMA)
             if run is None:
                 break
@@ -227,6 +229,10 @@ def spelled(
         break
     text = text.rstrip("-/")
     return Spelled(i, j, text, exact) if text else None
+
+
+#: Nor is a number as large as this, in words, a part of a string that ends in letters.
+_NEVER_AFTER_LETTERS = 10_000
 
 
 def _other_hand(tokens: Sequence[Token], j: int) -> bool:

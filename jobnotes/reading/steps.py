@@ -66,6 +66,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         for name in objects:
             if work.action == "lost" and (
                 name.kind in (None, "everything")
+                or (work.passive and _fluid_at(text, work.end))  # "motor's lost coolant"
                 or (
                     name.kind in text.trade.kinds["poured"]
                     and not name.unit
@@ -80,6 +81,8 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and not _test_name(text, name)
             ):
                 continue
+            if work.action == "lubricated" and name.kind in text.trade.kinds["used_with"]:
+                continue  # "greased the cam, used one cartridge of grease"
             if not _worked_on(text, work, name):
                 continue
             action = work.action
@@ -229,6 +232,11 @@ def _with_fasteners(text: Text, work: Work) -> Iterator[Draft]:
         yield Draft(
             Step("refitted", name.text, name.count), work.start, name.end, 0.9, keys=((name.start, name.end),)
         )
+
+
+def _fluid_at(text: Text, i: int) -> bool:
+    name = name_at(text, i, text.sentence(i)[1]) if i < len(text.tokens) else None
+    return name is not None and name.kind in text.trade.kinds["poured"]
 
 
 def lost(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from jobnotes.record import Word
@@ -56,6 +56,7 @@ _UNIT_GLUED = re.compile(
     r"mins?|secs?|s|rpm|hz|khz|kg|g|w|kw|t|c|f|kph|mph|ppm|mil|kohms?|mohms?|um|cc|thou|deg|degrees?|"
     r"volts?|amps?|litres?|liters?|x|kn|st|nd|rd|th|in)"
 )
+_TIMES = re.compile(r"x([2-9]|1\d?)")
 _CODE_GLUED = re.compile(r"(spn|fmi|oc)(\d+)")
 _SIGNS = {"Ω": "ω", "–": "-", "—": "-", "−": "-", "’": "'"}
 _WRITTEN = {
@@ -100,6 +101,10 @@ def _pieces(text: str) -> list[str]:
                 if unit and (unit.end() == len(chunk) or not chunk[unit.end()].isalnum()):
                     found += [unit.group(1), unit.group(2)]
                     position = unit.end()
+                    continue
+                if times := _TIMES.fullmatch(whole):
+                    found += ["x", times.group(1)]
+                    position = glued.end()
                     continue
                 if code:
                     found += [code.group(1), code.group(2)]
@@ -261,6 +266,26 @@ def without_hesitation(tokens: Sequence[Token], hesitations: frozenset[str]) -> 
             continue
         out.append(replace(token, gap=max(gap, token.gap)))
         gap = NO_BREAK
+    return out
+
+
+def with_written_inches(tokens: Sequence[Token], lengths: Container[str]) -> list[Token]:
+    """`tokens` with "in" as inches after a printed decimal number, where a break or what is measured follows:
+    ".140 in, limit .060", "1.5 in sag". `lengths` are words of lengths."""
+    out = list(tokens)
+    for index in range(1, len(tokens)):
+        token = tokens[index]
+        before = tokens[index - 1].norm
+        if (
+            token.norm != "in"
+            or token.gap > NO_BREAK
+            or "." not in before
+            or not _IS_NUMBER.fullmatch(before)
+        ):
+            continue
+        after = tokens[index + 1] if index + 1 < len(tokens) else None
+        if after is None or after.gap > NO_BREAK or after.norm in lengths:
+            out[index] = replace(token, norm="inches")
     return out
 
 

@@ -383,7 +383,7 @@ def cues_of(files: Files) -> Cues:
 
 
 _RANGE_KEYS = ("quantity", "unit", "min", "max", "subject", "source")
-_WORD_KEYS = ("heard", "read_as", "near", "digits_near", "after_number")
+_WORD_KEYS = ("heard", "read_as", "near", "digits_near", "after_number", "after_decimal")
 
 
 def ranges_of(files: Files, units: Mapping[str, Unit]) -> tuple[Range, ...]:
@@ -414,9 +414,12 @@ def misheard_of(files: Files) -> Phrases[Mishearing]:
             near = frozenset(strings(label, f"{where}: near", row.get("near", [])))
             digits_near = flag(label, where, row, "digits_near")
             after_number = flag(label, where, row, "after_number")
+            after_decimal = flag(label, where, row, "after_decimal")
             for heard in some_strings(label, where, row, "heard"):
                 if tuple(heard.split()) != read_as:
-                    one = Mishearing(tuple(spoken(heard)), read_as, near, digits_near, after_number)
+                    one = Mishearing(
+                        tuple(spoken(heard)), read_as, near, digits_near, after_number, after_decimal
+                    )
                     misheard.add(heard, one)
     return misheard
 

@@ -99,7 +99,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
                 volts = last.unit
         if q.unit is not None or q.high is not None or limit_before(text, q.start):
             continue
-        if _bounded_after(text, q):
+        if _bounded_after(text, q) or _digits_apart(text, q):
             continue
         labelled = text.norm(q.start - 1) in text.trade.words["before_no_value"] and not no_label(
             text, q.number
@@ -114,6 +114,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         start = max(breath, quantities[at - 1].end if at else 0, q.start - 10)
         decimal = "." in q.number.text
         at_speed = text.norm(q.start - 1) == "at" and q.value >= 400 and not decimal  # "at twelve hundred"
+        at_speed = at_speed and not _tightened_at(text, q, before)
         named = text.find(text.trade.unnamed, start, q.start)
         if (
             named
@@ -201,6 +202,11 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         if (sized := _alike_in_size(text, q, before)) is not None and not at_speed:
             q.unit = sized
             q.doubts.append(f"{_UNSAID}; {sized.ucum} as for a reading of about that size")
+            continue
+        other_one = before[-1].unit if before and _of_the_other_one(text, q, before[-1]) else None
+        if other_one is not None:  # "left play 0.6 mm. Right is 0.1."
+            q.unit = other_one
+            q.doubts.append(f"{_UNSAID}; {other_one.ucum} as for the reading before")
             continue
         following = quantities[at + 1] if at + 1 < len(quantities) else None
         if (
@@ -370,6 +376,47 @@ def _next_torque(text: Text, q: Quantity, last: Quantity | None) -> Unit | None:
         name is not None and name.kind not in (None, "everything") and name.end == end and name.count is None
     )
     return last.unit if whole and text.breath(last.start) == text.breath(q.start) and q.value >= 4 else None
+
+
+def _digits_apart(text: Text, q: Quantity) -> bool:
+    """ "two clamps 1 2 5": figures one by one are a string that was spelled, and no value."""
+    figures = text.norms[q.start : q.end]
+    return len(figures) >= 3 and all(len(f) == 1 and f.isdigit() for f in figures)
+
+
+def _tightened_at(text: Text, q: Quantity, before: list[Quantity]) -> bool:
+    """ "nuts at five hundred", "calipers on at 225 foot pounds and wheels on at four fifty": a torque."""
+    near = before[-1] if before else None
+    torque = near is not None and near.unit is not None and near.unit.quantity == "torque"
+    if torque and near is not None and text.breath(near.start) == text.breath(q.start):
+        return True
+    named = text.ends_at(text.trade.components, q.start - 1, 4)
+    return named is not None and named[1][0] in text.trade.kinds["fastening"]
+
+
+#: So many tokens after a reading the same of the other side may be told.
+_OTHER_SIDE = 16
+
+
+def _of_the_other_one(text: Text, q: Quantity, before: Quantity) -> bool:
+    """A sentence of nothing but a place and the number: "Right is 8.", "The other side is at 5"."""
+    start = text.breath(q.start)[0]
+    words = text.trade.words
+    lead = set(text.norms[start : q.start])
+    places = lead & (words["value_places"] | words["other_one"])
+    rest = lead - places - words["around_subject"] - words["other_one"] - text.trade.stop - {"side", "one"}
+    near = q.start - before.end <= _OTHER_SIDE and before.role != "condition"
+    closed = _closed_or_condition(text, q) or text.norm(q.end) in ("is", "so", "that's")
+    low, high = sorted((abs(q.value), abs(before.value)))
+    alike = low > 0 and high <= _ALIKE * low
+    return (
+        alike
+        and bool(places)
+        and not rest
+        and near
+        and closed
+        and (is_reported(text, q) or "." in q.number.text)
+    )
 
 
 #: So few tokens before a number what tells its unit counts for more than the reading before it.

@@ -143,6 +143,9 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         return replace(draft, doubts=(*draft.doubts, f"'{fault}' is a fault: was it 'cause' that was said?"))
     if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
         return draft
+    if isinstance(detail, Step) and text.norms[draft.end : draft.end + 2] == ["but", "not"]:
+        doubt = "what was not done was told with it: does it count?"  # "rails looked at but not adjusted"
+        draft = replace(draft, doubts=(*draft.doubts, doubt))
     elsewhere = _elsewhere(text, draft)
     if elsewhere is not None:
         draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))

@@ -206,8 +206,13 @@ def work_at(text: Text, i: int) -> Work | None:
     ):
         objects = []
     objects = [o for o in objects if o.kind is not None or not o.text.casefold().endswith("ly")]
+    if part:  # "eight bolts reused torque 370 newton metres"
+        objects = [o for o in objects if o.kind or o.text.casefold() not in trade.quantity_words]
     passive = False
-    if prior is not None and tense != "base" and (helped or not objects or _verb_follows(text, tail)):
+    followed = _verb_follows(text, tail) or (
+        prior is not None and prior.kind and _listed_before_verb(text, tail)
+    )
+    if prior is not None and tense != "base" and (helped or not objects or followed):
         passive, objects = True, with_listed(text, prior, clause_start)
     elif (
         prior is not None
@@ -486,6 +491,16 @@ def _verb_follows(text: Text, i: int) -> bool:
     _, a = text.steps_at(i)
     _, b = text.fittings_at(i)
     return any(m[1] == "past" for m in (*a, *b))
+
+
+def _listed_before_verb(text: Text, i: int) -> bool:
+    """ "plate removed jaw and wear ring replaced": the list that goes on at `i` ends right before a verb."""
+    name = name_at(text, i + 1) if text.norm(i) == "and" and i + 1 < len(text.tokens) else None
+    if name is None or name.kind is None or name.pronoun or text.tokens[i].gap > NO_BREAK:
+        return False
+    return (
+        name.end < len(text.tokens) and text.norm(name.end) not in text.trade.stop and text.reports(name.end)
+    )
 
 
 def _noun_here(text: Text, i: int, end: int) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from jobnotes.reading.names import Name, head_of, name_at, name_before, names_at, thing
 from jobnotes.reading.text import Text
+from jobnotes.reading.time_of_day import time_of_day
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.verb_phrases import out_of_no_place, reading_told, with_listed
 from jobnotes.reading.work import Work
@@ -22,6 +23,9 @@ _STATES = {
     ("in",): "refitted",
 }
 
+
+#: A bare number after "on at" that is at least this is a torque.
+_LEAST_TORQUE = 30
 
 #: After these a word is a verb: "so it stays on".
 _NO_THING_AFTER = frozenset(("it", "he", "she", "they", "which", "who", "what"))
@@ -65,8 +69,10 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
     found = names_at(text, i, text.sentence(i)[1])
     if not found or found[-1].pronoun or (found[-1].kind is None and not thing(text, found[-1])):
         return None
-    if any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1)) and (
-        found[-1].kind not in trade.kinds["plugged"] or reading_told(text, i)
+    if (
+        any(trade.conditions.at(norms, k)[0] > k + 1 for k in range(i, found[-1].reach + 1))
+        and (found[-1].kind not in trade.kinds["plugged"] or reading_told(text, i))
+        and not _after_its_like(text, i, earlier)
     ):
         return None  # "engine off", and "plug off" where a value is told
     if text.norm(found[-1].end) in trade.words["stays_in_place"]:
@@ -110,6 +116,7 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
                 o.kind not in text.trade.kinds["no_place"]
                 or o.text.casefold().split()[-1] in trade.words["comes_off"]
                 or text.norms[end : end + 2] == ["to", "get"]
+                or (action == "removed" and _new_one_follows(text, end, o))
                 or (
                     particle[-1] == "in"  # "batteries in": only on, off and out tell how they work
                     and o.kind not in text.trade.kinds["poured"] | text.trade.kinds["test_gear"]
@@ -121,7 +128,7 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             return None
         if norms[i - 1] == "and" and objects[0] is found[0]:  # "hub, caliper and wheel are back on"
             objects = [*with_listed(text, found[0], text.clause(i)[0])[:-1], *objects]
-        another = objects[-1].text.casefold().split()[0] in trade.words["exchanged"]
+        another = any(o.text.casefold().split()[0] in trade.words["exchanged"] for o in objects)
         if another and action == "refitted" and particle[0] != "back":
             return Work(i, end, "fitted", True, "past", " ".join(particle), tuple(objects), True)
         plugged = objects[-1].kind in text.trade.kinds["plugged"] and not objects[-1].text.split()[
@@ -133,6 +140,25 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             action = "reconnected"
         return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
     return None
+
+
+def _after_its_like(text: Text, i: int, earlier: Sequence[Work]) -> bool:
+    """ "four hoses off, motor off": right after another thing that came off, and no value is told."""
+    before = earlier[-1] if earlier else None
+    return (
+        before is not None
+        and before.passive
+        and before.end == i
+        and before.form == "off"
+        and text.norm(i - 1) == "off"
+        and not reading_told(text, i)
+    )
+
+
+def _new_one_follows(text: Text, i: int, name: Name) -> bool:
+    """ "contactor off new contactor on": it came off, rather than that it was switched off."""
+    following = name_at(text, i) if i < len(text.tokens) else None
+    return following is not None and following.condition == "new" and head_of(following) == head_of(name)
 
 
 def came_off(name: Name, before: int, earlier: Sequence[Work]) -> bool:
@@ -206,6 +232,12 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         return True  # "shaft back up in line with the marks"
     if norm in text.trade.words["definite"] and particle[0] == "back" and name_at(text, end) is not None:
         return True  # "harness back in the channel"
+    if norm in ("at", "to") and particle[-1] in ("on", "in", "up") and _torque_follows(text, end + 1):
+        return True  # "calipers on at 225 foot pounds"
+    if norm == "at" and particle[-1] == "on" and (number := text.number(end + 1)) is not None:
+        shut = number.end >= len(text.tokens) or text.tokens[number.end].gap > NO_BREAK
+        if shut and number.value >= _LEAST_TORQUE and time_of_day(text, end + 1) is None:
+            return True  # "wheels on at four fifty"
     if norm in text.trade.words["after_place"]:
         return True
     if norm in ("to", "both", "for", "complete", "again", "as", "at") and particle in (

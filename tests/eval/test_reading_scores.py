@@ -40,9 +40,9 @@ TUNED_ON = {
     "seventh": (0.85, 1),
     "eighth": (0.85, 2),
     "ninth": (0.94, 0),
-    "tenth": (0.87, 5),
-    "eleventh": (0.96, 0),
-    "twelfth": (0.83, 10),
+    "tenth": (0.93, 1),
+    "eleventh": (0.98, 0),
+    "twelfth": (0.92, 0),
 }
 
 
