@@ -39,8 +39,8 @@ TUNED_ON = {
     "sixth": (0.91, 2),
     "seventh": (0.85, 1),
     "eighth": (0.85, 2),
-    "ninth": (0.94, 0),
-    "tenth": (0.93, 1),
+    "ninth": (0.96, 0),
+    "tenth": (0.95, 0),
     "eleventh": (0.98, 0),
     "twelfth": (0.92, 0),
 }
