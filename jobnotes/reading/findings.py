@@ -256,6 +256,8 @@ def evidence(text: Text, covered: Covered) -> Iterator[Draft]:
         lacking = text.norm(i - 1) == "no" and i > start
         if i >= end or text.norm(i) not in words["evidence"] or covered.any(start, end):
             continue
+        if text.component_at(i)[0] > i + 1:
+            continue  # "grease nipple on the pin"
         if any(text.reports(k) or text.number(k) is not None or text.claimed[k] for k in range(i, end)):
             continue
         where = next(

@@ -642,13 +642,6 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             and (found[-1].condition == "new" or text.norm(found[-1].start) in ("a", "an"))
         ):
             break  # "a new top plate the valve rod we kept": a new sentence without its stop
-        if found and k > j and name.kind is None and _closes_list(text, name, found, limit):
-            found.append(name)  # "removed the locking bar, the jaw and the wear ring"
-            break
-        if found and (
-            name.kind is None or (_numbered(text, name.end) and name.count is None and name.condition is None)
-        ):
-            break
         if (
             found
             and name.text.split()[-1] in ("unit", "assembly", "kit", "set")
@@ -661,9 +654,17 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
                 name,
                 start=last.start,
                 text=f"{last.text} and {name.text}",
+                kind=name.kind or last.kind,
                 condition=last.condition,
                 definite=last.definite,
             )
+        if found and k > j and name.kind is None and _closes_list(text, name, found, limit):
+            found.append(name)  # "removed the locking bar, the jaw and the wear ring"
+            break
+        if found and (
+            name.kind is None or (_numbered(text, name.end) and name.count is None and name.condition is None)
+        ):
+            break
         found.append(name)
         j = name.end
         if text.norm(j) in ("too", "also", "as"):

@@ -95,3 +95,7 @@ def test_a_failure_alone_after_a_part_went_in_is_none_of_it() -> None:
 )
 def test_other_ways_of_telling_complaints_advice_and_what_is_owed(text: str, kind: str) -> None:
     assert kind in [k for k, _, _ in told(text)]
+
+
+def test_a_part_that_begins_with_the_name_of_a_fluid_shows_nothing() -> None:
+    assert "finding" not in [kind for kind, _, _ in told("grease nipple on the pin")]

@@ -122,3 +122,8 @@ def test_a_word_behind_a_hyphen_is_no_verb() -> None:
     assert [(p.name, str(p.quantity)) for p in details("Used two push-fit elbows.", Part)] == [
         ("push-fit elbows", "2")
     ]
+
+
+def test_a_kit_of_two_things_is_one_part() -> None:
+    (part,) = details("fitted a jaw and bar kit part number two seven double one", Part)
+    assert (part.name, part.number) == ("jaw and bar kit", "2711")
