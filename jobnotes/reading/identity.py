@@ -34,12 +34,15 @@ def vin_check_digit(vin: str) -> str:
     return "X" if total == 10 else str(total)
 
 
-def identities(text: Text) -> Iterator[Draft]:
+def identities(text: Text, *, spoken: bool = True) -> Iterator[Draft]:
+    """What identifies the job and the vehicle. Of what is written rather than `spoken`, only what is called by
+    its name: "KMH 120" on a dial is no registration."""
     spelled = list(_spelled(text))
     yield from spelled
     for kind, units in _METERS:
         yield from _metered(text, kind, units)
-    if not any(isinstance(d.detail, Identity) and d.detail.kind == "registration" for d in spelled):
+    called = any(isinstance(d.detail, Identity) and d.detail.kind == "registration" for d in spelled)
+    if spoken and not called:
         yield from _uncalled_registration(text)
 
 

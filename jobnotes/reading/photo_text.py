@@ -115,7 +115,7 @@ def _of_line(line: Line, trade: Trade) -> Iterator[Written]:
 
 def _named(text: Text, line: Line, labels: Labels) -> Iterator[Written]:
     yield from _numbers(text, line)
-    for draft in identities(text):
+    for draft in identities(text, spoken=False):
         assert isinstance(draft.detail, Identity)
         yield _identity(draft, line, labels)
     for draft in fault_codes(text):

@@ -124,3 +124,8 @@ def test_any_writing_anywhere_is_read_without_an_error(texts: list[PhotoText]) -
     for one in read_writing(texts):
         assert one.value
         assert 0 <= one.confidence <= 1
+
+
+@pytest.mark.parametrize("text", ["KMH 120", "RPM X 100", "QQ00 TST", "TYPE HS 290 K"])
+def test_letters_and_digits_that_nothing_names_are_no_registration(text: str) -> None:
+    assert [kind for kind, _ in values(written(text)) if kind == "registration"] == []
