@@ -35,8 +35,8 @@ def vin_check_digit(vin: str) -> str:
 
 
 def identities(text: Text, *, spoken: bool = True) -> Iterator[Draft]:
-    """What identifies the job and the vehicle. Of what is written rather than `spoken`, only what is called by
-    its name: "KMH 120" on a dial is no registration."""
+    """What identifies the job and the vehicle. Of what is written rather than `spoken`, only what is called
+    by its name: "KMH 120" on a dial is no registration."""
     spelled = list(_spelled(text))
     yield from spelled
     for kind, units in _METERS:
