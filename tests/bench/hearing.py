@@ -310,7 +310,7 @@ def cost(levels: Sequence[str], minutes: float) -> Iterator[str]:
     if not minutes:
         return
     yield ""
-    yield f"{minutes:g} minutes of the prompts with pauses of a second, two cores, other work on the machine:"
+    yield f"{minutes:g} minutes of the prompts with pauses of a second, two cores:"
     yield ""
     yield "| level | processor time / length | time / length | peak memory |"
     yield "| --- | --- | --- | --- |"
