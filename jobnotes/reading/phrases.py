@@ -12,7 +12,7 @@ M = TypeVar("M")
 
 def spoken(phrase: str) -> list[str]:
     """The words of a listed phrase, as the tokens of speech are cut."""
-    words = phrase.replace("-", " ").split()
+    words = (phrase.replace("-", " ") if "-" in phrase else phrase).split()
     if "'" not in phrase:
         return words  # most often
     out: list[str] = []
@@ -49,21 +49,22 @@ class Phrases(Generic[M]):
         self.update(entries)
 
     def update(self, entries: Iterable[tuple[str, M]]) -> None:
+        last = self._last
         for phrase, meaning in entries:
-            self.add(phrase, meaning)
+            words = spoken(phrase)
+            following, node = self._root, None
+            for word in words:
+                if word in following:
+                    node = following[word]
+                else:
+                    node = following[word] = _Node()
+                following = node.next
+            if node is not None:
+                node.meanings += (meaning,)
+                last.add(words[-1])
 
     def add(self, phrase: str, meaning: M) -> None:
-        words = spoken(phrase)
-        following, node = self._root, None
-        for word in words:
-            node = following.get(word)
-            if node is None:
-                node = following[word] = _Node()
-            following = node.next
-        if node is None:
-            return
-        node.meanings += (meaning,)
-        self._last.add(words[-1])
+        self.update(((phrase, meaning),))
 
     def can_end_with(self, word: str) -> bool:
         return word in self._last

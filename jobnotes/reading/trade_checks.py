@@ -45,6 +45,8 @@ def strings(label: str, where: str, value: Any, *, marks: bool = False) -> list[
 
 def _alternatives(label: str, where: str, written: str) -> list[str]:
     """The phrases that "(one|two) three" stands for; brackets without a bar stand for themselves."""
+    if "|" not in written:
+        return [written]  # most often
     pieces = [
         piece[1:-1].split("|") if at % 2 else [piece] for at, piece in enumerate(_CHOICE.split(written))
     ]
