@@ -6,15 +6,14 @@ surely, that the liner is back in its place, it must have been off.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.knowledge import Trade
+from jobnotes.reading.names import last_word
+from jobnotes.reading.work import BARE_FORM
 from jobnotes.record import Fact, Part, Step
 
-#: The doubt that is settled so, as steps.py words it.
-_BARE_FORM = re.compile(r"heard as '[^']*': was it done, or still to do\?")
 #: The confidence of what is borne out so.
 _BORNE_OUT = 0.75
 #: Parts that take the place of one that came off.
@@ -26,7 +25,7 @@ def borne_out(facts: Sequence[Fact], trade: Trade) -> tuple[Fact, ...]:
     done: dict[str, list[tuple[int, Fact]]] = {}
     for at, fact in enumerate(facts):
         if fact.status == "sure" and isinstance(fact.detail, Step | Part):
-            done.setdefault(_head(_thing(fact)), []).append((at, fact))
+            done.setdefault(last_word(_thing(fact)), []).append((at, fact))
     settled = {fact.why for at, fact in enumerate(facts) if _is_borne_out(at, fact, done, trade)}
     return tuple(_sure(fact) if _bare(fact) and fact.why in settled else fact for fact in facts)
 
@@ -34,7 +33,7 @@ def borne_out(facts: Sequence[Fact], trade: Trade) -> tuple[Fact, ...]:
 def _bare(fact: Fact) -> bool:
     """Whether the bare form of its verb is all that is doubtful of a step."""
     doubtful = fact.status == "check" and isinstance(fact.detail, Step)
-    return doubtful and fact.why is not None and _BARE_FORM.fullmatch(fact.why) is not None
+    return doubtful and fact.why is not None and BARE_FORM.fullmatch(fact.why) is not None
 
 
 def _is_borne_out(at: int, fact: Fact, done: dict[str, list[tuple[int, Fact]]], trade: Trade) -> bool:
@@ -45,7 +44,7 @@ def _is_borne_out(at: int, fact: Fact, done: dict[str, list[tuple[int, Fact]]], 
     if action is None or action.opens is None:
         return False
     words = _words(fact.detail.object)
-    for later, other in done.get(_head(fact.detail.object), []):
+    for later, other in done.get(last_word(fact.detail.object), []):
         assert isinstance(other.detail, Step | Part)
         undoing = _TAKES_ITS_PLACE if isinstance(other.detail, Part) else action.undone_by
         theirs = _words(_thing(other))
@@ -65,8 +64,3 @@ def _thing(fact: Fact) -> str:
 
 def _words(name: str) -> frozenset[str]:
     return frozenset(word.removesuffix("s") for word in name.casefold().split())
-
-
-def _head(name: str) -> str:
-    """The last word of a name, in the singular: two names of one thing end with the same."""
-    return name.casefold().split()[-1].removesuffix("s") if name.split() else ""

@@ -21,7 +21,7 @@ SURE = 0.6
 #: The same for what says which job and vehicle it is, and how far it has gone: one digit too few ("812" for
 #: "8812", heard at 0.74) sends the whole claim astray, and nothing else in the job would show it.
 SURE_OF_IDENTITY = 0.8
-_MARKS = " .,;:!?"
+MARKS = " .,;:!?"
 _UNSURE = "the recogniser was not sure of these words"
 #: Words within a number that are none of its digits.
 _JOINTS = frozenset("point double triple dash hundred thousand and oh".split())
@@ -94,7 +94,7 @@ def _heard(text: Text, draft: Draft) -> float:
 
 def _weak_words(text: Text, draft: Draft) -> list[str]:
     weak = [
-        text.words[w].text.strip(_MARKS)
+        text.words[w].text.strip(MARKS)
         for a, b in draft.keys
         for w, c in _confidences(text, a, b)
         if c < WORD_FLOOR and not _whole_unit(text, a, b, w)
@@ -126,7 +126,7 @@ def _heard_otherwise(text: Text, draft: Draft) -> list[str]:
     for w in words:
         other = text.words[w].otherwise
         if other is not None:
-            runs.setdefault(other.strip(_MARKS), []).append(text.words[w].text.strip(_MARKS))
+            runs.setdefault(other.strip(MARKS), []).append(text.words[w].text.strip(MARKS))
     return [
         f"heard as '{' '.join(said)}' and as '{other}'"
         if other

@@ -419,7 +419,12 @@ def _spelled_beyond(text: Text, start: int, end: int) -> bool:
 
 def head_of(name: Name) -> str:
     """The last word of a name, as it is for one: "hose" of "the two heater hoses"."""
-    return name.text.split()[-1].casefold().removesuffix("s")
+    return last_word(name.text)
+
+
+def last_word(name: str) -> str:
+    """The last word, in the singular: two names of one thing end with the same."""
+    return name.split()[-1].casefold().removesuffix("s") if name.split() else ""
 
 
 def unknown(name: Name) -> str:

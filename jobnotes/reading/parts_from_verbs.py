@@ -11,7 +11,7 @@ from jobnotes.reading.names import Name, name_at, name_before, unknown
 from jobnotes.reading.steps import amount_after
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
-from jobnotes.reading.work import Work
+from jobnotes.reading.work import Work, of_the_bare_form
 from jobnotes.record import Part, Repair
 
 _ALL_KINDS = ("plan", "condition", "question", "others")
@@ -59,12 +59,12 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             start, _ = text.clause(work.start)
             if not (work.start == start or text.norm(work.start - 1) in ("and", "then", "now", "so")):
                 continue
-            doubts.append(f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?")
+            doubts.append(of_the_bare_form(text.said(work.start, work.end)))
         if work.form == "fit" and not work.subject and not repairs:
             start, _ = text.clause(work.start)
             if work.start > start and text.norm(work.start - 1) not in text.trade.words["before_fit"]:
                 continue
-            doubts.append("heard as 'fit': was it done, or still to do?")
+            doubts.append(of_the_bare_form("fit"))
         if work.part_action == "reused" and work.form in text.trade.words["only_moved"]:
             around = set(text.norms[slice(*text.breath(work.start))])
             if not around & text.trade.words["moved_over_with"]:

@@ -50,17 +50,15 @@ def read_notes(notes: Sequence[Note], trade: Trade | None = None) -> tuple[Fact,
 def read(said: Utterances, trade: Trade | None = None) -> tuple[Fact, ...]:
     """Every fact that was said, in the order in which it was said, taken-back ones included as rejected."""
     trade = trade or load()
-    facts = _read(said, trade)
+    first, facts = _read(said, trade)
     other = heard_by_the_second(said)
     if other is not None:
-        facts = joined(facts, _read(other, trade), said, _private(said, trade))
+        facts = joined(facts, _read(other, trade)[1], said, _private(said, first))
     return borne_out(facts, trade)
 
 
-def _private(said: Utterances, trade: Trade) -> list[Span]:
+def _private(said: Utterances, text: Text) -> list[Span]:
     """When something was said that is private."""
-    tokens, repairs = _tokens(said, trade)
-    text = Text(said.words, tokens, trade, repairs)
     spans: list[Span] = []
     for a, b in private_spans(text):
         for k in range(a, b):
@@ -78,12 +76,13 @@ def _tokens(said: Utterances, trade: Trade) -> tuple[list[Token], dict[int, Repa
     return misheard.repair(with_written_inches(told, lengths), trade)
 
 
-def _read(said: Utterances, trade: Trade) -> tuple[Fact, ...]:
+def _read(said: Utterances, trade: Trade) -> tuple[Text, tuple[Fact, ...]]:
+    """What was said, before corrections are carried out, and its facts."""
     tokens, repairs = _tokens(said, trade)
     first = Text(said.words, tokens, trade, repairs)
     found = amendments(first)
     if not found:
-        return facts_of(said, first, [(draft, False) for draft in doubted(first, _drafts(first))])
+        return first, facts_of(said, first, [(draft, False) for draft in doubted(first, _drafts(first))])
     meant, origin = apply(list(tokens), found)
     text = Text(said.words, meant, trade, {n: repairs[o] for n, o in enumerate(origin) if o in repairs})
     kept = [(_moved(draft, origin, found), False) for draft in doubted(text, _drafts(text))]
@@ -92,7 +91,7 @@ def _read(said: Utterances, trade: Trade) -> tuple[Fact, ...]:
         (draft, True) for one in found for draft in _before(said, tokens, repairs, trade, one, standing)
     ]
     # the drafts now speak of the tokens as first heard
-    return facts_of(said, first, [*kept, *taken_back])
+    return first, facts_of(said, first, [*kept, *taken_back])
 
 
 def _drafts(text: Text) -> list[Draft]:

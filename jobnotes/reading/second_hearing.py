@@ -11,10 +11,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from jobnotes.reading.doubt import MARKS
 from jobnotes.reading.utterances import Utterances
 from jobnotes.record import Fact, Note, Statement, Word
 
-_MARKS = " .,;:!?"
 _NEVER = datetime.max.replace(tzinfo=UTC)
 
 
@@ -92,7 +92,7 @@ def _only_first(fact: Fact, words: Sequence[Word]) -> Fact:
 
 def _same_stem(word: Word) -> bool:
     """Whether both hearings have the word, but for an ending: "closed", "close"."""
-    one, other = (text.casefold().strip(_MARKS) for text in (word.text, word.instead or ""))
+    one, other = (text.casefold().strip(MARKS) for text in (word.text, word.instead or ""))
     return bool(one and other) and (one.startswith(other) or other.startswith(one))
 
 

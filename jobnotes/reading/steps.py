@@ -11,7 +11,7 @@ from jobnotes.reading.names import Name, amount_before, name_at, thing, unknown
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
-from jobnotes.reading.work import Work
+from jobnotes.reading.work import Work, of_the_bare_form
 from jobnotes.record import Statement, Step
 
 _SILENT = frozenset(("measured", "found"))
@@ -286,7 +286,7 @@ def _verb_index(work: Work) -> int:
 
 def _doubts(text: Text, work: Work) -> tuple[str, ...]:
     if work.tense == "base" and not work.subject:
-        return (f"heard as '{text.said(work.start, work.end)}': was it done, or still to do?",)
+        return (of_the_bare_form(text.said(work.start, work.end)),)
     return ()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
@@ -9,6 +10,15 @@ from typing import cast
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name
 from jobnotes.reading.near import Near
+
+_BARE = "heard as '{}': was it done, or still to do?"
+#: What `of_the_bare_form` gives, whatever was heard.
+BARE_FORM = re.compile(re.escape(_BARE).replace(re.escape("{}"), "[^']*"))
+
+
+def of_the_bare_form(said: str) -> str:
+    """The doubt about a verb that was heard in its bare form."""
+    return _BARE.format(said)
 
 
 @dataclass(frozen=True, slots=True)
