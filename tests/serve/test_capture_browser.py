@@ -266,6 +266,13 @@ def phone(paired: Callable[..., Phone]) -> Phone:
     return paired()
 
 
+@pytest.fixture
+def tapped(paired: Callable[..., Phone]) -> Phone:
+    """A phone whose requests a test may hold, spoil or lose: Playwright sees none of a page that a service
+    worker has come to control in the meantime, so this one has no service worker."""
+    return paired(service_workers="block")
+
+
 @contextlib.contextmanager
 def brought_back(phone: Phone) -> Iterator[None]:
     """The server that was killed, running again over the same library."""
@@ -481,7 +488,7 @@ def test_a_server_that_dies_during_a_recording_and_comes_back_gets_all_of_it(
 
 
 def test_a_server_that_dies_during_an_upload_is_sent_the_rest_only(
-    mortal: Running, phone: Phone, tmp_path: Path
+    mortal: Running, tapped: Phone, tmp_path: Path
 ) -> None:
     large = tmp_path / "large.png"
     Image.fromarray(np.random.default_rng(1).integers(0, 256, (1300, 1400, 3), np.uint8)).save(large)
@@ -494,19 +501,19 @@ def test_a_server_that_dies_during_an_upload_is_sent_the_rest_only(
                 mortal.kill()
         route.continue_()
 
-    phone.new_job()
-    phone.context.route("**/uploads/*", look)
-    phone.photograph(large)
-    phone.until("document.getElementById('sending').textContent.includes('No connection')")
-    with brought_back(phone):
-        (item,) = phone.wait_sent(1)
+    tapped.new_job()
+    tapped.context.route("**/uploads/*", look)
+    tapped.photograph(large)
+    tapped.until("document.getElementById('sending').textContent.includes('No connection')")
+    with brought_back(tapped):
+        (item,) = tapped.wait_sent(1)
     assert item["sha256"] == digest(large)
-    same_on_both_sides(phone, [item])
+    same_on_both_sides(tapped, [item])
     assert offsets.count(0) == 1
     assert offsets[4] == offsets[3]  # where it had stopped
 
 
-def test_a_confirmation_that_is_lost_makes_no_second_note(phone: Phone) -> None:
+def test_a_confirmation_that_is_lost_makes_no_second_note(tapped: Phone) -> None:
     lost: list[int] = []
 
     def lose(route: Any) -> None:
@@ -516,16 +523,16 @@ def test_a_confirmation_that_is_lost_makes_no_second_note(phone: Phone) -> None:
         else:
             route.continue_()
 
-    phone.new_job()
-    phone.context.route("**/complete", lose)
-    phone.record(2)
-    phone.stop()
-    same_on_both_sides(phone, phone.wait_sent(1))
+    tapped.new_job()
+    tapped.context.route("**/complete", lose)
+    tapped.record(2)
+    tapped.stop()
+    same_on_both_sides(tapped, tapped.wait_sent(1))
     assert lost == [200, 200]
-    assert len(phone.given()) == 1
+    assert len(tapped.given()) == 1
 
 
-def test_bytes_that_were_spoilt_on_the_way_are_sent_anew(phone: Phone) -> None:
+def test_bytes_that_were_spoilt_on_the_way_are_sent_anew(tapped: Phone) -> None:
     spoilt: list[bytes] = []
 
     def spoil(route: Any) -> None:
@@ -536,12 +543,12 @@ def test_bytes_that_were_spoilt_on_the_way_are_sent_anew(phone: Phone) -> None:
         else:
             route.continue_()
 
-    phone.new_job()
-    phone.context.route("**/uploads/*", spoil)
-    phone.photograph(PHOTOS[0])
-    (item,) = phone.wait_sent(1)
+    tapped.new_job()
+    tapped.context.route("**/uploads/*", spoil)
+    tapped.photograph(PHOTOS[0])
+    (item,) = tapped.wait_sent(1)
     assert spoilt
-    assert [digest(path) for path in phone.given()] == [item["sha256"]] == [digest(PHOTOS[0])]
+    assert [digest(path) for path in tapped.given()] == [item["sha256"]] == [digest(PHOTOS[0])]
 
 
 @pytest.mark.parametrize("end", ["closed", "crashed"])
