@@ -307,8 +307,19 @@ def _old(
         return None
     if text.tokens[cue].gap == STOP and cue - candidates[-1][1] > 14 and not spelled:
         return None
+    run = text.spelled(label, 24)
+    if (
+        run is not None
+        and len(run.text) > _LONGEST_FMI
+        and text.ends_at(text.trade.cue["codes.fmi"], last_start, 4)
+    ):
+        return None  # "FMI 1, no hang on, seven nine zero": another SPN, and no FMI
     alike = _alike(text, candidates, label)
     return alike if alike is not None else candidates[-1]
+
+
+#: An FMI has one digit or two (SAE J1939-73: 0 to 31).
+_LONGEST_FMI = 2
 
 
 def _alike(text: Text, candidates: list[tuple[int, int]], new: int) -> tuple[int, int] | None:

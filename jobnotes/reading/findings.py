@@ -105,8 +105,11 @@ def _next_of_several(text: Text, start: int, end: int) -> int | None:
 
 
 def _in_a_name(text: Text, i: int) -> bool:
-    """The "slack" of a slack adjuster is no failure, nor the "low" of the low side."""
+    """The "slack" of a slack adjuster is no failure, nor the "low" of the low side, nor a limit's "scrap"."""
     norm, end = text.norm(i), text.trade.failures.at(text.norms, i)[0]
+    bound = text.cue("limits.max", i)
+    if bound is not None and bound[0] > end and text.number(bound[0]) is not None:
+        return True  # "they're scrap at 5": so they aren't yet
     if norm == "failed" and text.norm(i + 1) in ("part", "parts"):
         return True  # "failed part tagged"
     if norm == "in" and text.number(end - 1) is not None and text.norm(end) == "new":
@@ -116,6 +119,10 @@ def _in_a_name(text: Text, i: int) -> bool:
     transitive = i == text.clause(i)[0] and text.norm(end) in text.trade.determiners
     if transitive and text.tokens[end].gap == NO_BREAK:
         return True  # "split the lines", "cracked the union": it was done
+    if norm == "marked" and text.norm(end) in ("it", "them"):
+        return True  # "removed the propshaft, marked it"
+    if norm == "gone" and text.norm(i - 1) in text.trade.words["heard_or_smelt"]:
+        return True  # "noise gone"
     if norm in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
         return True
     return any(

@@ -27,6 +27,38 @@ def limit_before(text: Text, i: int) -> tuple[int, str] | None:
             role = more[1]
 
 
+def bounds(text: Text, i: int) -> bool:
+    """Whether the number at token `i` is a limit by the words before it."""
+    told = limit_for(text, i)
+    return limit_before(text, i) is not None or (told is not None and told[2])
+
+
+#: So many words at most tell what a limit holds for.
+_LONGEST_PLACE = 5
+
+
+def limit_for(text: Text, i: int) -> tuple[int, str, bool] | None:
+    """(start, role, sure) of a limit that ends at `i` and tells what for: "minimum on these is two".
+
+    Not sure where the same words may tell of something read: "maximum under load 20".
+    """
+    end = i - 1 if text.norm(i - 1) in ("is", "was") else i
+    words = text.trade.words
+    for k in range(end - 1, max(text.breath(i)[0], end - _LONGEST_PLACE) - 1, -1):
+        if text.tokens[k + 1].gap > NO_BREAK or text.number(k) is not None:
+            return None
+        if (
+            text.norm(k) in words["limits_what"] | words["limits_where"]
+            and text.norm(k - 1) in words["limit_nouns"]
+        ):
+            phrase = _limit_phrase(text, k)
+            if phrase is None or text.tokens[k].gap > NO_BREAK:
+                return None
+            bounds = text.norm(k - 1) in ("limit", "limits", "tolerance")
+            return (*phrase, bounds or (end < i and text.norm(k) in words["limits_what"]))
+    return None
+
+
 def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
     j = i
     while j > 0 and text.norms[j - 1] in text.trade.words["fillers"] and text.tokens[j].gap == NO_BREAK:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from jobnotes.reading.knowledge import convert
+from jobnotes.reading.limit_phrases import limit_for
 from jobnotes.reading.process_times import takes
 from jobnotes.reading.quantities import (
     Quantity,
@@ -11,6 +13,7 @@ from jobnotes.reading.quantities import (
     same_dimension,
 )
 from jobnotes.reading.text import Text
+from jobnotes.reading.tokens import NO_BREAK
 
 #: A bare number after "at" that is at least this is an engine speed.
 LEAST_SPEED = 400
@@ -39,8 +42,49 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                 ]
                 if rivals:
                     target.doubts.append("several readings came before this limit: which does it belong to?")
+            if (other := _told_of(text, q, target)) is not None:
+                target.doubts.append(f"{_OTHER} '{other}': does it hold for this reading?")
+            if _prefix_apart(text, target, q):
+                target.doubts.append(
+                    "the limit's unit is a million times smaller or larger: is the unit right?"
+                )
             target.limits.append(q)
             _forget_size_as_new(text, target)
+
+
+def _prefix_apart(text: Text, reading: Quantity, limit: Quantity) -> bool:
+    """ "1.9 megohms, specification 4 to 6 ohms": figures alike, in units a million times apart."""
+    if reading.unit is None or limit.unit is None or not limit.value or not reading.value:
+        return False
+    factor = convert(text.trade, 1.0, reading.unit.ucum, limit.unit.ucum)
+    if factor is None or 1 / _FAR_APART < abs(factor) < _FAR_APART:
+        return False
+    return 1 / _ALIKE < abs(float(reading.value / limit.value)) < _ALIKE
+
+
+#: Two prefixes apart, and so many times between two figures that are alike.
+_FAR_APART, _ALIKE = 5e5, 1e3
+
+#: How the doubt begins that keeps a limit from being shared.
+_OTHER = "the limit was told of"
+
+
+#: So many tokens before a value tell where it was read.
+_NAMED = 6
+
+
+def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
+    """Another place that the limit was told of: "high side 90, low should be 20", "rears all above 7"."""
+    start = q.cue_start
+    while start > target.end and text.tokens[start].gap == NO_BREAK:
+        start -= 1
+    if start < target.end or text.tokens[start].gap == NO_BREAK:
+        return None
+    words = text.trade.words
+    tokens = [w for w in text.norms[start : q.cue_start] if w.removesuffix("s") in words["value_places"]]
+    here = {w.removesuffix("s") for w in text.norms[max(0, target.start - _NAMED) : start]}
+    others = [w for w in tokens if w.removesuffix("s") not in here and w.removesuffix("s") != "both"]
+    return others[0] if others else None
 
 
 def _forget_size_as_new(text: Text, q: Quantity) -> None:
@@ -246,6 +290,11 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
             group.insert(0, other)
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
+        if any(doubt.startswith(_OTHER) for doubt in q.doubts):
+            continue
+        bound = [limit_for(text, limit.start) for limit in q.limits]
+        if any(found is not None and not found[2] for found in bound):
+            continue  # "maximum behind it 180": told of that one
         told = text.norms[max(0, group[0].start - 4) : q.end + 3]
         if not any(w in text.trade.words["places"] | text.trade.words["numbered"] for w in told):
             continue

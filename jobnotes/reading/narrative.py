@@ -217,9 +217,25 @@ def _inferred(text: Text, start: int, end: int) -> tuple[str, ...]:
     guessed = words & text.trade.words["guesses"]
     denied = text.find(text.trade.sound, start + 2, end) or text.norms[end - 2 : end] == ["it", "isn't"]
     other = text.find(text.trade.cue["elsewhere.vehicle"], start, end)
-    if guessed or denied or other or {"or", "but"} & words:
+    if guessed or denied or other or {"or", "but"} & words or _measured(text, start, end):
         return (_NOT_CALLED_ONE,)
     return ()
+
+
+def _bounded(text: Text, start: int, end: int) -> bool:
+    """ "play at the rim 45 mm, limit 30": a reading with its limit, and no complaint."""
+    roles = ("limits.max", "limits.min", "limits.nominal")
+    return _measured(text, start, end) and any(text.find(text.trade.cue[r], start, end) for r in roles)
+
+
+def _measured(text: Text, start: int, end: int) -> bool:
+    """ "play at the kingpin was 0.6 mm" is a reading; "misfires at 1500 rpm" is none."""
+    numbers = (
+        text.number(k)
+        for k in range(start, end)
+        if text.norm(k - 1) not in text.trade.words["before_a_condition"]
+    )
+    return any(n is not None and n.end < end and text.unit_follows(n.end) for n in numbers)
 
 
 def _only_numbers(text: Text, start: int, end: int) -> bool:
@@ -240,6 +256,8 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
     """A symptom told before any work, or with "the driver says" at its end, is what was complained of."""
     for i, j, _ in text.find(text.trade.cue["symptoms.said_last"], 0, len(text.tokens)):
         start, end = text.sentence(i)
+        if text.norm(i - 1) == "no":
+            continue  # "inspection, no complaint reported"
         if j >= end and i - start >= 2 and not covered.any(start, start + 1):
             return Draft(Statement("complaint", text.told(start, i)), start, end, 0.9)
         between = j < end and text.tokens[i].gap > 0 and text.tokens[j].gap > 0 and i - start >= 2
@@ -271,6 +289,7 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             found
             and (end - body >= 2 or alone)
             and text.sense(found[0][0], ("condition", "question")) is None
+            and not _bounded(text, body, end)
         ):
             last = end
             while last > body and text.claimed[last - 1]:

@@ -43,6 +43,10 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             if run is None:
                 i += 1
                 continue
+            if key == "number" and _of_an_old_one(text, i):
+                text.claim(i, run.end)
+                i = run.end
+                continue
             plain_cue = text.norms[i : found[0]] == ["number"]
             follows = any(
                 0 <= i - d.keys[0][1] <= 3 or 0 <= i - d.end <= 1
@@ -69,12 +73,13 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 text.claim(i, run.end)
                 i = run.end
                 continue
-            named = name_before(text, i, max(text.breath(i)[0], i - 6)) if target is None else None
+            told = i - (text.norm(i - 1) == "is")  # "the new pump's number is …"
+            named = name_before(text, told, max(text.breath(i)[0], i - 6)) if target is None else None
             vehicle = named is not None and named.text.casefold() in text.trade.words["beside_registration"]
             if (
                 named is not None
                 and named.kind
-                and named.end == i
+                and named.end == told
                 and key == "number"
                 and not named.pronoun
                 and not (vehicle and plain_cue)  # "bus number QI22 PTA"
@@ -94,6 +99,9 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             if not run.exact:
                 which = "part" if key == "number" else "serial"
                 doubts = (*doubts, f"the {which} number {run.text} holds a repaired letter or digit")
+            if _counts_the_next(text, run):
+                last = text.norm(run.end - 1)
+                doubts = (*doubts, f"'{last}' at the end of {run.text} may count what was named after it")
             numbered = replace(
                 draft,
                 detail=_with(owner, key, run.text),
@@ -157,6 +165,27 @@ def number_after(text: Text, j: int) -> tuple[int, Spelled | None]:
     if run is None or not any(c.isdigit() for c in run.text) or len(run.text) < 3:
         return j, None
     return j, run
+
+
+def _counts_the_next(text: Text, run: Spelled) -> bool:
+    """ "number six two bravo one split pin": one split pin, or the last figure of the number?"""
+    last = text.norm(run.end - 1)
+    if run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK or last.isdigit():
+        return False
+    name = name_at(text, run.end)
+    number = text.number(run.end - 1)
+    return name is not None and bool(name.kind) and number is not None and run.text[-2:-1].isalpha()
+
+
+def _of_an_old_one(text: Text, i: int) -> bool:
+    """Whether the number whose name stands at `i` was told of what came off."""
+    words = text.norms[max(text.breath(i)[0], i - _BEFORE_NUMBER) : i]
+    old = [k for k, word in enumerate(words) if word in text.trade.words["used_ones"]]
+    return bool(old) and words[old[-1] + 1 : old[-1] + 2] in (["one"], ["unit"], ["part"], [])
+
+
+#: So many words before "number" may tell whose it is.
+_BEFORE_NUMBER = 5
 
 
 def _unnamed(text: Text, out: _Placed, works: Works) -> None:
@@ -289,9 +318,12 @@ def _pieces_here(text: Text, number: Number) -> int:
 
 def _goes_on(text: Text, out: _Placed, works: Works, action: PartAction, i: int) -> None:
     """ "… part number 471, two gaskets and a seal": parts that go on after a number."""
-    if text.norm(i) not in ("and", "with", "plus"):
+    joined = text.norm(i) in ("and", "with", "plus")
+    if not joined and (i >= len(text.tokens) or text.tokens[i].gap != COMMA):
         return
     for more in list_goes_on(text, i, works):
+        if not joined and not numbered(text, more.end):
+            return  # "thermostat (1874552), gasket (1874560)", but not any word after a comma
         gone = more.kind in text.trade.kinds["used_up"]
         counted = (
             more.count is not None

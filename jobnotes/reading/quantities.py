@@ -382,7 +382,7 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 or joiner in ("and", "-")
                 or (unit2 is not None and second.value < 0)
             )
-            is_range = joiner != "to" or not _from_to(text, start)
+            is_range = joiner != "to" or not _from_to(text, start) or _wanted_from(text, start, second.end)
             if plausible and is_range and (unit2 or unit):
                 high, end = second.value, unit2[2] if unit2 else second.end
                 unit = unit2 or unit
@@ -407,6 +407,7 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
                 and (
                     limit_before(text, start) is not None
                     or text.cue("limits.nominal_after", second.end)
+                    or text.cue("limits.range_after", second.end)
                     or text.cue("limits.max_after", second.end)
                     or _next_range(text, start, previous)
                 )
@@ -575,6 +576,14 @@ def _next_range(text: Text, start: int, previous: Quantity | None) -> bool:
 def _from_to(text: Text, start: int) -> bool:
     """ "dropped from 8 to 6 bar" is a change, not a range."""
     return text.norm(start - 1) in ("from", "all", "both") or text.norm(start - 2) == "from"
+
+
+def _wanted_from(text: Text, start: int, end: int) -> bool:
+    """ "anything from 12 to 16", "from 12 to 16 is fine": no change, but what it may be."""
+    phrase = limit_before(text, start)
+    return (phrase is not None and "from" in text.norms[phrase[0] : start]) or (
+        text.cue("limits.range_after", end) is not None
+    )
 
 
 def quantities_in(quantities: list[Quantity], q: Quantity, span: tuple[int, int]) -> list[Quantity]:

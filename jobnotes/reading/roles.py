@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.limit_phrases import limit_before, limit_for
 from jobnotes.reading.names import name_at
 from jobnotes.reading.process_times import takes
 from jobnotes.reading.quantities import (
@@ -24,6 +24,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                 quantities[at - 1].doubts.append(f"'{text.said(q.start, q.end)}' was taken for its limit")
             continue
         limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
+        if limit is None and text.tokens[q.start].gap != STOP:
+            limit = _limit_of_that(text, q, quantities)
         if q.unit is None and name_counted(text, q):
             limit = None  # "over five pipes"
         if text.norm(q.start - 1) == "over" and (
@@ -86,6 +88,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                         break
                     if nxt in ("it", "we", "i", "she", "he"):
                         break  # "eighty nine degrees maximum it saw": what was seen
+                    if q.high is None and _judged(text, q, quantities):
+                        break  # "coil 14.2 ohms is good"
                     q.role, q.cue_start, q.end = role.removesuffix("_after"), q.start, found[0]
                     break
         if q.role == "max" and q.high is None and _wears(text, q):
@@ -132,6 +136,35 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             q.role = "bare"
 
 
+def _limit_of_that(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[int, str] | None:
+    """ "pads at 4 mm, minimum on these is two": it bounds a reading told before."""
+    found = limit_for(text, q.start)
+    if found is None:
+        return None
+    start, role, sure = found
+    read = [
+        o
+        for o in quantities_in(quantities, q, (text.sentence(max(0, text.sentence(start)[0] - 1))[0], start))
+        if o.unit is not None and (q.unit is None or same_dimension(text.trade, o.unit, q.unit))
+    ]
+    if not read or read[-1].role != "value":
+        return None
+    if not sure:
+        q.doubts.append(f"'{text.said(start, q.end)}' was taken for a limit: or was it read?")
+    return start, role
+
+
+def _judged(text: Text, q: Quantity, quantities: list[Quantity]) -> bool:
+    """What was read, and is good: nothing else of its kind was read near it that it could bound."""
+    if text.cue("limits.judged_after", q.end) is None:
+        return False
+    start = text.breath(q.start)[0]
+    return q.start > start and not any(
+        o is not q and (o.unit is None or q.unit is None or same_dimension(text.trade, o.unit, q.unit))
+        for o in quantities_in(quantities, q, (text.sentence(max(0, start - 1))[0], q.start + 16))
+    )
+
+
 def _of_its_own(text: Text, value: Quantity, tolerance: Quantity) -> bool:
     """ "pointing down 2.4 degrees, tolerance is plus or minus one": how far it may be off, not it."""
     return (
@@ -172,7 +205,8 @@ def _closing(text: Text, cue: str, q: Quantity) -> tuple[int, str] | None:
 def _wears(text: Text, q: Quantity) -> bool:
     """A bare "limit" on something that wears thin, where "maximum" wasn't said."""
     cue = text.norms[q.cue_start : q.start]
-    if "limit" not in cue or {"max", "maximum", "upper"} & set(cue):
+    until = cue[-1:] == ["at"]  # "scrap at 5"
+    if ("limit" not in cue and not until) or {"max", "maximum", "upper"} & set(cue):
         return False
     breath = text.breath(q.start)[0]
     low = max(breath, q.cue_start - 30)

@@ -196,7 +196,7 @@ class Text(Lookup):
                 out[-1] += "'s"
                 continue
             if token.joined and out and i > start and self.tokens[i - 1].word == token.word and plain != "%":
-                glue = "" if plain == "-" or self.norms[i - 1] == "-" or plain in "/." else "-"
+                glue = "" if plain == "-" or self.norms[i - 1] in "-°" or plain in "/." else "-"
                 if out[-1].replace(".", "").isdigit() and plain.isalpha():
                     glue = " "
                 out[-1] += glue + plain

@@ -33,6 +33,8 @@ def trouble_code(text: Text, i: int) -> HeardCode | None:
     else:
         letter = ""
         j = i
+        if text.norm(i - 1) == "°":
+            return None  # "180 °C, 1400 rpm"
         if len(norm) == 1 and norm in _SYSTEMS:
             letter, j = norm, i + 1
         else:

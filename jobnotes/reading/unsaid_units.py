@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import Unit
-from jobnotes.reading.limit_phrases import limit_before
+from jobnotes.reading.limit_phrases import bounds, limit_before
 from jobnotes.reading.names import name_at
 from jobnotes.reading.quantities import (
     Quantity,
@@ -36,9 +36,17 @@ def share_units(text: Text, quantities: list[Quantity]) -> None:
 _PASSES = 6
 
 
+def _part_of_a_name(text: Text, q: Quantity) -> bool:
+    """ "supply at the seven pin", "back off 1/6 turn": no value of anything."""
+    words = text.trade.words
+    named = text.norm(q.start - 1) == "the" and text.norm(q.end) in words["named_by_number"]
+    over = {text.norm(q.start - 1), text.norm(q.end)} & {"/"}
+    return (named and text.tokens[q.end].gap == NO_BREAK) or bool(over)
+
+
 def _share(text: Text, quantities: list[Quantity]) -> None:
     for at, q in enumerate(quantities):
-        if q.unit is not None or q.high is not None or limit_before(text, q.start):
+        if q.unit is not None or q.high is not None or bounds(text, q.start) or _part_of_a_name(text, q):
             continue
         before = text.norm(q.start - 1)
         if before in text.trade.words["before_terminal"] | text.trade.words["jobs"] or name_counted(text, q):
@@ -49,7 +57,7 @@ def _share(text: Text, quantities: list[Quantity]) -> None:
         for other in near:
             if other.unit is None or other.unit.quantity in _TAKEN_AT:
                 continue
-            if text.breath(other.start) != text.breath(q.start) or limit_before(text, other.start):
+            if text.breath(other.start) != text.breath(q.start) or bounds(text, other.start):
                 continue
             low, high = sorted(((q.start, q.end), (other.start, other.end)))
             span = text.norms[low[1] : high[0]]
@@ -97,7 +105,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
                 before.append(last)
             if last.unit.ucum == "V":
                 volts = last.unit
-        if q.unit is not None or q.high is not None or limit_before(text, q.start):
+        if q.unit is not None or q.high is not None or bounds(text, q.start) or _part_of_a_name(text, q):
             continue
         if _bounded_after(text, q) or _digits_apart(text, q):
             continue

@@ -27,6 +27,7 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     for draft in drafts:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
+    drafts = _some_back(text, [_perhaps_another(draft, drafts) for draft in drafts])
     gone = list(_taken_back_later(text))
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
 
@@ -54,6 +55,94 @@ def _as_named(drafts: Sequence[Draft]) -> list[Draft]:
             named[code] = draft.doubts
         out.append(draft)
     return out
+
+
+def _perhaps_another(draft: Draft, drafts: Sequence[Draft]) -> Draft:
+    """ "0401 has not come back", where P0401 was told: the same code, or another one?"""
+    code = draft.detail
+    if not isinstance(code, FaultCode) or code.system != "maker":
+        return draft
+    others = [o.detail for o in drafts if isinstance(o.detail, FaultCode) and o.detail.system != "maker"]
+    meant = [o.code for o in others if o.code.endswith(code.code) and len(code.code) >= _DIGITS]
+    return replace(draft, doubts=(*draft.doubts, f"is it {meant[0]}?")) if meant else draft
+
+
+#: So many digits at the end of a code may stand for the whole of it.
+_DIGITS = 3
+
+
+def _some_back(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
+    """ "cleared codes, one of them came back": which one is no longer cleared?"""
+    back = [i for i, _, _ in text.find(text.trade.cue["codes.some_back"], 0, len(text.tokens))]
+    doubt = "one of the codes was told to be back: is it this one?"
+    return [
+        replace(draft, doubts=(*draft.doubts, doubt))
+        if back
+        and isinstance(draft.detail, FaultCode)
+        and draft.detail.state == "cleared"
+        and any(abs(i - draft.start) < _LATER or abs(i - draft.end) < _LATER for i in back)
+        else draft
+        for draft in drafts
+    ]
+
+
+#: So many tokens around "one of them came back" the codes were told to be cleared.
+_LATER = 40
+
+
+def _half_told(text: Text, draft: Draft) -> list[str]:
+    """What stands right beside a number, or in it, and leaves open whether it is all of it."""
+    detail, start, end = draft.detail, draft.start, draft.end
+    said = text.norms[start:end]
+    before = text.norm(start - 1)
+    doubts: list[str] = []
+    follows = start > 0 and text.number(start - 1) is not None and text.tokens[start].gap == NO_BREAK
+    if (
+        isinstance(detail, FaultCode)
+        and detail.spn is not None
+        and follows
+        and text.number(start) is not None
+    ):
+        doubts.append(f"'{before}' right before it may belong to the number")
+    if isinstance(detail, Identity) and detail.kind in ("registration", "vin") and "o" in said:
+        doubts.append("was the letter O said in it, or nought?")
+    labels = text.find(text.trade.cue["identity.label"], max(0, start - 4), end)
+    if isinstance(detail, Identity) and detail.kind == "registration" and labels:
+        doubts.append("'tag': the vehicle's plate, or a label?")
+    if (
+        isinstance(detail, Identity)
+        and detail.kind == "engine_hours"
+        and "at" in text.norms[start - 1 : start]
+    ):
+        doubts.append("'at' was said before it: is it a speed?")
+    if isinstance(detail, LabourSaid):
+        halves = [k for k in range(start + 1, end - 1) if text.norms[k : k + 2] == ["and", "half"]]
+        if any(text.tokens[k].gap == STOP for k in halves):
+            doubts.append("'and half' began a sentence of its own: does it belong to it?")
+        later = text.norms[end : end + 1]
+        if later and later[0] in text.trade.words["hesitations"] and text.number(end + 1) is not None:
+            doubts.append(_TAKEN_BACK)
+    too = text.norm(end) == "too" and text.norm(end + 1) in text.trade.words["too_so"]
+    if isinstance(detail, Measurement) and too:
+        doubts.append(f"'too {text.norm(end + 1)}': what was read, or how far it was off?")
+    if isinstance(detail, Part) and detail.action == "consumed" and said[-2:] == ["new", "one"]:
+        doubts.append("a new one of what?")
+    if isinstance(detail, Clock) and said[:2] == ["getting", "on"]:
+        doubts.append("is it the clock of this job?")
+    return doubts
+
+
+def _read_wrongly(text: Text, draft: Draft) -> bool:
+    """ "FMI 1, no hang on I'm reading the wrong line", "… active. No, the other way round"."""
+    found = text.find(text.trade.cue["amend.read_wrongly"], draft.start, draft.end + _FAR)
+    return any(i >= draft.start for i, _, _ in found)
+
+
+def _ran_by_itself(text: Text, draft: Draft) -> bool:
+    """ "forced regen, 38 minutes": how long it ran, and perhaps nobody's labour."""
+    said = text.norms[text.breath(max(0, draft.start - 1))[0] : text.breath(draft.end - 1)[1]]
+    words = text.trade.words
+    return bool(words["runs_by_itself"] & set(said)) and not words["labour_words"] & set(said)
 
 
 def _taken_back_later(text: Text) -> Iterator[tuple[int, str]]:
@@ -163,6 +252,11 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append(f"{detail.quantity} {detail.unit} is what it is made for, not how many")
     if isinstance(detail, LabourSaid) and (heard := _cut_at_its_point(text, draft)):
         doubts.append(f"'{heard}' before it may be part of the number")
+    if isinstance(detail, LabourSaid) and _ran_by_itself(text, draft):
+        doubts.append("was it worked, or did it run that long by itself?")
+    if isinstance(detail, FaultCode | Measurement | Identity) and _read_wrongly(text, draft):
+        doubts.append(_TAKEN_BACK)
+    doubts += _half_told(text, draft)
     if isinstance(detail, LabourSaid) and (more := _more_time(text, draft)):
         doubts.append(f"'{more}' after it may be more of it")
     if isinstance(detail, Measurement):
@@ -256,6 +350,8 @@ def _takes_back(text: Text, at: int) -> bool:
     cue = text.cue("amend.cues", at)
     if cue is not None and cue[0] > at + 1 and text.tokens[at].gap == COMMA:
         return True  # "180 bar, no wait, I was on the wrong port"
+    if text.norms[at] == "not" and text.tokens[at].gap == COMMA and text.number(at + 1) is not None:
+        return True  # "tango three five nine, not nine, three five eight"
     if text.norms[at] not in text.trade.words["soft_corrections"]:
         return False
     if text.norms[at] != "no":
