@@ -361,11 +361,13 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
     shown = text.ends_at(text.trade.cue["identity.meter_shows"], i, 4) is not None  # "it's on 6112.5 hours"
     vehicles = text.trade.words["beside_registration"] | text.trade.general
     at = text.norm(i - 1) == "at" and text.norm(i - 2) in vehicles and value[1] is not None
-    told = i > 0 and text.claimed[i - 1] and value[1] is not None  # right behind another identity
+    behind = i - 1 - (text.norm(i - 1) == "and")
+    told = behind >= 0 and i > 0 and text.claimed[behind] and value[1] is not None  # behind another identity
     opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general
     opens = opens or shown or at or told
     end = value[2]
     closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end)
+    closes = closes or text.norm(end) == "and"
     return opens and closes and text.sense(i) is None
 
 

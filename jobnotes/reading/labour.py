@@ -98,7 +98,31 @@ def labour(text: Text) -> Iterator[Draft]:
                 yield Draft(LabourSaid(value), first, last, 0.9, (doubt,), keys=((first, last),))
                 text.claim(first, last)
                 end = last
+        elif not unnamed and not as_heard and _perhaps_worked(text, i, end, hours):
+            yield Draft(
+                LabourSaid(hours.normalize() + 0), i, end, 0.7, (_NOT_CALLED_LABOUR,), keys=((i, end),)
+            )
+            text.claim(i, end)
+            last_end = end
         i = end
+
+
+_NOT_CALLED_LABOUR = "nobody called it labour: was it worked?"
+
+
+def _perhaps_worked(text: Text, i: int, end: int, hours: Decimal) -> bool:
+    """ "four hours and that's with brewing up": hours that open a breath, late in the job."""
+    words = text.trade.words
+    if not SHORTEST < hours <= 24 or not words["hour_words"] & set(text.norms[i:end]):
+        return False
+    start = text.breath(i)[0]
+    opens = set(text.norms[start:i]) <= words["labour_lead"] | {"and"}
+    late = 2 * i > len(text.tokens)
+    until = min(text.breath(i)[1], end + 5)
+    behind = set(text.norms[end:until]) & words["not_worked"]
+    other = text.norm(end) in words["no_hours_of_work"] or behind
+    sense = text.sense(i, ("condition", "question")) is None
+    return opens and late and sense and not other and not _of_a_process(text, start, i, end)
 
 
 #: So many tokens after hours, others may be told in their place.

@@ -70,7 +70,7 @@ _OTHER = "the limit was told of"
 
 
 #: So many tokens before a value tell where it was read.
-_NAMED = 6
+_NAMED = 3
 
 
 def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
@@ -192,6 +192,8 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
             break
         if o.role in ("max", "min", "nominal", "tolerance"):
             continue
+        if o.unit is None and text.norms[o.start : o.end] == ["one"]:
+            break  # "… no more than two mil. The edge has lost one reflector"
         if fits(o, is_reported(text, o)):
             return o
     return None

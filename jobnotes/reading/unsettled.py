@@ -27,6 +27,7 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     for draft in drafts:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
+    drafts = [replace(draft, doubts=(*draft.doubts, *_half_told(text, draft))) for draft in drafts]
     drafts = _some_back(text, [_perhaps_another(draft, drafts) for draft in drafts])
     gone = list(_taken_back_later(text))
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
@@ -120,11 +121,21 @@ def _half_told(text: Text, draft: Draft) -> list[str]:
         if any(text.tokens[k].gap == STOP for k in halves):
             doubts.append("'and half' began a sentence of its own: does it belong to it?")
         later = text.norms[end : end + 1]
-        if later and later[0] in text.trade.words["hesitations"] and text.number(end + 1) is not None:
-            doubts.append(_TAKEN_BACK)
-    too = text.norm(end) == "too" and text.norm(end + 1) in text.trade.words["too_so"]
-    if isinstance(detail, Measurement) and too:
-        doubts.append(f"'too {text.norm(end + 1)}': what was read, or how far it was off?")
+        apart = end < len(text.tokens) and text.tokens[end].gap == COMMA
+        hesitant = bool(later) and later[0] in text.trade.words["hesitations"]
+        other = text.number(end + hesitant)
+        counts = other is not None and name_at(text, other.end) is not None and text.norm(other.end) != "on"
+        if apart and other is not None and not counts and not text.unit_follows(other.end):
+            doubts.append(_TAKEN_BACK)  # "that was 2 hours, hm, 2.6 on the injector"
+    far = [k for k in range(start, end + 1) if text.norm(k - 1) == "too"]
+    off = [text.norm(k) for k in (*far, end + 1) if text.norm(k) in text.trade.words["too_so"]]
+    if isinstance(detail, Measurement) and off and "too" in text.norms[start : end + 1]:
+        doubts.append(f"'too {off[0]}': what was read, or how far it was off?")
+    poured = isinstance(detail, Part) and detail.action == "fitted" and said[:1] == ["of"]
+    if poured and text.ends_at(text.trade.unit_forms, start, 3):
+        doubts.append(
+            "it was told after an amount: is it all of one name?"
+        )  # "nine litres of synthetic plug"
     if isinstance(detail, Part) and detail.action == "consumed" and said[-2:] == ["new", "one"]:
         doubts.append("a new one of what?")
     if isinstance(detail, Clock) and said[:2] == ["getting", "on"]:
@@ -256,7 +267,6 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append("was it worked, or did it run that long by itself?")
     if isinstance(detail, FaultCode | Measurement | Identity) and _read_wrongly(text, draft):
         doubts.append(_TAKEN_BACK)
-    doubts += _half_told(text, draft)
     if isinstance(detail, LabourSaid) and (more := _more_time(text, draft)):
         doubts.append(f"'{more}' after it may be more of it")
     if isinstance(detail, Measurement):

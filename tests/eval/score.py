@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|second|…|twelfth|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|…|thirteenth|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """
@@ -44,6 +44,7 @@ SETS = (
     "tenth",
     "eleventh",
     "twelfth",
+    "thirteenth",
     "aside",
 )
 _TIME = {"h": 3600, "min": 60, "s": 1, "ms": 0.001}

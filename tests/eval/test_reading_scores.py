@@ -43,6 +43,7 @@ TUNED_ON = {
     "tenth": (0.95, 0),
     "eleventh": (0.98, 0),
     "twelfth": (0.92, 0),
+    "thirteenth": (0.78, 6),
 }
 
 
