@@ -28,7 +28,8 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
     drafts = [replace(draft, doubts=(*draft.doubts, *_half_told(text, draft))) for draft in drafts]
-    drafts = _some_back(text, [_perhaps_another(draft, drafts) for draft in drafts])
+    endings = _endings(drafts)
+    drafts = _some_back(text, [_perhaps_another(draft, endings) for draft in drafts])
     gone = list(_taken_back_later(text))
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
 
@@ -58,14 +59,18 @@ def _as_named(drafts: Sequence[Draft]) -> list[Draft]:
     return out
 
 
-def _perhaps_another(draft: Draft, drafts: Sequence[Draft]) -> Draft:
+def _perhaps_another(draft: Draft, endings: Mapping[str, str]) -> Draft:
     """ "0401 has not come back", where P0401 was told: the same code, or another one?"""
     code = draft.detail
-    if not isinstance(code, FaultCode) or code.system != "maker":
+    if not isinstance(code, FaultCode) or code.system != "maker" or code.code not in endings:
         return draft
-    others = [o.detail for o in drafts if isinstance(o.detail, FaultCode) and o.detail.system != "maker"]
-    meant = [o.code for o in others if o.code.endswith(code.code) and len(code.code) >= _DIGITS]
-    return replace(draft, doubts=(*draft.doubts, f"is it {meant[0]}?")) if meant else draft
+    return replace(draft, doubts=(*draft.doubts, f"is it {endings[code.code]}?"))
+
+
+def _endings(drafts: Sequence[Draft]) -> dict[str, str]:
+    """The standard codes that were told, by each ending that may stand for the whole."""
+    codes = [d.detail.code for d in drafts if isinstance(d.detail, FaultCode) and d.detail.system != "maker"]
+    return {code[k:]: code for code in codes for k in range(1, len(code) - _DIGITS + 1)}
 
 
 #: So many digits at the end of a code may stand for the whole of it.
