@@ -39,7 +39,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     phrase = text.norms[i:end]
     start, _ = text.clause(i)
     prev = text.norm(i - 1)
-    if kind == "complaint" and text.norm(i - 1 - (prev in ("complaint", "complaints", "fault"))) == "no":
+    named = prev in ("complaint", "complaints", "fault")
+    if kind == "complaint" and "no" in (prev, text.norm(i - 2) if named else prev):
         return None  # "inspection, no complaint reported"
     if phrase == ["correction"] and text.norm(end) in text.trade.words["after_no_correction"]:
         return None

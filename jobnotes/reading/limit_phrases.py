@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
 
@@ -29,33 +31,46 @@ def limit_before(text: Text, i: int) -> tuple[int, str] | None:
 
 def bounds(text: Text, i: int) -> bool:
     """Whether the number at token `i` is a limit by the words before it."""
+    if limit_before(text, i) is not None:
+        return True
     told = limit_for(text, i)
-    return limit_before(text, i) is not None or (told is not None and told[2])
+    return told is not None and told.sure
+
+
+class LimitFor(NamedTuple):
+    """Where the words of a limit begin, its role, and whether it can be nothing else."""
+
+    start: int
+    role: str
+    sure: bool
 
 
 #: So many words at most tell what a limit holds for.
 _LONGEST_PLACE = 5
 
 
-def limit_for(text: Text, i: int) -> tuple[int, str, bool] | None:
-    """(start, role, sure) of a limit that ends at `i` and tells what for: "minimum on these is two".
+def limit_for(text: Text, i: int) -> LimitFor | None:
+    """The limit words before token `i` that tell what it holds for: "minimum on these is two".
 
     Not sure where the same words may tell of something read: "maximum under load 20".
     """
-    end = i - 1 if text.norm(i - 1) in ("is", "was") else i
     words = text.trade.words
+    told = text.norm(i - 1) in ("is", "was")
+    end = i - 1 if told else i
     for k in range(end - 1, max(text.breath(i)[0], end - _LONGEST_PLACE) - 1, -1):
         if text.tokens[k + 1].gap > NO_BREAK or text.number(k) is not None:
             return None
+        what = text.norm(k) in words["limits_what"]
         if (
-            text.norm(k) in words["limits_what"] | words["limits_where"]
-            and text.norm(k - 1) in words["limit_nouns"]
+            not (what or text.norm(k) in words["limits_where"])
+            or text.norm(k - 1) not in words["limit_nouns"]
         ):
-            phrase = _limit_phrase(text, k)
-            if phrase is None or text.tokens[k].gap > NO_BREAK:
-                return None
-            bounds = text.norm(k - 1) in ("limit", "limits", "tolerance")
-            return (*phrase, bounds or (end < i and text.norm(k) in words["limits_what"]))
+            continue
+        phrase = _limit_phrase(text, k)
+        if phrase is None or text.tokens[k].gap > NO_BREAK:
+            return None
+        no_reading = text.norm(k - 1) in ("limit", "limits", "tolerance")
+        return LimitFor(*phrase, sure=no_reading or (told and what))
     return None
 
 

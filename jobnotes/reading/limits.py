@@ -43,7 +43,7 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                 if rivals:
                     target.doubts.append("several readings came before this limit: which does it belong to?")
             if (other := _told_of(text, q, target)) is not None:
-                target.doubts.append(f"{_OTHER} '{other}': does it hold for this reading?")
+                target.doubts.append(f"the limit was told of '{other}': does it hold for this reading?")
             if _prefix_apart(text, target, q):
                 target.doubts.append(
                     "the limit's unit is a million times smaller or larger: is the unit right?"
@@ -65,8 +65,11 @@ def _prefix_apart(text: Text, reading: Quantity, limit: Quantity) -> bool:
 #: Two prefixes apart, and so many times between two figures that are alike.
 _FAR_APART, _ALIKE = 5e5, 1e3
 
-#: How the doubt begins that keeps a limit from being shared.
-_OTHER = "the limit was told of"
+
+def _of_that_one(text: Text, limit: Quantity, reading: Quantity) -> bool:
+    """Whether a limit was told of one place, and so can't be shared: "maximum behind it 180"."""
+    told = limit_for(text, limit.start)
+    return (told is not None and not told.sure) or _told_of(text, limit, reading) is not None
 
 
 #: So many tokens before a value tell where it was read.
@@ -80,11 +83,13 @@ def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
         start -= 1
     if start < target.end or text.tokens[start].gap == NO_BREAK:
         return None
-    words = text.trade.words
-    tokens = [w for w in text.norms[start : q.cue_start] if w.removesuffix("s") in words["value_places"]]
-    here = {w.removesuffix("s") for w in text.norms[max(0, target.start - _NAMED) : start]}
-    others = [w for w in tokens if w.removesuffix("s") not in here and w.removesuffix("s") != "both"]
-    return others[0] if others else None
+    here = {_singular(word) for word in text.norms[max(0, target.start - _NAMED) : start]}
+    elsewhere = text.trade.words["value_places"] - here - {"both"}
+    return next((w for w in text.norms[start : q.cue_start] if _singular(w) in elsewhere), None)
+
+
+def _singular(word: str) -> str:
+    return word.removesuffix("s")  # "rears all above 7"
 
 
 def _forget_size_as_new(text: Text, q: Quantity) -> None:
@@ -292,11 +297,8 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
             group.insert(0, other)
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
-        if any(doubt.startswith(_OTHER) for doubt in q.doubts):
+        if any(_of_that_one(text, limit, q) for limit in q.limits):
             continue
-        bound = [limit_for(text, limit.start) for limit in q.limits]
-        if any(found is not None and not found[2] for found in bound):
-            continue  # "maximum behind it 180": told of that one
         told = text.norms[max(0, group[0].start - 4) : q.end + 3]
         if not any(w in text.trade.words["places"] | text.trade.words["numbered"] for w in told):
             continue

@@ -60,7 +60,7 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             yield draft
         elif not _summed_up(text, draft):
             again = "a part of that name was told before: is it the same one?"
-            yield replace(draft, doubts=(*draft.doubts, again))
+            yield draft.doubted(again)
         fitted.add(draft)
 
 
@@ -142,7 +142,7 @@ def _doubted_after(text: Text, draft: Draft) -> Draft:
             continue
         after = text.norms[k : min(stop, k + 10)]
         if head in after and _OTHERWISE & set(after):
-            return replace(draft, doubts=(*draft.doubts, "something else was said of this part right after"))
+            return draft.doubted("something else was said of this part right after")
     return draft
 
 
@@ -175,7 +175,7 @@ def _doubted(text: Text, draft: Draft) -> Draft:
     measures = text.trade.words["dabs"] | text.trade.words["containers"] | text.trade.words["made_up_of"]
     if words[1:2] == ["of"] and words[0] not in measures and words[0] not in text.trade.kind_of:
         doubts.append(f"'{part.name}': is it a part?")
-    return replace(draft, doubts=(*draft.doubts, *doubts)) if doubts else draft
+    return draft.doubted(*doubts)
 
 
 def _on_both(text: Text, draft: Draft) -> Draft | None:
@@ -209,7 +209,7 @@ def _told_in_all(text: Text, draft: Draft) -> Draft:
         if tail in (["in", "all"], ["in", "total"], ["all", "told"]) or tail[:1] == ["altogether"]:
             return replace(draft, detail=replace(part, quantity=number.value), end=number.end + len(tail))
     doubt = f"'{text.norm(draft.end)}': how many were there in all?"
-    return replace(draft, doubts=(*draft.doubts, doubt))
+    return draft.doubted(doubt)
 
 
 def _amount_after(text: Text, draft: Draft) -> Draft:

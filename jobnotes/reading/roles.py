@@ -23,9 +23,9 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             if not text.tokens[q.start].text.startswith("("):
                 quantities[at - 1].doubts.append(f"'{text.said(q.start, q.end)}' was taken for its limit")
             continue
-        limit = None if text.tokens[q.start].gap == STOP else limit_before(text, q.start)
-        if limit is None and text.tokens[q.start].gap != STOP:
-            limit = _limit_of_that(text, q, quantities)
+        limit = None
+        if text.tokens[q.start].gap != STOP:
+            limit = limit_before(text, q.start) or _limit_of_that(text, q, quantities)
         if q.unit is None and name_counted(text, q):
             limit = None  # "over five pipes"
         if text.norm(q.start - 1) == "over" and (
@@ -138,31 +138,37 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
 
 def _limit_of_that(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[int, str] | None:
     """ "pads at 4 mm, minimum on these is two": it bounds a reading told before."""
-    found = limit_for(text, q.start)
-    if found is None:
+    told = limit_for(text, q.start)
+    if told is None:
         return None
-    start, role, sure = found
+    begin = _sentence_before(text, text.sentence(told.start)[0])
     read = [
         o
-        for o in quantities_in(quantities, q, (text.sentence(max(0, text.sentence(start)[0] - 1))[0], start))
+        for o in quantities_in(quantities, q, (begin, told.start))
         if o.unit is not None and (q.unit is None or same_dimension(text.trade, o.unit, q.unit))
     ]
     if not read or read[-1].role != "value":
         return None
-    if not sure:
-        q.doubts.append(f"'{text.said(start, q.end)}' was taken for a limit: or was it read?")
-    return start, role
+    if not told.sure:
+        q.doubts.append(f"'{text.said(told.start, q.end)}' was taken for a limit: or was it read?")
+    return told.start, told.role
 
 
 def _judged(text: Text, q: Quantity, quantities: list[Quantity]) -> bool:
     """What was read, and is good: nothing else of its kind was read near it that it could bound."""
-    if text.cue("limits.judged_after", q.end) is None:
-        return False
     start = text.breath(q.start)[0]
-    return q.start > start and not any(
+    if q.start == start or text.cue("limits.judged_after", q.end) is None:
+        return False
+    near = quantities_in(quantities, q, (_sentence_before(text, start), q.start + 16))
+    return not any(
         o is not q and (o.unit is None or q.unit is None or same_dimension(text.trade, o.unit, q.unit))
-        for o in quantities_in(quantities, q, (text.sentence(max(0, start - 1))[0], q.start + 16))
+        for o in near
     )
+
+
+def _sentence_before(text: Text, start: int) -> int:
+    """Where the sentence begins that ends at token `start`."""
+    return text.sentence(max(0, start - 1))[0]
 
 
 def _of_its_own(text: Text, value: Quantity, tolerance: Quantity) -> bool:

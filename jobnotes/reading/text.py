@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from jobnotes.reading.clauses import borders
@@ -37,6 +37,10 @@ class Draft:
     keys: tuple[tuple[int, int], ...] = ()
     shown: tuple[int, int] | None = None
     unnamed: bool = False
+
+    def doubted(self, *doubts: str) -> Draft:
+        """The same draft with these reasons for `check` besides its own."""
+        return replace(self, doubts=(*self.doubts, *doubts)) if doubts else self
 
 
 class Text(Lookup):

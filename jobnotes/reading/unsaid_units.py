@@ -40,8 +40,8 @@ def _part_of_a_name(text: Text, q: Quantity) -> bool:
     """ "supply at the seven pin", "back off 1/6 turn": no value of anything."""
     words = text.trade.words
     named = text.norm(q.start - 1) == "the" and text.norm(q.end) in words["named_by_number"]
-    over = {text.norm(q.start - 1), text.norm(q.end)} & {"/"}
-    return (named and text.tokens[q.end].gap == NO_BREAK) or bool(over)
+    fraction = "/" in (text.norm(q.start - 1), text.norm(q.end))
+    return fraction or (named and text.tokens[q.end].gap == NO_BREAK)
 
 
 def _share(text: Text, quantities: list[Quantity]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from jobnotes.reading.left_open import TAKEN_BACK, left_open, ran_by_itself
 from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import UNITS
 from jobnotes.reading.part_numbers import RATING
@@ -14,7 +15,6 @@ from jobnotes.record import Clock, FaultCode, Identity, LabourSaid, Measurement,
 
 #: How many tokens away words may stand that make a fact doubtful.
 REACH = 14
-_TAKEN_BACK = "the words after it may take it back"
 
 
 def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
@@ -27,9 +27,9 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     for draft in drafts:
         if isinstance(draft.detail, Identity) and not draft.doubts:
             told.setdefault(draft.detail.kind, set()).add(draft.detail.value)
-    drafts = [replace(draft, doubts=(*draft.doubts, *_half_told(text, draft))) for draft in drafts]
     endings = _endings(drafts)
-    drafts = _some_back(text, [_perhaps_another(draft, endings) for draft in drafts])
+    drafts = [_perhaps_another(draft.doubted(*left_open(text, draft)), endings) for draft in drafts]
+    drafts = _some_back(text, drafts)
     gone = list(_taken_back_later(text))
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
 
@@ -64,7 +64,7 @@ def _perhaps_another(draft: Draft, endings: Mapping[str, str]) -> Draft:
     code = draft.detail
     if not isinstance(code, FaultCode) or code.system != "maker" or code.code not in endings:
         return draft
-    return replace(draft, doubts=(*draft.doubts, f"is it {endings[code.code]}?"))
+    return draft.doubted(f"is it {endings[code.code]}?")
 
 
 def _endings(drafts: Sequence[Draft]) -> dict[str, str]:
@@ -80,85 +80,23 @@ _DIGITS = 3
 def _some_back(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     """ "cleared codes, one of them came back": which one is no longer cleared?"""
     back = [i for i, _, _ in text.find(text.trade.cue["codes.some_back"], 0, len(text.tokens))]
+
+    def perhaps(draft: Draft) -> bool:
+        cleared = isinstance(draft.detail, FaultCode) and draft.detail.state == "cleared"
+        return cleared and any(min(abs(i - draft.start), abs(i - draft.end)) < _LATER for i in back)
+
     doubt = "one of the codes was told to be back: is it this one?"
-    return [
-        replace(draft, doubts=(*draft.doubts, doubt))
-        if back
-        and isinstance(draft.detail, FaultCode)
-        and draft.detail.state == "cleared"
-        and any(abs(i - draft.start) < _LATER or abs(i - draft.end) < _LATER for i in back)
-        else draft
-        for draft in drafts
-    ]
+    return [draft.doubted(doubt) if perhaps(draft) else draft for draft in drafts]
 
 
 #: So many tokens around "one of them came back" the codes were told to be cleared.
 _LATER = 40
 
 
-def _half_told(text: Text, draft: Draft) -> list[str]:
-    """What stands right beside a number, or in it, and leaves open whether it is all of it."""
-    detail, start, end = draft.detail, draft.start, draft.end
-    said = text.norms[start:end]
-    before = text.norm(start - 1)
-    doubts: list[str] = []
-    follows = start > 0 and text.number(start - 1) is not None and text.tokens[start].gap == NO_BREAK
-    if (
-        isinstance(detail, FaultCode)
-        and detail.spn is not None
-        and follows
-        and text.number(start) is not None
-    ):
-        doubts.append(f"'{before}' right before it may belong to the number")
-    if isinstance(detail, Identity) and detail.kind in ("registration", "vin") and "o" in said:
-        doubts.append("was the letter O said in it, or nought?")
-    labels = text.find(text.trade.cue["identity.label"], max(0, start - 4), end)
-    if isinstance(detail, Identity) and detail.kind == "registration" and labels:
-        doubts.append("'tag': the vehicle's plate, or a label?")
-    if (
-        isinstance(detail, Identity)
-        and detail.kind == "engine_hours"
-        and "at" in text.norms[start - 1 : start]
-    ):
-        doubts.append("'at' was said before it: is it a speed?")
-    if isinstance(detail, LabourSaid):
-        halves = [k for k in range(start + 1, end - 1) if text.norms[k : k + 2] == ["and", "half"]]
-        if any(text.tokens[k].gap == STOP for k in halves):
-            doubts.append("'and half' began a sentence of its own: does it belong to it?")
-        later = text.norms[end : end + 1]
-        apart = end < len(text.tokens) and text.tokens[end].gap == COMMA
-        hesitant = bool(later) and later[0] in text.trade.words["hesitations"]
-        other = text.number(end + hesitant)
-        counts = other is not None and name_at(text, other.end) is not None and text.norm(other.end) != "on"
-        if apart and other is not None and not counts and not text.unit_follows(other.end):
-            doubts.append(_TAKEN_BACK)  # "that was 2 hours, hm, 2.6 on the injector"
-    far = [k for k in range(start, end + 1) if text.norm(k - 1) == "too"]
-    off = [text.norm(k) for k in (*far, end + 1) if text.norm(k) in text.trade.words["too_so"]]
-    if isinstance(detail, Measurement) and off and "too" in text.norms[start : end + 1]:
-        doubts.append(f"'too {off[0]}': what was read, or how far it was off?")
-    poured = isinstance(detail, Part) and detail.action == "fitted" and said[:1] == ["of"]
-    if poured and text.ends_at(text.trade.unit_forms, start, 3):
-        doubts.append(
-            "it was told after an amount: is it all of one name?"
-        )  # "nine litres of synthetic plug"
-    if isinstance(detail, Part) and detail.action == "consumed" and said[-2:] == ["new", "one"]:
-        doubts.append("a new one of what?")
-    if isinstance(detail, Clock) and said[:2] == ["getting", "on"]:
-        doubts.append("is it the clock of this job?")
-    return doubts
-
-
 def _read_wrongly(text: Text, draft: Draft) -> bool:
     """ "FMI 1, no hang on I'm reading the wrong line", "… active. No, the other way round"."""
     found = text.find(text.trade.cue["amend.read_wrongly"], draft.start, draft.end + _FAR)
     return any(i >= draft.start for i, _, _ in found)
-
-
-def _ran_by_itself(text: Text, draft: Draft) -> bool:
-    """ "forced regen, 38 minutes": how long it ran, and perhaps nobody's labour."""
-    said = text.norms[text.breath(max(0, draft.start - 1))[0] : text.breath(draft.end - 1)[1]]
-    words = text.trade.words
-    return bool(words["runs_by_itself"] & set(said)) and not words["labour_words"] & set(said)
 
 
 def _taken_back_later(text: Text) -> Iterator[tuple[int, str]]:
@@ -179,7 +117,7 @@ def _unsaid(draft: Draft, gone: Sequence[tuple[int, str]]) -> Draft:
     for at, word in gone:
         if word in said and draft.end <= at:
             doubt = f"what was said about the {word} was taken back later"
-            return replace(draft, doubts=(*draft.doubts, doubt))
+            return draft.doubted(doubt)
     return draft
 
 
@@ -197,7 +135,7 @@ def _questioned(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
             for i, j, _ in text.find(text.trade.cue["amend.cues"], draft.end, following.start):
                 if text.tokens[i].gap > NO_BREAK and (j - i > 1 or _takes_back(text, i)):
                     doubt = f"'{text.said(i, j)}' was said after it: was it put right?"
-                    draft = replace(draft, doubts=(*draft.doubts, doubt))
+                    draft = draft.doubted(doubt)
                     break
         out.append(draft)
     return out
@@ -234,7 +172,7 @@ def _contradicted(draft: Draft, told: Mapping[str, set[str]]) -> Draft:
     )
     if not others:
         return draft
-    return replace(draft, doubts=(*draft.doubts, f"{', '.join(others)} was told as well: which is right?"))
+    return draft.doubted(f"{', '.join(others)} was told as well: which is right?")
 
 
 def _doubted(text: Text, draft: Draft) -> Draft:
@@ -243,35 +181,35 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         other = _elsewhere(text, draft, ("vehicle",))
         if other is None or detail.kind not in _OF_THIS_JOB:
             return draft
-        return replace(draft, doubts=(*draft.doubts, f"'{other}' was said with it: is it of this job?"))
+        return draft.doubted(f"'{other}' was said with it: is it of this job?")
     if isinstance(detail, Clock) and (fault := _pause_for_a_fault(text, draft)):
-        return replace(draft, doubts=(*draft.doubts, f"'{fault}' is a fault: was it 'cause' that was said?"))
+        return draft.doubted(f"'{fault}' is a fault: was it 'cause' that was said?")
     if not isinstance(detail, Measurement | Part | LabourSaid | Identity | FaultCode | Step):
         return draft
     if isinstance(detail, Step) and text.norms[draft.end : draft.end + 2] == ["but", "not"]:
         doubt = "what was not done was told with it: does it count?"  # "rails looked at but not adjusted"
-        draft = replace(draft, doubts=(*draft.doubts, doubt))
+        draft = draft.doubted(doubt)
     elsewhere = _elsewhere(text, draft)
     if elsewhere is not None:
-        draft = replace(draft, doubts=(*draft.doubts, f"'{elsewhere}' was said with it: is it of this job?"))
+        draft = draft.doubted(f"'{elsewhere}' was said with it: is it of this job?")
     if (heard := _denied_after(text, draft)) is not None:
-        draft = replace(draft, doubts=(*draft.doubts, f"'{heard}' was said after it: was it put right?"))
+        draft = draft.doubted(f"'{heard}' was said after it: was it put right?")
     if isinstance(detail, Step) and detail.quantity is None:
         denied = text.norm(draft.end) == "no" and text.tokens[draft.end].gap == COMMA
         if denied and _takes_back(text, draft.end):  # "drained the tanks, no, just the wet tank"
-            return replace(draft, doubts=(*draft.doubts, _TAKEN_BACK))
+            return draft.doubted(TAKEN_BACK)
         return draft
     if isinstance(detail, Part) and detail.number is None and detail.quantity is None:
         return draft
-    doubts = [_TAKEN_BACK] if any(_takes_back(text, at) for at in _after(text, draft)) else []
+    doubts = [TAKEN_BACK] if any(_takes_back(text, at) for at in _after(text, draft)) else []
     if isinstance(detail, Part) and detail.unit in ("A", "V", "W", "kW", "mA", "bar", "Hz"):
         doubts.append(f"{detail.quantity} {detail.unit} is what it is made for, not how many")
     if isinstance(detail, LabourSaid) and (heard := _cut_at_its_point(text, draft)):
         doubts.append(f"'{heard}' before it may be part of the number")
-    if isinstance(detail, LabourSaid) and _ran_by_itself(text, draft):
+    if isinstance(detail, LabourSaid) and ran_by_itself(text, draft):
         doubts.append("was it worked, or did it run that long by itself?")
     if isinstance(detail, FaultCode | Measurement | Identity) and _read_wrongly(text, draft):
-        doubts.append(_TAKEN_BACK)
+        doubts.append(TAKEN_BACK)
     if isinstance(detail, LabourSaid) and (more := _more_time(text, draft)):
         doubts.append(f"'{more}' after it may be more of it")
     if isinstance(detail, Measurement):
@@ -303,7 +241,7 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append(f"'{detail.number}' may be what it is rated for, not its number")
     if isinstance(detail, Part | Identity) and (more := _spelled_on(text, draft)):
         doubts.append(f"'{more}' right after it may belong to the number")
-    return replace(draft, doubts=(*draft.doubts, *doubts)) if doubts else draft
+    return draft.doubted(*doubts)
 
 
 #: What may be said with any fact that makes it doubtful, and what with facts of one kind.

@@ -268,8 +268,8 @@ def phone(paired: Callable[..., Phone]) -> Phone:
 
 @pytest.fixture
 def tapped(paired: Callable[..., Phone]) -> Phone:
-    """A phone whose requests a test may hold, spoil or lose: Playwright sees none of a page that a service
-    worker has come to control in the meantime, so this one has no service worker."""
+    """A phone whose requests a test may hold, spoil or lose. It has no service worker, as Playwright's
+    documentation advises: once, the requests of a page with one went past it."""
     return paired(service_workers="block")
 
 
