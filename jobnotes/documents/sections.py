@@ -489,14 +489,26 @@ def stated_table(seen: View, sheet: Sheet, stated: Sequence[r.Stated], describe:
     )
 
 
+def put_right(seen: View, fact: r.Fact) -> list[str]:
+    """Each word of a statement that was heard as another, with what it was read as."""
+    return [
+        seen.say(
+            "workshop.put_right",
+            heard=seen.wording.spoken(repair.heard),
+            read_as=seen.wording.spoken(repair.read_as),
+        )
+        for repair in fact.repairs
+    ]
+
+
 def standing(seen: View, fact: r.Fact) -> str:
-    """How far a statement may be relied on, and who decided it when."""
+    """How far a statement may be relied on, which words of it were put right, and who decided it when."""
     text = seen.wording.name("status", fact.status)
     if fact.status in ("accepted", "edited") and fact.decided_by:
         text = seen.say(f"decided.{fact.status}", who=fact.decided_by)
         if fact.decided_at is not None:
             text += f"\n{values.date_time(seen.job_time(fact.decided_at), seen.wording)}"
-    return text
+    return "\n".join((text, *put_right(seen, fact)))
 
 
 # --- photos --------------------------------------------------------------------------------------

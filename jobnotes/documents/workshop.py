@@ -182,15 +182,7 @@ def _kind(seen: View, fact: r.Fact) -> str:
 
 def _heard(seen: View, fact: r.Fact) -> str:
     """The words as heard, and under them each word that was put right."""
-    put_right = [
-        seen.say(
-            "workshop.put_right",
-            heard=seen.wording.spoken(repair.heard),
-            read_as=seen.wording.spoken(repair.read_as),
-        )
-        for repair in fact.repairs
-    ]
-    return "\n".join((seen.wording.spoken(fact.quote), *put_right))
+    return "\n".join((seen.wording.spoken(fact.quote), *sections.put_right(seen, fact)))
 
 
 def _day(seen: View, fact: r.Fact) -> str:

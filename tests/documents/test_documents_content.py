@@ -392,6 +392,7 @@ def test_a_word_that_was_put_right_is_shown_beside_the_words_as_heard(tmp_path: 
     fact = r.Fact("F1", reading, "two megones at the heater", 0.8, "sure", None, "N1", 1.0, repairs=mended)
     told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=(fact,)), tmp_path)
     assert "two megones at the heater\n“megones” read as “megohms”" in text_of(told.workshop)
+    assert "“megones” read as “megohms”" in text_of(told.claim)  # in its index of evidence
     assert "megones" not in text_of(told.customer)
 
 
