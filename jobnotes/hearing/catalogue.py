@@ -26,16 +26,24 @@ class FilePiece:
 
 @dataclass(frozen=True, slots=True)
 class WeightFile:
-    """One file of a model: its pieces, joined in order, have this SHA-256."""
+    """One file of a model: its pieces, joined in order and with the tuning added, have this SHA-256.
+
+    `tuning` is the name of a file in `jobnotes/data` (see `tuning`), None for the weights as they come.
+    """
 
     name: str
     sha256: str
     pieces: tuple[FilePiece, ...]
+    tuning: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Packaged:
-    """A recogniser whose weights installed packages carry."""
+    """A recogniser whose weights installed packages carry.
+
+    `prompted` is whether it is told the trade's words to expect; one that was tuned to them knows them. What
+    it hears is weighed against what the decoder of `beside` hears, another one on the same encoder.
+    """
 
     name: str
     engine: Engine
@@ -44,6 +52,8 @@ class Packaged:
     origin: str
     install: str
     files: tuple[WeightFile, ...]
+    prompted: bool = True
+    beside: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

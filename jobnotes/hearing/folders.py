@@ -48,6 +48,10 @@ class ModelFolder:
             )
         return str(self.path)
 
+    def place(self) -> tuple[str, None]:
+        """As `folder`; its files are read there."""
+        return self.folder(), None
+
 
 def engine_of(folder: Path) -> Engine | None:
     """The engine that could read `folder`, None where it doesn't have the files of a model."""

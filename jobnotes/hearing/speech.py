@@ -11,6 +11,7 @@ from functools import cached_property
 from itertools import accumulate
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jobnotes.hearing.offline import stay_offline
 from jobnotes.hearing.recogniser import RATE_HZ, Samples
@@ -113,6 +114,19 @@ def speech(sound: Playback, activity: Activity | None = None, block_s: float = B
                 found_to = span.end
         begin = after
         sound.forget(begin)
+
+
+def voice(samples: Samples) -> NDArray[np.float32]:
+    """The probability of a voice in each 512 samples (32 ms) of `samples`, which are a multiple of that.
+
+    The first few are less sure than the rest: the model goes by what came before.
+    """
+    stay_offline()
+    # imported here because it takes seconds, which a run that hears nothing needn't spend
+    from faster_whisper.vad import get_vad_model
+
+    # a copy, as the model silences the last samples of what it is given
+    return np.asarray(get_vad_model()(samples.copy()), np.float32).reshape(-1)
 
 
 def pieces(of: Iterable[Speech], longest_s: float) -> Iterator[Piece]:

@@ -22,11 +22,8 @@ _STEP = RATE_HZ // 5
 Partials = Callable[[str], None]
 
 
-class Listening:
-    """One stream of sound being heard: `feed` it as it comes, `finish` it once.
-
-    `partial` is what is being said just now and may still change.
-    """
+class VoskStream:
+    """One stream of sound being heard: see `listening.Listening`."""
 
     def __init__(self, recogniser: Any) -> None:
         self._recogniser = recogniser
@@ -34,10 +31,7 @@ class Listening:
         self.partial = ""
 
     def feed(self, samples: Samples) -> tuple[Word, ...]:
-        """Hears on: shape (n,), float32 in -1…1, 16 kHz. Gives the words that are final by now, else none.
-
-        Their times are seconds from the first sample that was ever fed.
-        """
+        """The words that are final by now, else none: see `Listening.feed`."""
         if self._finished:
             raise ValueError("this stream is finished")
         if self._recogniser.AcceptWaveform(_pcm(checked(samples))):
@@ -47,7 +41,7 @@ class Listening:
         return ()
 
     def finish(self) -> tuple[Word, ...]:
-        """The last words; nothing can be fed after that."""
+        """See `Listening.finish`."""
         if self._finished:
             return ()
         self._finished = True
@@ -72,7 +66,7 @@ class VoskRecogniser:
         """Loads the weights now rather than with the first sound; raises JobnotesError if it can't."""
         self.listen().finish()
 
-    def listen(self) -> Listening:
+    def listen(self) -> VoskStream:
         """A new stream. Streams are independent of each other."""
         import vosk
 
@@ -82,7 +76,7 @@ class VoskRecogniser:
         except Exception as error:  # the library raises nothing more special
             raise self._unusable(error) from None
         recogniser.SetWords(True)
-        return Listening(recogniser)
+        return VoskStream(recogniser)
 
     def hear(
         self, samples: Samples, *, progress: Progress | None = None, partials: Partials | None = None

@@ -11,8 +11,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from functools import partial
 from importlib import metadata
 from threading import Lock
@@ -22,13 +22,17 @@ from jobnotes.errors import JobnotesError
 from jobnotes.hearing.offline import stay_offline
 from jobnotes.hearing.piecewise import LONG_S, Kept, hear_pieces
 from jobnotes.hearing.recogniser import RATE_HZ, Progress, Samples, checked, ignore
+from jobnotes.hearing.rescoring import agreed
+from jobnotes.hearing.scoring import scored
+from jobnotes.hearing.shared_encoder import SharedEncoder
 from jobnotes.hearing.speech import Activity, Piece, pieces, speech
 from jobnotes.hearing.tape import Tape
 from jobnotes.hearing.words import Heard, crammed, joined, loop, without_loops
 from jobnotes.record import RecogniserStamp, Word
 
 ENGINE = "whisper"
-_REVISION = 2  # to be raised with a change in this stage's code that gives other words
+_REVISION = 3  # to be raised with a change in this stage's code that gives other words
+_RESCORING_REVISION = 1  # the same of what is done with a decoder beside
 
 # Decoding makes tokens of about three letters; fast speech has six or seven a second. The model's window
 # holds 448 of them, half of which the prompt may take.
@@ -37,6 +41,10 @@ _TOKENS_PER_S = 12
 _TOKENS_IN_ALL = 220
 
 _FRAMES_PER_S = 100
+# The decoder must say something. Of music that passed for speech it says what it believes little of itself,
+# and that there is hardly speech.
+_HARDLY_SPEECH = 0.9
+_HARDLY_BELIEVED = -0.7
 _REST_S = 1.0  # what is left of a piece after its last sentence, its margin of silence included
 
 
@@ -55,7 +63,7 @@ class Settings:
 
 
 class Weights(Protocol):
-    """Weights that aren't loaded yet: a name and a digest, and on demand a folder that was checked."""
+    """Weights that aren't loaded yet: a name and a digest, and on demand where they are, checked."""
 
     @property
     def name(self) -> str: ...
@@ -63,11 +71,21 @@ class Weights(Protocol):
     @property
     def sha256(self) -> str: ...
 
-    def folder(self) -> str: ...
+    def place(self) -> tuple[str, dict[str, bytes] | None]:
+        """Their folder, and None; or a name for them, and their content by file name."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A second decoder on the same encoder, believed as much as the first where the two differ."""
+
+    weights: Weights
+    prompt: str | None
 
 
 class WhisperRecogniser:
-    """Hears with the faster-whisper `weights`.
+    """Hears with the faster-whisper `weights`; with a decoder `beside` them, see `rescoring`.
 
     `prompt` is vocabulary that the decoder is told to expect, None for none. `cpu_threads` None takes the
     cores that this process may use, four at most: all for one piece of a short recording, of a long one each
@@ -79,27 +97,32 @@ class WhisperRecogniser:
         weights: Weights,
         *,
         prompt: str | None = None,
+        beside: Beside | None = None,
         settings: Settings | None = None,
         cpu_threads: int | None = None,
     ) -> None:
         self._weights = weights
-        self._prompt = " ".join(prompt.split()) if prompt else None
+        self._prompt = _in_one_line(prompt)
+        self._beside = beside and replace(beside, prompt=_in_one_line(beside.prompt))
         self._settings = settings or Settings()
         self._cpu_threads = cpu_threads or min(4, _cores())
-        self._model: Any = None
-        self._at_a_time = 0  # pieces that the loaded model decodes at once
+        self._models: tuple[Any, ...] = ()
+        self._at_a_time = 0  # pieces that the loaded models decode at once
         self._loading = Lock()
 
     @property
     def stamp(self) -> RecogniserStamp:
         """`sha256` is over everything that the words depend on: weights, settings, prompt, libraries."""
-        made_with = {
+        made_with: dict[str, Any] = {
             "weights": self._weights.sha256,
             "prompt": self._prompt,
             "settings": asdict(self._settings),
             "revision": _REVISION,
             "libraries": {name: metadata.version(name) for name in ("faster-whisper", "ctranslate2")},
         }
+        if self._beside:
+            made_with["beside"] = [self._beside.weights.sha256, self._beside.prompt]
+            made_with["rescoring"] = _RESCORING_REVISION
         text = json.dumps(made_with, sort_keys=True, ensure_ascii=False)
         return RecogniserStamp(ENGINE, self._weights.name, hashlib.sha256(text.encode()).hexdigest())
 
@@ -130,38 +153,65 @@ class WhisperRecogniser:
         progress(1.0)
         return tuple(words)
 
-    def _heard(self, samples: Samples, at_a_time: int = 1) -> tuple[Word, ...]:
-        model = self._loaded(at_a_time)
-        words = self._decoded(model, samples)
-        if loop(words) is None:
-            return words
-        # a loop is a known failure of these models; kept from saying the same again, they find their way
-        return without_loops(self._decoded(model, samples, no_repeat_ngram_size=4))
+    def draft(self, samples: Samples) -> tuple[Word, ...]:
+        """A first impression of `samples`, speech of a piece's length at most: words alone, without times or
+        confidence, for about half the work of hearing.
 
-    def _decoded(self, model: Any, samples: Samples, **options: Any) -> tuple[Word, ...]:
-        chosen = self._settings
-        segments, _ = model.transcribe(
-            samples,
-            language="en",
-            beam_size=chosen.beam_size,
-            temperature=[0.0],
-            condition_on_previous_text=False,
-            # unlike an initial prompt, hot words hold for every window
-            hotwords=self._prompt,
-            word_timestamps=True,
-            no_speech_threshold=chosen.no_speech_above,
-            log_prob_threshold=chosen.log_probability_below,
-            compression_ratio_threshold=None,
-            max_new_tokens=self._most_tokens(len(samples) / RATE_HZ),
-            vad_filter=False,
-            **options,
-        )
+        The stamp doesn't stand for them: they are to be shown and forgotten.
+        """
         words: list[Word] = []
-        for segment in segments:
+        first = self._loaded()[0]
+        for segment in self._segments(first, self._prompt, checked(samples), word_timestamps=False):
             if self._made_up(segment, len(samples) / RATE_HZ):
                 break
-            words.extend(joined(_heard_in(segment.words or ())))
-        return tuple(word for word, made_up in zip(words, crammed(words), strict=True) if not made_up)
+            words.extend(Word(text) for text in segment.text.split())
+        return without_loops(words)
+
+    def _heard(self, samples: Samples, at_a_time: int = 1) -> tuple[Word, ...]:
+        models = self._loaded(at_a_time)
+        prompts = (self._prompt, self._beside.prompt) if self._beside else (self._prompt,)
+        hearings = [
+            self._hearing(model, prompt, samples) for model, prompt in zip(models, prompts, strict=True)
+        ]
+        heard = hearings[0]
+        if self._beside and [h.text for h in heard] != [h.text for h in hearings[1]]:
+            heard = agreed(*scored(models, hearings, samples))
+        return without_loops(_words(heard))
+
+    def _hearing(self, model: Any, prompt: str | None, samples: Samples) -> list[Heard]:
+        """What one decoder hears."""
+        heard = self._decoded(model, prompt, samples)
+        if loop(_words(heard)) is None:
+            return heard
+        # a loop is a known failure of these models; kept from saying the same again, they find their way
+        return self._decoded(model, prompt, samples, no_repeat_ngram_size=4)
+
+    def _decoded(self, model: Any, prompt: str | None, samples: Samples, **options: Any) -> list[Heard]:
+        heard: list[Heard] = []
+        for segment in self._segments(model, prompt, samples, **options):
+            if self._made_up(segment, len(samples) / RATE_HZ):
+                break
+            heard.extend(_heard_in(segment.words or ()))
+        return heard
+
+    def _segments(self, model: Any, prompt: str | None, samples: Samples, **options: Any) -> Iterable[Any]:
+        chosen = self._settings
+        usual = {
+            "language": "en",
+            "beam_size": chosen.beam_size,
+            "temperature": [0.0],
+            "condition_on_previous_text": False,
+            # unlike an initial prompt, hot words hold for every window
+            "hotwords": prompt,
+            "word_timestamps": True,
+            "no_speech_threshold": chosen.no_speech_above,
+            "log_prob_threshold": chosen.log_probability_below,
+            "compression_ratio_threshold": None,
+            "max_new_tokens": self._most_tokens(len(samples) / RATE_HZ),
+            "vad_filter": False,
+        }
+        segments, _ = model.transcribe(samples, **(usual | options))
+        return segments  # type: ignore[no-any-return]
 
     def _made_up(self, segment: Any, length_s: float) -> bool:
         """Whether there is no speech behind the segment.
@@ -169,6 +219,8 @@ class WhisperRecogniser:
         A piece fits in the decoder's window. It is gone on with where its last sentence seemed to end, and
         words are made up for the rest, with the prompt's help, unless speech is still there.
         """
+        if segment.no_speech_prob > _HARDLY_SPEECH and segment.avg_logprob < _HARDLY_BELIEVED:
+            return True
         begins_s = segment.seek / _FRAMES_PER_S
         if begins_s == 0:
             return False
@@ -179,37 +231,57 @@ class WhisperRecogniser:
         """More than can be said in that time: where speech has ended, a decoder may go on without end."""
         return min(_TOKENS_IN_ALL, _TOKENS_AT_LEAST + int(_TOKENS_PER_S * length_s))
 
-    def _loaded(self, at_a_time: int = 1) -> Any:
-        """The model for as many pieces at a time; the cores are shared out among them."""
+    def _loaded(self, at_a_time: int = 1) -> tuple[Any, ...]:
+        """The models for as many pieces at a time; the cores are shared out among them."""
         with self._loading:
             if self._at_a_time != at_a_time:
-                self._model, self._at_a_time = None, 0
-                folder = self._weights.folder()
-                stay_offline()
-                # imported here because it takes seconds, which a run that hears nothing needn't spend
-                from faster_whisper import WhisperModel
+                self._models, self._at_a_time = (), 0
+                models = [self._load(self._weights, at_a_time)]
+                if self._beside:
+                    models.append(self._load(self._beside.weights, at_a_time))
+                    encoder = SharedEncoder(models[0].encode)
+                    for model in models:
+                        model.encode = encoder
+                self._models, self._at_a_time = tuple(models), at_a_time
+            return self._models
 
-                try:
-                    self._model = WhisperModel(
-                        folder,
-                        device="cpu",
-                        compute_type="int8",
-                        cpu_threads=max(1, self._cpu_threads // at_a_time),
-                        num_workers=at_a_time,
-                        local_files_only=True,
-                    )
-                except (RuntimeError, ValueError, OSError, MemoryError) as error:
-                    raise JobnotesError(
-                        self._weights.name,
-                        f"the recogniser's weights can't be loaded ({error})",
-                        "install them again or choose another recogniser; `jobnotes models` lists them",
-                    ) from None
-                self._at_a_time = at_a_time
-            return self._model
+    def _load(self, weights: Weights, at_a_time: int) -> Any:
+        place, files = weights.place()
+        stay_offline()
+        # imported here because it takes seconds, which a run that hears nothing needn't spend
+        from faster_whisper import WhisperModel
+
+        try:
+            return WhisperModel(
+                place,
+                files=files,
+                device="cpu",
+                compute_type="int8",
+                cpu_threads=max(1, self._cpu_threads // at_a_time),
+                num_workers=at_a_time,
+                local_files_only=True,
+            )
+        except (RuntimeError, ValueError, OSError, MemoryError) as error:
+            raise JobnotesError(
+                weights.name,
+                f"the recogniser's weights can't be loaded ({error})",
+                "install them again or choose another recogniser; `jobnotes models` lists them",
+            ) from None
+
+
+def _in_one_line(prompt: str | None) -> str | None:
+    return " ".join(prompt.split()) if prompt else None
 
 
 def _heard_in(words: Iterable[Any]) -> list[Heard]:
-    return [Heard(w.word, float(w.start), float(w.end), float(w.probability)) for w in words]
+    """The words of a sentence, the first of which begins one whatever it is written with."""
+    heard = [Heard(w.word, float(w.start), float(w.end), float(w.probability)) for w in words if w.word]
+    return [replace(word, text=f" {word.text.lstrip()}") for word in heard[:1]] + heard[1:]
+
+
+def _words(heard: Sequence[Heard]) -> tuple[Word, ...]:
+    words = joined(heard)
+    return tuple(word for word, made_up in zip(words, crammed(words), strict=True) if not made_up)
 
 
 def _placed(words: tuple[Word, ...], piece: Piece, before: list[Word]) -> list[Word]:

@@ -6,7 +6,7 @@
 Sessions of the evaluation set (tests/eval) are spoken, each by the neural voice and by one of four others in
 turn, with workshop noise of one of five kinds in turn at the signal-to-noise ratio that a condition names, or
 recorded as it names ("cab", "quiet", "clipped"). Each level hears them, the reader reads them, and
-tests/eval/README.md says what counts. `bare` is the default model as its library calls it, without a prompt;
+tests/eval/README.md says what counts. `bare` is the model tiny.en as its library calls it, without a prompt;
 anything else is a name for `--hear-with`.
 
 The sessions come in two parts: what was tuned on, and what is kept aside. They are by other authors. `--fit`
@@ -111,7 +111,7 @@ def tasks(levels: Sequence[str], conditions: Sequence[str], most: int) -> Iterat
 @lru_cache
 def engine(level: str) -> Recogniser:
     if level == "bare":
-        return recogniser(None, prompt="", cpu_threads=1)
+        return recogniser("tiny.en", prompt="", cpu_threads=1)
     return recogniser(level, cpu_threads=1)
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from hearing_sounds import decoded
 from num2words import num2words
+from text_to_num import alpha2digit
 
 from jobnotes.hearing import Samples
 
@@ -51,11 +52,12 @@ def _prompts() -> Iterator[Prompt]:
 
 
 def plain(text: str) -> str:
-    """The same for both sides: lower case, no punctuation, numbers and signs as words."""
+    """The same for both sides: lower case, no punctuation, signs as words, and each number digit by digit, as
+    one recogniser writes "500" where another writes "five zero zero"."""
     text = unicodedata.normalize("NFKD", text).lower().replace("’", "'").replace("'", "")
     for sign, word in (("*", "star"), ("#", "pound"), ("%", "percent"), ("&", "and")):
         text = text.replace(sign, f" {word} ")
     text = re.sub(r"(?<=\d),(?=\d{3})", "", text)
-    text = re.sub(r"(?<=\d)\.(?=\d)", " point ", text)
-    text = re.sub(r"\d+", lambda number: f" {num2words(int(number[0]))} ", text)
+    text = alpha2digit(re.sub(r"(?<=\d)\.(?=\d)", " point ", text), "en", 0)
+    text = re.sub(r"\d", lambda digit: f" {num2words(int(digit[0]))} ", text)
     return " ".join(re.sub(r"[^a-z]+", " ", text).split())

@@ -50,7 +50,7 @@ def nothing_left(models: Path) -> bool:
 
 
 def test_a_real_model_is_added_from_its_zip_and_can_be_used(tmp_path, models):
-    source = Path(PackagedWeights(catalogue().packaged_as("tiny.en")).folder())
+    source = Path(PackagedWeights(catalogue().packaged_as("tiny.en")).place()[0])
     files = {p.name: p.read_bytes() for p in source.iterdir() if p.is_file()}
     added = add(
         str(zipped(tmp_path / "any.zip", in_folder("small-one", files), zipfile.ZIP_STORED)), to=models

