@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass, replace
 
 from jobnotes.reading.durations import duration
-from jobnotes.reading.names import name_at, name_before
+from jobnotes.reading.names import Name, last_word, name_at, name_before
 from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP, Token
@@ -136,6 +136,12 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     j = cue
     while text.norm(j) in text.trade.words["correction_lead"] and text.number(j) is None and j - cue < 4:
         j += 1
+    if "that" in text.norms[cue : j + 1] and text.number(j) is None:
+        told = range(j + 1, min(j + _SUBJECT, len(text.tokens)))
+        was = next(
+            (k for k in told if text.norm(k) in ("was", "is") and text.number(k + 1) is not None), None
+        )
+        j = was + 1 if was is not None else j  # "correction, that right steer was 64 psi"
     label = label_end = j
     for name in ("codes.spn", "codes.fmi", "identity.part_number", "identity"):
         found = text.cue(name, j)
@@ -163,7 +169,7 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         new_end = new.end
         spelled = False
         run = text.spelled(j, 24)
-        if run is not None and run.end > new_end:
+        if run is not None and run.end > new_end and not text.unit_follows(new_end):
             new_end, spelled = run.end, True
     closed = (
         _closes(text, new_end) or j > label
@@ -180,6 +186,8 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
     old = _old(text, i, label, label_end, spelled, floor, new_end)
     if old is None:
         return None
+    if text.norms[i:cue] == ["that", "should", "be"] and _measured(text, max(text.breath(i)[0], floor), i):
+        return None  # "nine volts on the pin and that should be twenty three": what it should be
     span = _whole_span(text, i, j, floor) if not spelled else None
     if span is not None:
         return Amendment(span[0], span[1], i, j, span[2])
@@ -187,13 +195,39 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         if text.norm(old[1]) != text.norm(new_end):
             return None
         old, new_end = (old[0], old[1] + 1), new_end + 1  # "3 clips. Correction, 2 clips."
+        old, new_end = _past_what_is_said_again(text, old, new_end, i)
     if new is not None and not spelled:
         stop, units = text.trade.unit_forms.at(text.norms, new_end)
         old_stop, old_units = text.trade.unit_forms.at(text.norms, old[1])
         again = {unit.ucum for unit, _ in units} & {unit.ucum for unit, _ in old_units}
         if units and not again:  # another unit, or one that was not said before
             old, new_end = (old[0], old_stop), stop
+        elif not units and not soft:
+            old, new_end = _past_what_is_said_again(text, old, new_end, i)
     return Amendment(old[0], old[1], i, j, new_end)
+
+
+def _past_what_is_said_again(
+    text: Text, old: tuple[int, int], new_end: int, cue: int
+) -> tuple[tuple[int, int], int]:
+    """The old number and the end of the right one with the words that follow both: "two new pins, no, make
+    that three new pins"."""
+    end = old[1]
+    while end < cue and text.goes_on(new_end) and text.goes_on(end) and text.norm(end).isalpha():
+        if text.norm(end) != text.norm(new_end):
+            break
+        end, new_end = end + 1, new_end + 1
+    return (old[0], end), new_end
+
+
+def _measured(text: Text, start: int, end: int) -> bool:
+    """Whether a number with its unit stands between tokens `start` and `end`."""
+    numbers = (text.number(k) for k in range(start, end))
+    return any(n is not None and n.end < end and text.unit_follows(n.end) for n in numbers)
+
+
+#: So many tokens at most tell what a number is of that is put right: "that right steer was".
+_SUBJECT = 6
 
 
 #: So many tokens a span of time takes at most.
@@ -227,7 +261,7 @@ def _like_before(text: Text, run: Spelled, i: int, floor: int) -> bool:
 
 def _closes(text: Text, end: int) -> bool:
     """After the new number the sentence ends, or only its unit is said again."""
-    if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK:
+    if not text.goes_on(end):
         return True
     if text.unit_follows(end) or text.opens_clause(end):
         return True
@@ -275,6 +309,7 @@ def _old(
             and run.end <= cue
             and any(c.isdigit() for c in run.text)
             and run.end >= end
+            and not (number is not None and text.unit_follows(number.end))
             and (run.end - k > 1 or len(run.text) >= 4)
         ):
             end = run.end
@@ -361,7 +396,7 @@ def _thing(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
                 )
     said = name_at(text, cue)
     if said is not None and said.kind and not said.pronoun and text.cue("amend.things", i):
-        closed = said.end >= len(text.tokens) or text.tokens[said.end].gap > NO_BREAK
+        closed = not text.goes_on(said.end)
         wrong = name_before(text, i, max(floor, i - 6))
         if closed and wrong is not None and wrong.kind and not wrong.pronoun:
             return Amendment(wrong.start, wrong.end, i, cue, said.end, loose=True)
@@ -385,10 +420,27 @@ def _retraction(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         return None
     start, _ = text.clause(i - 1)
     start = max(start, floor)
+    denied = name_at(text, cue) if text.norm(cue - 1) == "no" and text.tokens[cue].gap == NO_BREAK else None
+    if denied is not None and denied.kind is not None and not denied.pronoun:
+        return _only_that(text, denied, start, i, cue)
     whole = any(c.isdigit() for c in text.norm(start)) and len(text.norm(start)) >= 4  # a code in one word
     if i - start < 2 and start > floor and not whole:
         start = max(floor, text.clause(start - 1)[0])
     return Amendment(_last_listed(text, start, i), i, i, cue, cue)
+
+
+def _only_that(text: Text, denied: Name, start: int, i: int, cue: int) -> Amendment | None:
+    """ "… a new gasket, and a new thermostat. Scratch that, no thermostat": of what was told, the one that is
+    denied; the "no" stays."""
+    for k in range(i - 1, start - 1, -1):
+        name = name_at(text, k, i)
+        if name is None or last_word(name.text) != last_word(denied.text):
+            continue
+        first, leads = k, text.trade.determiners | {"new", "and", "with", "plus"}
+        while first > start and text.norm(first - 1) in leads:
+            first -= 1
+        return Amendment(first, name.end, i, cue - 1, cue - 1)
+    return None
 
 
 def _last_listed(text: Text, start: int, end: int) -> int:

@@ -1,7 +1,8 @@
 """Work heard in the bare form of its verb, which later work shows to have been done.
 
 Recognisers lose the ending of "removed"; "remove the liner" may also be what is still to do. Once it is told,
-surely, that the liner is back in its place, it must have been off.
+surely, that the liner is back in its place, it must have been off. That "remove" was read as "removed" stays
+to be seen, as a repaired word does.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from dataclasses import replace
 
 from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.names import last_word
+from jobnotes.reading.numbers import TENS, UNITS
 from jobnotes.reading.work import BARE_FORM
-from jobnotes.record import Fact, Part, Step
+from jobnotes.record import Fact, Part, Repair, Step
 
 #: The confidence of what is borne out so.
 _BORNE_OUT = 0.75
@@ -21,13 +23,13 @@ _TAKES_ITS_PLACE = ("fitted", "reused")
 
 
 def borne_out(facts: Sequence[Fact], trade: Trade) -> tuple[Fact, ...]:
-    """The facts, in their order; steps that later ones bear out are sure."""
+    """The facts, in their order; those borne out are sure, and tell the verb that was heard."""
     done: dict[str, list[tuple[int, Fact]]] = {}
     for at, fact in enumerate(facts):
         if fact.status == "sure" and isinstance(fact.detail, Step | Part):
             done.setdefault(last_word(_thing(fact)), []).append((at, fact))
     settled = {fact.why for at, fact in enumerate(facts) if _is_borne_out(at, fact, done, trade)}
-    return tuple(_sure(fact) if _bare(fact) and fact.why in settled else fact for fact in facts)
+    return tuple(_sure(fact, trade) if _bare(fact) and fact.why in settled else fact for fact in facts)
 
 
 def _bare(fact: Fact) -> bool:
@@ -53,8 +55,26 @@ def _is_borne_out(at: int, fact: Fact, done: dict[str, list[tuple[int, Fact]]], 
     return False
 
 
-def _sure(fact: Fact) -> Fact:
-    return replace(fact, status="sure", why=None, confidence=max(fact.confidence, _BORNE_OUT))
+def _sure(fact: Fact, trade: Trade) -> Fact:
+    assert isinstance(fact.detail, Step)
+    heard = BARE_FORM.fullmatch(fact.why or "")
+    return replace(
+        fact,
+        status="sure",
+        why=None,
+        confidence=max(fact.confidence, _BORNE_OUT),
+        repairs=(*fact.repairs, Repair(_verb(heard[1], fact.detail, trade), fact.detail.action))
+        if heard
+        else fact.repairs,
+    )
+
+
+def _verb(heard: str, step: Step, trade: Trade) -> str:
+    """The verb of what was heard, up to what it was done to: "Remove" of "Remove the liner"."""
+    words = heard.split()
+    ends = trade.determiners | UNITS.keys() | TENS.keys() | {*step.object.casefold().split()[:1]}
+    upto = (n for n, word in enumerate(words) if n and (word.casefold() in ends or word.isdigit()))
+    return " ".join(words[: next(upto, len(words))])
 
 
 def _thing(fact: Fact) -> str:

@@ -72,6 +72,8 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
             elif norm in text.trade.words["speakers"] and prev not in text.trade.words["binders"]:
                 clause = True
                 sentence = norm not in ("it's", "that's", "there's") or gap > NO_BREAK
+            elif norm in ("it", "she") and _reads_a_value(text, i):
+                clause, sentence = True, gap > NO_BREAK
             elif norm in ("but", "which", "because") or (
                 norm == "and"
                 and (
@@ -93,10 +95,25 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
     return clauses, sentences
 
 
+def _reads_a_value(text: Lookup, i: int) -> bool:
+    """ "… it is not the control unit, it has 24.7 volts": what was read of the thing just named."""
+    if text.norm(i + 1) not in text.trade.words["has_value"]:
+        return False
+    if text.norms[i - 1] in text.trade.words["binders"] or text.number(i + 2) is None:
+        return False
+    named = any(text.component_at(k)[1] and text.component_at(k)[0] == i for k in range(max(0, i - 4), i))
+    return named or text.tokens[i].gap > NO_BREAK
+
+
 def _complained_of(text: Lookup, start: int, heading: str) -> bool:
     """ "complaint gearbox oil on the floor": what is a hazard elsewhere is what the clause complains of."""
     opened = text.cue("headings", start) if heading == "hazard" else None
     return opened is not None and opened[1] == "complaint"
+
+
+def is_supposed(phrase: list[str], after: list[str]) -> bool:
+    """ "it must have gone down": what is supposed, and nothing that a heading's words begin."""
+    return phrase == ["must"] and after[:1] == ["have"]
 
 
 def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
@@ -120,6 +137,8 @@ def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
         return text.number(end) is not None or norms[i] in ("labour", "labor")
     if name == "headings":
         phrase = norms[i:end]
+        if is_supposed(phrase, norms[end : end + 1]):
+            return False
         if " ".join(phrase) in text.trade.words["correction_headings_inside"] and tokens[i].gap == NO_BREAK:
             return norms[end : end + 1] in (["is"], ["was"]) or _starts_verb(text, end)
         if phrase in (["found"], ["noticed"], ["there", "is"], ["there's"]):
@@ -132,9 +151,16 @@ def _opens(text: Lookup, name: str, i: int, end: int) -> bool:
     return True
 
 
+#: Of so many alike at most one is told by its number.
+_MOST = 24
+
+
 def _numbers_a_thing(text: Lookup, i: int, end: int) -> bool:
-    """ "number two injector": which of several it is."""
+    """ "number two injector", "injector number two": which of several it is."""
     number = text.number(end) if text.norms[i:end] == ["number"] else None
+    beside = i > 0 and text.tokens[i].gap == NO_BREAK and text.norms[i - 1] in text.trade.words["numbered"]
+    if number is not None and beside and number.value <= _MOST:
+        return True
     return number is not None and bool(text.trade.components.at(text.norms, number.end)[1])
 
 
@@ -150,6 +176,8 @@ def _value_follows(text: Lookup, i: int) -> bool:
 def _starts_verb(text: Lookup, i: int) -> bool:
     if text.norm(i) == "set" and (text.norm(i + 1) == "of" or text.norm(i - 1) in ("a", "new", "the")):
         return False  # "fitted a set of pads"
+    if text.counted_kind(i):
+        return False
     if text.reports(i):
         return True
     split = text.trade.splits.get(text.norm(i), ()) or text.trade.part_splits.get(text.norm(i), ())

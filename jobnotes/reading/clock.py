@@ -12,7 +12,7 @@ from jobnotes.reading.durations import duration
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.time_of_day import time_of_day
-from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Clock
 
 #: So many tokens may stand between "off to …" and the time.
@@ -29,8 +29,13 @@ def clock(text: Text) -> Iterator[Draft]:
         heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
         if not heard and (timed := _at_a_time(text, i)) is not None:
             heard = [timed]
-        if not heard and (alone := _alone(text, i)) is not None:
+        if not heard and (alone := _alone(text, i) or _after_job(text, i)) is not None:
             heard = [alone]
+        if not heard and text.claimed[i - 1] and (away := _meal_taken(text, i)) is not None:
+            yield Draft(Clock("pause", text.said(away[0], away[1])), i, away[1], 0.9)
+            text.claim(i, away[1])
+            i = away[1]
+            continue
         if not heard or text.claimed[i]:
             i += 1
             continue
@@ -70,11 +75,19 @@ def clock(text: Text) -> Iterator[Draft]:
                     j += 1
             if (timed_until := time_of_day(text, j)) is not None and timed_until < stop:
                 j = timed_until  # "downed tools quarter past ten waiting on the van"
+            names_reason = _names_its_reason(text, i, end)
+            if names_reason and text.cue("clock_with_a_time.resume", j) is not None:
+                stop = j  # "clocked off for dinner at twelve back half past"
+            if not names_reason and j == stop < text.breath(i)[1] and text.tokens[j].gap == COMMA:
+                stop = text.breath(i)[1]  # "clock paused, I have to sign for a delivery"
             if j < stop and text.tokens[j].gap < STOP and _more_said(text, j, min(stop, j + 8), most=0):
                 last = min(stop, j + 8)
-                reason = text.said(j, last)
-            elif text.norms[i:end][0] not in ("pause", "pausing", "paused"):
+                apart = any(text.tokens[k].gap == COMMA for k in range(end, j + 1))
+                reason = text.said(i if names_reason and apart else j, last)
+            elif names_reason:
                 reason = text.said(i, end)
+            else:
+                reason = _waited_before(text, i)
         if action == "stop":
             held_up = next(
                 (
@@ -87,6 +100,8 @@ def clock(text: Text) -> Iterator[Draft]:
                 ),
                 None,
             )
+            if held_up is not None and _then_so_long(text, end):
+                held_up = None  # "finished 1:30, half an hour lunch": that was in between
             if held_up is not None:  # "clocking off this one at ten past two, waiting for the hub"
                 action, last = "pause", min(text.breath(i)[1], held_up + 8)
                 reason = text.said(held_up, last)
@@ -115,6 +130,8 @@ def clock(text: Text) -> Iterator[Draft]:
             doubts = ("more was said with it: is the job done, or is this a pause?",)
         if _of_a_thing(text, i, end):
             doubts = (*doubts, "is it the clock of this job?")
+        if action == "resume" and text.norm(i) == "back" and _came_off(text, i):
+            doubts = (*doubts, "is it the technician who is back, or the thing that came off?")
         draft = Draft(Clock(action, reason or None), i, last, 0.93, doubts)
         if action == "pause":
             waiting = draft
@@ -123,6 +140,43 @@ def clock(text: Text) -> Iterator[Draft]:
         i = end
     if waiting is not None:
         yield waiting
+
+
+def _meal_taken(text: Text, i: int) -> tuple[int, int] | None:
+    """(start, end) of the meal in "started 8:15 finished 1:30 half an hour lunch", whose length is at `i`,
+    right behind a time of the clock."""
+    if i == 0 or not text.claimed[i - 1] or text.claimed[i] or (span := duration(text, i)) is None:
+        return None
+    at = span[1] + (text.norm(span[1]) in ("for", "of"))
+    here = text.norm(at) in text.trade.words["meals"] - text.trade.words["time_of_day"]
+    told = any(
+        text.cue(f"clock_with_a_time.{action}", k) for action in _ACTIONS for k in range(max(0, i - 9), i)
+    )
+    return (at, at + 1) if here and told and not text.goes_on(at + 1) else None
+
+
+def _then_so_long(text: Text, i: int) -> bool:
+    """Whether a time of day stands at `i`, and a length of time right behind it."""
+    timed = time_of_day(text, i + (text.norm(i) in ("at", "on")))
+    return timed is not None and timed < len(text.tokens) and duration(text, timed) is not None
+
+
+def _names_its_reason(text: Text, i: int, end: int) -> bool:
+    """Whether the words of a pause say why: "clock off for lunch" does, "clock paused" doesn't."""
+    meals = text.trade.words["meals"]
+    if text.norm(i) in ("pause", "pausing", "paused"):
+        return False
+    of_the_clock = text.trade.words["clock_words"] - meals
+    return bool(meals & set(text.norms[i:end])) or not of_the_clock & {text.norm(i), text.norm(end - 1)}
+
+
+def _waited_before(text: Text, i: int) -> str | None:
+    """ "waiting on coolant, job paused": what is waited for stands right before the pause at `i`."""
+    k = i - (text.norm(i - 1) in text.trade.words["clock_words"])
+    start = text.breath(i)[0]
+    if not start < k or text.tokens[k].gap != COMMA or text.norm(start) not in text.trade.words["waits"]:
+        return None
+    return text.said(start, k)
 
 
 def _hours_told(text: Text, start: int, end: int) -> bool:
@@ -145,7 +199,7 @@ def _back_at_a_time(text: Text, i: int, end: int) -> bool:
 def _at_a_time(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "start", "stop"]] | None:
     """ "off at 8:50", "back at five to midnight": (end, action) of a word that only a time of day makes one
     of the clock, where a statement opens with it."""
-    opens = i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK
+    opens = i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK or text.claimed[i - 1]
     if not opens and text.norm(i - 1) not in text.trade.words["before_clock_word"]:
         return None
     for action in _ACTIONS:
@@ -162,6 +216,24 @@ def _at_a_time(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "sta
 
 #: So many tokens beside "finished" its hours may be told.
 _HOURS_NEAR = 8
+
+
+#: So many tokens before it the job may be named whose clock starts: another number may stand between.
+_JOB_NEAR = 16
+
+
+def _after_job(text: Text, i: int) -> tuple[int, Literal["start"]] | None:
+    """ "job four zero one seven on the clock", "job 4017. Started.": it starts where the job is named."""
+    if not i or not text.claimed[i - 1]:
+        return None
+    found = text.cue("clock_alone.start", i) if text.tokens[i].gap == NO_BREAK else None
+    only = text.cue("clock_after_job.start", i)
+    if only is not None and (not text.goes_on(only[0]) or text.opens_clause(only[0])):
+        found = only
+    if found is None:
+        return None
+    job = text.find(text.trade.cue["identity.job_number"], max(0, i - _JOB_NEAR), i)
+    return (found[0], "start") if job else None
 
 
 def _alone(text: Text, i: int) -> tuple[int, Literal["pause", "resume", "start", "stop"]] | None:
@@ -221,6 +293,21 @@ def _of_a_thing(text: Text, i: int, end: int) -> bool:
     first = i - len(before)
     named = any(text.trade.components.at(text.norms, k)[1] for k in range(first, i))
     return named and not any(t.gap > NO_BREAK for t in text.tokens[first + 1 : i + 1]) and i - first <= 6
+
+
+def _came_off(text: Text, i: int) -> bool:
+    """ "took it off, greased the bush, back on at 110": something was taken off, in one breath."""
+    start = text.breath(i)[0]
+    words = text.trade.words
+    if set(text.norms[start:i]) & (words["meals"] | words["clock_words"]):
+        return False
+    if not any(text.component_at(k)[1] for k in range(start, i)):
+        return False
+    off = {"removed", "disconnected", "opened"}
+    return any(
+        {"off", "out"} & {text.norm(k)} or off & {meaning[0] for meaning in text.steps_at(k)[1]}
+        for k in range(start, i)
+    )
 
 
 def _in_passing(text: Text, i: int, end: int) -> bool:

@@ -141,7 +141,7 @@ def _contrast(text: Text, start: int, end: int) -> bool:
 
 
 def _closed(text: Text, i: int) -> bool:
-    return i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norm(i) in ("and", "so", "again")
+    return not text.goes_on(i) or text.norm(i) in ("and", "so", "again")
 
 
 def _both(text: Text, start: int, end: int) -> bool:

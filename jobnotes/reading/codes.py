@@ -9,6 +9,7 @@ from jobnotes.reading.code_news import cleared_codes, gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code, more_failure_modes, shared
 from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
+from jobnotes.reading.private import private_spans, swears
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
@@ -24,6 +25,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     named = list(_named(text))
     yield from named
     gone_at = gone_codes(text)
+    cleared_at = [(i, end) for i, end, of_all in cleared_codes(text, [d.keys[0] for d in named]) if of_all]
     # where they are said to stay away later, that tells that they are gone
     yield from _cleared(text, named, gone_at[-1][0] if gone_at else -1)
     codes: dict[str, Draft] = {}
@@ -36,9 +38,29 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             assert isinstance(detail, FaultCode)
             codes[detail.code] = named[position]
             position += 1
+        told_from = _cleared_before(text, i, cleared_at, named)
         for draft in codes.values():
             came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
-            yield _gone(draft, i, end, (_NOT_CLEARED,) if came_back and first_cleared > i else ())
+            gone = _gone(draft, i, end, (_NOT_CLEARED,) if came_back and first_cleared > i else ())
+            yield gone if told_from is None else replace(gone, shown=(told_from, end))
+
+
+#: So many tokens lie at most between "codes cleared" and "codes did not return" of one proof.
+_ONE_PROOF = 40
+
+
+def _cleared_before(
+    text: Text, gone: int, cleared_at: Sequence[tuple[int, int]], named: Sequence[Draft]
+) -> int | None:
+    """Where "codes cleared" stands before the "codes did not return" at token `gone`: that they were cleared
+    is said there, so the quote begins there. None where it doesn't, or not in the words right before."""
+    before = [i for i, end in cleared_at if end <= gone and gone - i <= _ONE_PROOF]
+    if not before or any(before[-1] <= draft.start < gone for draft in named):
+        return None
+    private = any(
+        a < gone and before[-1] < b for a, b in (*private_spans(text), *swears(text, before[-1], gone))
+    )
+    return None if private else before[-1]
 
 
 def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:

@@ -40,6 +40,12 @@ def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> 
         )
         detail, audience, quoted = _private(text, draft, end, private)
         first, last = draft.shown or (draft.start, end)
+        if (
+            draft.unnamed
+            and said.notes
+            and said.note_of[text.tokens[first].word] != _note_of(said, text, last)
+        ):
+            first, last = draft.start, end
         start_word, end_word = text.tokens[first].word, text.tokens[last - 1].word
         note = said.notes[said.note_of[start_word]] if said.notes else None
         if note is not None and said.note_of[end_word] != said.note_of[start_word]:
@@ -67,6 +73,11 @@ def facts_of(said: Utterances, text: Text, drafts: list[tuple[Draft, bool]]) -> 
         )
         spans.append((draft.start, end))
     return _superseded(facts, spans)
+
+
+def _note_of(said: Utterances, text: Text, end: int) -> int:
+    """The note of the last token before `end`."""
+    return said.note_of[text.tokens[end - 1].word]
 
 
 def _at(note: Note | None, start_s: float | None) -> datetime | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_at, thing, unknown
+from jobnotes.reading.names import Name, name_at, thing, unknown, used_up
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.record import Statement
@@ -35,6 +35,7 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
         if not text.negated(max(start, i - 2), i) and not _in_a_name(text, i):
             failure, where, told_to = str(meaning), i, j
             break
+    blown = where >= 0 and text.norm(where) in text.trade.words["blown"]
     component: str | None = None
     best: Name | None = None
     i = start
@@ -46,17 +47,24 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
                 i = name.end  # "open circuit" is how it failed, and no part
                 continue
             if name is not None and name.kind and not name.pronoun and name.kind != "everything":
-                if best is None or (where >= 0 and name.end <= where):
+                if best is None or (where >= 0 and name.end <= where and not _only_where(text, name)):
                     best = name
                 if where < 0 or name.start > where:
                     break
                 i = name.end
                 continue
         i += 1
+    if blown and best is not None and best.kind in text.trade.kinds["bursts"]:
+        failure = next(iter(text.trade.words["blown_is"]))  # of a gasket, not of a fuse
     if best is not None:
         told_first = where >= best.start and told_to < best.end and text.said(where, best.end) == best.text
         component = text.said(told_to, best.end) if told_first else best.text  # "seized caliper"
     return component, failure
+
+
+def _only_where(text: Text, name: Name) -> bool:
+    """ "brake chamber on the second axle hissing": whether a name tells where the thing is that failed."""
+    return text.goes_on(name.start) and text.norm(name.start - 1) in text.trade.words["tells_where"]
 
 
 def each_of_several(text: Text, draft: Draft) -> Iterator[Draft]:
@@ -69,16 +77,30 @@ def each_of_several(text: Text, draft: Draft) -> Iterator[Draft]:
         (k for k in range(draft.start, draft.end) if text.told(k, draft.end).strip() == detail.text), None
     )
     first = first if first is not None else _as_said(text, draft, detail.text)
-    headed = first is not None and first > draft.start  # under its heading it is told as one
+    # under a heading that a pause sets off ("Finding: …") all is told as one
+    headed = first is not None and first > draft.start and _set_off(text, first)
     at = _next_of_several(text, first, draft.end) if first is not None and not headed else None
     if first is None or at is None:
         yield draft
         return
     right = at + 1 if text.norm(at) == "and" else at
-    left = Statement("finding", text.told(first, at), *what_failed(text, first, at))
+    component, failure = what_failed(text, first, at)
+    left = Statement("finding", text.told(first, at), component or _spoken_of(text, first), failure)
     yield replace(draft, detail=left, end=at)
     rest = Statement("finding", text.told(right, draft.end), *what_failed(text, right, draft.end))
     yield from each_of_several(text, replace(draft, detail=rest, start=right))
+
+
+def several_failed(text: Text, start: int, end: int) -> bool:
+    """ "drive belt cracked, tensioner noisy, pump weeping": what was found, one thing after another."""
+    ends = [k for k in range(start + 1, end) if text.tokens[k].gap == COMMA]
+    stretches = zip([start, *ends], [*ends, end], strict=True)
+    return sum(None not in what_failed(text, *stretch) for stretch in stretches) > 1
+
+
+def _set_off(text: Text, i: int) -> bool:
+    """Whether a pause or a colon stands before token `i`."""
+    return text.tokens[i].gap > NO_BREAK or text.tokens[i - 1].text.endswith(":")
 
 
 def _as_said(text: Text, draft: Draft, told: str) -> int | None:
@@ -96,12 +118,21 @@ def _next_of_several(text: Text, start: int, end: int) -> int | None:
         if name is None or name.kind is None or name.pronoun:
             continue
         component, failure = what_failed(text, right, end)
-        if component is None or failure is None or what_failed(text, start, k)[0] is None:
+        if component is None or failure is None:
+            continue
+        earlier = what_failed(text, start, k)
+        of_it = text.norm(start) in _IT_IS and earlier[1] is not None  # "it's worn out and the hose is split"
+        if earlier[0] is None and not of_it:
             continue
         told_after = any(i >= name.end for i, _, _ in text.find(text.trade.failures, right, end))
-        if told_after and (what_failed(text, start, k)[1] is not None or not joined):
+        apart = not joined or text.tokens[k].gap == COMMA
+        if told_after and (earlier[1] is not None or apart):
             return k
     return None
+
+
+#: What a statement begins with that tells of a thing named before.
+_IT_IS = frozenset(("it's", "they're", "it", "they", "that's", "there's", "she", "he", "he's"))
 
 
 def _in_a_name(text: Text, i: int) -> bool:
@@ -110,24 +141,55 @@ def _in_a_name(text: Text, i: int) -> bool:
     bound = text.cue("limits.max", i)
     if bound is not None and bound[0] > end and text.number(bound[0]) is not None:
         return True  # "they're scrap at 5": so they aren't yet
+    if text.norm(i - 1) == "of" and text.norm(i - 2) in text.trade.words["containers"]:
+        return True  # "half a tube of blue"
+    if text.norm(end) in text.trade.words["limit_nouns"] and text.goes_on(end):
+        return True  # "worn limit 37"
     if norm == "failed" and text.norm(i + 1) in ("part", "parts"):
         return True  # "failed part tagged"
     if norm == "in" and text.number(end - 1) is not None and text.norm(end) == "new":
         return True  # "put in two new pads": nothing broke in two
+    if norm == "in" and (text.norm(end) in ("halves", "a", "an") or text.number(end) is not None):
+        return True  # "pulled the shroud off in two halves", "let in half a metre of cable"
     if norm == "cut" and {text.norm(i + 1), text.norm(i + 2)} & {"in", "out"}:
         return True  # "cut-in 118 bar"
-    transitive = i == text.clause(i)[0] and text.norm(end) in text.trade.determiners
+    who = text.trade.words["speakers"] | {"to"}
+    by_someone = text.goes_on(i) and text.norm(i - 1) in who and text.norm(i - 1) not in _IT_IS
+    opens = i == text.clause(i)[0] or text.tokens[i].gap > NO_BREAK
+    opens_done = i == text.clause(i)[0] or (opens and norm.endswith("ed"))
+    transitive = (opens_done or by_someone) and text.norm(end) in text.trade.determiners
     if transitive and text.tokens[end].gap == NO_BREAK:
-        return True  # "split the lines", "cracked the union": it was done
-    if norm == "marked" and text.norm(end) in ("it", "them"):
-        return True  # "removed the propshaft, marked it"
+        return True  # "split the lines", "cracked the union", "had to cut the belt off": it was done
+    if opens and text.reports(i) and _used_up_at(text, end):
+        return True  # "packed with grease"
+    if norm == "cut" and text.norm(end) == "to":
+        return True  # "line cut to length"
+    if norm == "marked" and text.number(end) is not None:
+        return True  # "the old filter was marked 2019"
+    done = norm == "marked" or (opens and norm.endswith("ed"))
+    if done and text.norm(end) in ("it", "them") and text.goes_on(end):
+        return True  # "removed the propshaft, marked it", "soaked it in hot water"
+    if norm == "gone" and text.norm(end) == "from" and text.number(end + 1) is not None:
+        return True  # "pressure's gone from 240 up to 455 kPa"
+    if norm in text.trade.words["very"] and text.goes_on(end) and text.trade.sound.at(text.norms, end)[1]:
+        return True  # "dead ok now"
+    if norm == "gone" and text.norm(end) in text.trade.words["gone_to"]:
+        return True  # "must have gone down behind the bumper"
+    if norm == "air" and text.norm(end - 1) == "in" and text.norm(end) in ("at", "to", "from"):
+        return True  # "air in at the door valve: 7.8 bar"
     if norm == "gone" and text.norm(i - 1) in text.trade.words["heard_or_smelt"]:
         return True  # "noise gone"
     if norm in ("low", "high") and text.norm(i + 1) in text.trade.words["low_or_high"]:
         return True
-    return any(
-        text.trade.components.at(text.norms, k)[0] > max(i, k + 1) for k in range(max(0, i - 3), i + 1)
-    )
+    if any(text.trade.components.at(text.norms, k)[0] > max(i, k + 1) for k in range(max(0, i - 3), i + 1)):
+        return True
+    kept = text.find(text.trade.cue["parts.kept"], max(0, i - 6), end + 8)
+    return any(a <= i < b for a, b, _ in kept)  # "that's gone in the failed parts bin"
+
+
+def _used_up_at(text: Text, i: int) -> bool:
+    """Whether something that is used up, and no fluid, is named right at `i`."""
+    return any(used_up(text, kind) for k in (i, i + 1) for kind, _ in text.component_at(k)[1])
 
 
 def malfunctions(text: Text) -> Iterator[tuple[int, int]]:
@@ -210,6 +272,9 @@ def described_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             continue
         if text.sense(start) is not None or text.sense(stop - 1) is not None:
             continue
+        believed = text.norm(start - 1) in trade.words["guesses"] and text.tokens[start].gap == NO_BREAK
+        if believed and text.negated(text.clause(start - 1)[0], start):
+            continue  # "I don't think it's the pump"
         if text.find(text.trade.cue["parts.kept"], start, end):
             continue  # where the old part went is no fault of it
         component, failure = what_failed(text, start, stop)
@@ -290,6 +355,29 @@ def evidence(text: Text, covered: Covered) -> Iterator[Draft]:
         yield Draft(Statement("finding", text.told(start, end), named), start, end, 0.82)
 
 
+#: So many words at most stand between "it's" and what it is marked with.
+_MARKED = 4
+
+
+def marked(text: Text, covered: Covered) -> Iterator[Draft]:
+    """ "drained the hub, it's grey with metal": what a thing was that was just spoken of."""
+    words = text.trade.words
+    for i, norm in enumerate(text.norms):
+        if norm not in ("with", "of") or text.norm(i + 1) not in words["evidence"] or text.goes_on(i + 2):
+            continue
+        start = next(
+            (k for k in range(i - 1, max(-1, i - _MARKED - 2), -1) if text.norm(k) in ("it's", "they're")),
+            None,
+        )
+        if start is None or covered.any(start, i + 2) or any(text.reports(k) for k in range(start, i)):
+            continue
+        if text.sense(i) is not None or text.negated(start, i):
+            continue
+        named = _spoken_of(text, start)
+        if named is not None:
+            yield Draft(Statement("finding", text.told(start, i + 2), named), start, i + 2, 0.82)
+
+
 def _describes(text: Text, start: int, stop: int) -> bool:
     trade = text.trade
     if any(text.reports(k) or text.claimed[k] for k in range(start, stop)):
@@ -358,6 +446,8 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         if meaning == "leaking" and {text.norm(i + 1), text.norm(j)} & text.trade.words["after_leak"]:
             continue  # "leak test": no leak yet
         start, end = _segment(text, start, i, end)
+        while start < i and covered.any(start, start + 1):
+            start += 1  # "worn ball joint is the cause boot's split": what is told already
         if start in seen:
             continue
         if text.find(text.trade.cue["photo.cues"], start, i):

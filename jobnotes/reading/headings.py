@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import get_args
 
+from jobnotes.reading.clauses import is_supposed
 from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.trouble_codes import written_as_code
 from jobnotes.record import StatementKind
 
 #: A statement ends after so many tokens, where nothing else ends it.
@@ -60,14 +62,15 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             text.negated(end, end + 1) and text.norm(end) in ("nothing", "no", "none")
         ):
             return None
-        if text.sense(i) is not None:
-            return None
+        if text.sense(i) is not None or text.norm(end) in ("if", "whether"):
+            return None  # "swapped them over to see if it followed"
     if kind == "cause" and phrase[0] in text.trade.words["traced"] and text.sense(i, ("question",)):
         return None
     if kind == "cause" and any(text.trade.failures.at(text.norms, k)[0] > end for k in range(i, end)):
         return None  # "the disc's down to the rivets"
-    if kind == "cause" and phrase[-1] in ("to", "of") and text.number(end) is not None:
-        return None  # "outlet down to 90 ppm"
+    about = end + (text.norm(end) in ("about", "around", "roughly", "nearly", "only", "just"))
+    if kind == "cause" and phrase[-1] in ("to", "of") and text.number(about) is not None:
+        return None  # "outlet down to 90 ppm", "tyre's down to about two mil"
     if kind == "cause" and phrase in (["due", "to"],) and text.norm(end) in ("be", "come", "go", "start"):
         return None
     if (
@@ -82,6 +85,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     answered = text.tokens[end - 1].asked and text.breath(i) == (i, end)  # "Cause? Bag chafed on a bracket."
     if kind == "cause" and not answered and text.sense(i, ("condition", "question")) is not None:
         return None
+    if kind == "finding" and (text.cue("codes", end) is not None or written_as_code(text.norm(end))):
+        return None  # "there's P0299 active"
     if phrase == ["reported"] and not (i == text.breath(i)[0] and text.tokens[i].text.endswith(":")):
         return None
     if kind == "complaint" and prev in text.trade.words["before_no_saying"]:
@@ -96,12 +101,16 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         return None
     if kind == "advisory" and (text.negated(max(start, i - 2), i) or _value_wanted(text, end)):
         return None  # "didn't need a new valve", "it wants a hundred and sixty"
+    if is_supposed(phrase, text.norms[end : end + 1]):
+        return None
     if kind == "loose_end":
         told = text.find(text.trade.action_forms, max(0, i - 14), i - 1) if prev == "it" else []
         if any(action == "lost" for _, _, (action, _) in told):
             return None  # "lost a washer, it fell behind the axle" is told already
         if text.sense(i, ("question", "condition")) is not None:
             return None
+        if kind == "loose_end" and text.number(end) is not None and phrase[-1] == "be":
+            return None  # "5.1 bar, must be 8.5"
         headed = text.tokens[end - 1].text.endswith(":") and i == text.breath(i)[0]  # "To do: …"
         if (
             not headed
@@ -116,7 +125,7 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None
         if phrase == ["waiting", "for"] and text.cue("clock", i):
             return None
-        if _puts_on(text, i) or _of_no_thing(text, i, phrase):
+        if _puts_on(text, i) or _of_no_thing(text, i, phrase) or _only_stays(text, i, phrase):
             return None
     if (
         kind == "hazard"
@@ -164,6 +173,10 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return kind, breath, breath, stop
         if free and kind != "complaint":
             begin = breath
+    if kind == "loose_end" and begin == i and text.tokens[i].gap == NO_BREAK:
+        left = name_before(text, i, breath)
+        if left is not None and left.kind is not None and not left.pronoun:
+            begin = left.start  # "… so the fridge stays unplugged"
     return kind, end, begin, stop
 
 
@@ -188,6 +201,16 @@ def _of_no_thing(text: Text, i: int, phrase: list[str]) -> bool:
         return False
     name = name_before(text, i, text.breath(i)[0])
     return name is not None and (name.kind is None or name.kind in text.trade.kinds["no_place"])
+
+
+def _only_stays(text: Text, i: int, phrase: list[str]) -> bool:
+    """ "belt's still on": a part of the vehicle where it belongs, unlike test gear, clamps and lamps."""
+    if "still" not in phrase[-2:] or phrase[-1] not in text.trade.words["stays_there"]:
+        return False
+    name = name_before(text, i, text.breath(i)[0])
+    kinds = text.trade.kinds
+    apart = kinds["no_place"] | kinds["fastening"] | kinds["plugged"]
+    return name is not None and name.kind is not None and name.kind not in apart
 
 
 def _puts_on(text: Text, i: int) -> bool:
@@ -238,6 +261,15 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
         and text.norm(end) in text.trade.words["goes_on_telling"]
     ):
         end = text.sentence(end)[1]  # "… comes back whenever he hits a pothole"
+    while (
+        kind == "correction"
+        and end < len(text.tokens)
+        and end - body < 20
+        and text.norm(end) in text.trade.words["goes_on_correcting"]
+        and text.norm(end + 1) in text.trade.words["definite"]
+        and text.cue("headings", end) is None
+    ):
+        end = text.sentence(end)[1]  # "I replaced the sensor. And the hose, and calibrated the height."
     if (
         kind in ("complaint", "cause", "correction")
         and end - body < 3

@@ -70,6 +70,17 @@ def _up_to_comma(text: Text, run: Spelled) -> Spelled:
     return run
 
 
+def _before_a_meter(text: Text, run: Spelled) -> Spelled:
+    """ "yankee kilo two one echo foxtrot golf, 312 on the clock": where a comma ends a registration, and what
+    follows it is on a meter."""
+    for k in range(run.start + 1, run.end):
+        if text.tokens[k].gap == COMMA and all(n.isdigit() for n in text.norms[k : run.end]):
+            metered = any(text.cue(f"identity.{kind}_after", run.end) for kind, _ in _METERS)
+            whole = run.text.removesuffix("".join(text.norms[k : run.end]))
+            return Spelled(run.start, k, whole, run.exact) if metered and whole else run
+    return run
+
+
 def _uncalled_registration(text: Text) -> Iterator[Draft]:
     """ "the lorry quebec india six three juliet whiskey kilo": letters and digits beside a vehicle, at the
     start, that nobody called its registration."""
@@ -85,8 +96,11 @@ def _uncalled_registration(text: Text) -> Iterator[Draft]:
             letters = sum(c.isalpha() for c in run.text)
             fits = figures >= 1 and letters >= 2 and _SHORTEST <= len(run.text) <= _LONGEST
             beside = set(text.norms[max(start, i - _BESIDE) : i]) & text.trade.words["beside_registration"]
-            if text.trade.components.at(text.norms, i)[1]:
-                beside = set()  # "tractor, p t o 540"
+            if (
+                text.trade.components.at(text.norms, i)[1]
+                or text.norm(i - 2) in text.trade.words["exchanged"]
+            ):
+                beside = set()  # "tractor, p t o 540", "an exchange unit, papa 4 4 …"
             if not beside and figures >= 2 and letters >= 3 and _alone(text, run):
                 beside = {"job"}  # "Job 6161. QI08 STE. 480,000 km."
             code = text.trade.cue["codes"].at(text.norms, i - 1)[1] if i else ()
@@ -107,8 +121,13 @@ def _alone(text: Text, run: Spelled) -> bool:
     """Between breaks, and in no shape that other strings have."""
     if _TROUBLE_CODE.fullmatch(run.text):
         return False
-    closed = run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK
-    return closed and text.tokens[run.start].gap > NO_BREAK
+    closed = not text.goes_on(run.end)
+    spelled = run.end - run.start >= _SHORTEST  # by its letters, one by one
+    closed = closed or (spelled and text.norm(run.end) == "and")
+    opens = text.tokens[run.start].gap > NO_BREAK or (
+        spelled and text.norm(run.start - 1) in ("it's", "that's")
+    )
+    return closed and opens
 
 
 #: So many tokens behind the vehicle's name its registration may begin.
@@ -163,6 +182,10 @@ def _spelled(text: Text) -> Iterator[Draft]:
             run = heard  # "job for one seven oh", "job six one ate"
         if run is not None and kind == "job_number":
             run = _up_to_comma(text, run)
+        if run is not None and kind == "registration":
+            run = _before_a_meter(text, run)
+        if run is None and kind == "registration" and (late := _put_in(text, j)) is not None:
+            j, run = late.start, late
         told_first = _before_is(text, i)
         if told_first is not None and text.free(told_first.start, i):
             text.claim(told_first.start, end)
@@ -201,6 +224,8 @@ def _spelled(text: Text) -> Iterator[Draft]:
         if after in ("ate", "won", "too", "fore", "wun") and text.tokens[run.end].gap == NO_BREAK:
             doubts.append(f"'{after}' after {run.text} may be one more digit")
         value = run.text
+        if kind == "registration":
+            value = _printed(text, run) or value
         if kind == "vin":
             value = value.replace("-", "").replace("/", "")
             if len(value) == VIN_LENGTH and not set(value) & VIN_FORBIDDEN:
@@ -221,6 +246,34 @@ def _as_heard(text: Text, j: int) -> Spelled | None:
     run = digits(text.tokens, j, text.trade, gap=NO_BREAK)
     one_by_one = run is not None and run.end - j == len(run.text) >= 3
     return run if run is not None and one_by_one and not run.exact else None
+
+
+def _printed(text: Text, run: Spelled) -> str | None:
+    """ "Q I O 519": where figures are printed, an O between letters is the letter; else None."""
+    said = text.norms[run.start : run.end]
+    if "o" not in said or not any(n.isdigit() for n in said):
+        return None
+    plain = all(n.isdigit() or (len(n) == 1 and n.isalpha()) for n in said)
+    return "".join(said).upper() if plain else None
+
+
+#: So many tokens at most may be put in between "registration" and what it is.
+_PUT_IN = 8
+
+
+def _put_in(text: Text, j: int) -> Spelled | None:
+    """ "reg, I never gave it, is QIB 315": the registration behind words that are put in between commas."""
+    if j >= len(text.tokens) or text.tokens[j].gap != COMMA:
+        return None
+    for k in range(j + 1, min(j + _PUT_IN, text.breath(j)[1])):
+        if text.tokens[k].gap != COMMA:
+            continue
+        start = k + (text.norm(k) == "is")
+        run = text.spelled(start, 24)
+        letters = sum(c.isalpha() for c in run.text) if run is not None else 0
+        fits = run is not None and _SHORTEST <= len(run.text) <= _LONGEST and letters >= 2
+        return run if fits and run is not None and len(run.text) - letters >= 2 else None
+    return None
 
 
 def _bounds(text: Text, i: int) -> bool:
@@ -285,6 +338,8 @@ def _opens_a_meter(text: Text, i: int) -> bool:
     ("quarry dumper hours 4410", "truck number twelve hours 2904") or what was told before it."""
     if i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK or text.claimed[i - 1]:
         return True
+    if text.norm(i - 1) == "and" and i > 1 and text.claimed[i - 2]:
+        return True  # "registration … two seven three and kilometres are …"
     vehicles = text.trade.words["beside_registration"] | text.trade.general
     owner = text.norm(i - 1).isalpha() and text.norm(i - 1) not in (
         text.trade.words["labour_words"] | text.trade.stop | text.trade.words["work_verbs"]
@@ -312,6 +367,8 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 i = cue[0]
                 continue  # "hours on the clock are …"
             least = MANY_HOURS if kind == "engine_hours" else FAR
+            if value is not None and value[1] is None and text.norms[i : cue[0]] == ["on", "the", "clock"]:
+                value = value if Decimal(value[0]) >= least else None  # "job 5508 on the clock eight wheeler"
             if " ".join(text.norms[i : cue[0]]) in text.trade.words["meter_units"] and (
                 value is None or Decimal(value[0]) < least or not _opens_a_meter(text, i)
             ):
@@ -366,7 +423,7 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
     opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general
     opens = opens or shown or at or told
     end = value[2]
-    closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.opens_clause(end)
+    closes = not text.goes_on(end) or text.opens_clause(end)
     closes = closes or text.norm(end) == "and"
     return opens and closes and text.sense(i) is None
 
@@ -387,11 +444,15 @@ def _like_a_span(text: Text, i: int) -> bool:
     return number is not None and len(number.atoms) == 2 and number.value < 1000
 
 
+#: A time of day in figures.
+_TIME_WRITTEN = re.compile(r"\d{1,2}:\d\d(?!\d)")
+
+
 def _big(text: Text, j: int, units: tuple[str, ...]) -> tuple[str, str | None, int] | None:
     """(value, unit, end) of a meter reading: "312 thousand k", "three one two four five five kilometres"."""
     number = text.number(j)
-    if number is None or number.value < 0:
-        return None
+    if number is None or number.value < 0 or _TIME_WRITTEN.match(text.tokens[j].text):
+        return None  # "on it 7:30, done 11:00" is no meter's reading
     value, end = number.text, number.end
     if "." not in value and len(number.atoms) > 1:
         value = "".join(number.atoms)

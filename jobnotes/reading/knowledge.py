@@ -69,11 +69,24 @@ class Range:
 
 
 @dataclass(frozen=True, slots=True)
+class Alike:
+    """The other unit, `ucum`, that a form means where a word of `near` is spoken.
+
+    Where one of the phrases of `open` is, it stays open which of the two is meant.
+    """
+
+    ucum: str
+    near: frozenset[str]
+    open: Phrases[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Mishearing:
     """What is heard, what it is read as, and the words of which one must stand near.
 
     `digits_near`: figures follow; `after_number`: a number, in words or figures, stands right
-    before; `after_decimal`: one with a decimal point does.
+    before; `after_decimal`: one with a decimal point does. `before_part`: a component follows directly;
+    `before_pieces`: a number of one, which ends the sentence.
     """
 
     heard: tuple[str, ...]
@@ -82,6 +95,8 @@ class Mishearing:
     digits_near: bool
     after_number: bool = False
     after_decimal: bool = False
+    before_part: bool = False
+    before_pieces: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +130,7 @@ class Trade:
     units: Mapping[str, Unit]
     unit_forms: Phrases[tuple[Unit, str]]
     quantity_words: Mapping[str, str]
-    alike: Mapping[str, tuple[str, frozenset[str]]]
+    alike: Mapping[str, Alike]
     unnamed: Phrases[Unit]
     implied: tuple[Implied, ...]
     fmi: Mapping[int, str]

@@ -22,8 +22,9 @@ def labour(text: Text) -> Iterator[Draft]:
     i = 0
     last_end: int | None = None
     while i < len(text.tokens):
-        if text.norm(i) == "one" and text.norm(i - 1) in ("this", "that") and text.number(i + 1) is not None:
-            i += 1  # "labour on this one, one hour ten"
+        one = text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]
+        if one and text.number(i + 1) is not None and text.norm(i + 1) != "point":
+            i += 1  # "labour on this one, one hour ten", "it stays the old one two hours labour"
             continue
         span = duration(text, i) if not text.claimed[i] else None
         as_heard = span is None and not text.claimed[i]
@@ -117,9 +118,13 @@ def _perhaps_worked(text: Text, i: int, end: int, hours: Decimal) -> bool:
         return False
     start = text.breath(i)[0]
     opens = set(text.norms[start:i]) <= words["labour_lead"] | {"and"}
+    stops = text.cue("clock.stop", end) is not None  # "… three point seven hours clock me out"
+    told_last = text.norm(end) in ("done", "finished") and end + 1 >= text.breath(i)[1]
+    in_all = text.norm(end) in ("all", "in") and text.norm(end + 1) in ("up", "told", "in", "all", "total")
+    opens = opens or stops or told_last or in_all  # "three hours twenty done", "nine and a half hours all up"
     late = 2 * i > len(text.tokens)
     until = min(text.breath(i)[1], end + 5)
-    behind = set(text.norms[end:until]) & words["not_worked"]
+    behind = set(text.norms[end:until]) & words["not_worked"] and not stops
     other = text.norm(end) in words["no_hours_of_work"] or behind
     sense = text.sense(i, ("condition", "question")) is None
     return opens and late and sense and not other and not _of_a_process(text, start, i, end)
@@ -158,6 +163,8 @@ def _doubts(text: Text, start: int, i: int, end: int) -> list[str]:
         doubts.append("booked for so long: was it worked?")
     if {"tomorrow", "next", "other"} & set(after) and after[:1] != ["on"]:
         doubts.append("is it time still to come?")
+    if after[:2] == ["of", "which"] and text.trade.words["waited"] & set(after):
+        doubts.append("of which a part was told to be something else")
     if "of" in before and {"us", "them"} & set(before):
         doubts.append("several people: is it their time together?")
     if text.negated(end, min(end + 4, len(text.tokens))) or set(after[:1]) & text.trade.words["waited"]:
@@ -177,6 +184,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     trade = text.trade
     if text.sense(i, ("condition", "question")) is not None:
         return False
+    if text.norm(end) in ("on", "under") and text.norm(end + 1) in text.trade.words["held_on"]:
+        return False  # "thirty minutes on vacuum and it held"
     if text.norm(i - 1) == "in" and i - 1 == text.breath(i)[0]:
         return False  # "in an hour it lost a litre"
     if text.norm(i - 1) == "in" and text.ends_at(text.trade.unit_forms, i - 1, 3) is not None:
@@ -193,6 +202,7 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     ):
         return False
     strong = text.find(trade.cue["labour.strong"], max(start, i - 8), i)
+    strong = [cue for cue in strong if not _of_another_quantity(text, cue[1], i)]
     if strong and (
         text.negated(max(start, strong[0][0] - 2), strong[0][0] + 1)
         or (text.norm(strong[0][0] - 1) == "on" and text.norm(strong[0][0]) == "charge")
@@ -206,9 +216,10 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         and _of_a_process(text, start, i, end)
     ):
         return False
+    until = min(stop, end + 5)
     until = next(
-        (k for k in range(end, min(stop, end + 5)) if text.tokens[k].gap > NO_BREAK), min(stop, end + 5)
-    )
+        (k for k in range(end, until) if text.tokens[k].gap > NO_BREAK or text.cue("clock.stop", k)), until
+    )  # "1.7 hours labour clock off"
     rest = set(text.norms[end:until])
     if rest & text.trade.words["not_worked"] and not strong:
         return False  # "thirty minutes for the part", "half an hour for smoko"
@@ -222,8 +233,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         ["of", "labor"],
         ["is", "labour"],
         ["is", "labor"],
-    ):  # "an hour's labour"
-        return True
+    ):  # "an hour's labour", but "no drop in ten minutes labour four point two hours"
+        return duration(text, end + 1) is None or not _of_a_process(text, start, i, end)
     metered = text.find(trade.cue["identity.engine_hours"], max(start, i - 6), i)
     meter = text.cue("identity.engine_hours_after", end)
     if metered or (meter and not text.claimed[max(i - 1, 0)] and _metered(text, i, end, meter[0])):
@@ -275,17 +286,28 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         and text.norm(end) in text.trade.words["labour_tail"]
         and text.tokens[end].gap == NO_BREAK
         and not text.opens_sentence(end)
+        and text.cue("clock.stop", end) is None
     ):
         end += 1
     closed = (
         end >= stop
         or text.tokens[end].gap > NO_BREAK
+        or text.cue("clock.stop", end) is not None  # "right, two point two hours that clock off"
         or text.opens_sentence(end)
         or text.norm(end) == "but"
         or (text.norm(end) == "plus" and text.number(end + 1) is not None)
         or _more_follows(text, end, stop)
     )
     return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)
+
+
+def _of_another_quantity(text: Text, start: int, end: int) -> bool:
+    """ "charged it to 9 bar, lost 0.3 in five minutes": what was told of is no time."""
+    for k in range(start, end):
+        number = text.number(k)
+        if number is not None and text.quantity_at(number.end) not in (None, "time"):
+            return True
+    return False
 
 
 def _more_follows(text: Text, end: int, stop: int) -> bool:
@@ -348,7 +370,7 @@ def _put_down(text: Text, i: int) -> tuple[Decimal, int] | None:
     if number is None or not opens or not 0 < number.value < 24 or text.unit_follows(number.end):
         return None
     end = number.end + (text.norm(number.end) == "down")
-    closed = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK
+    closed = not text.goes_on(end)
     first = max(0, i - 1 - _PUT_DOWN)
     told = any(duration(text, k) is not None for k in range(first, i - 1))
     return (number.value, number.end) if closed and told else None
@@ -479,7 +501,8 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
     apart = j < stop and text.tokens[j].gap > NO_BREAK
     if apart and named_before is not None:
         return named_before, end, begin  # "labour, thermostat, two hours, clocking off"
-    if apart and (own := _own_name(text, start, i)) is not None:
+    own = _own_name(text, start, i) if apart else None
+    if own is not None and not _tells_of_another_thing(text, *own):
         return text.said(*own), end, own[0]  # "travel 1.5 hours, work on site 4 hours"
     if (
         j < stop
@@ -511,4 +534,25 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
         named = text.find(text.trade.cue["labour.operations"], start, i)
         return (text.said(named[0][0], named[0][1]) if named else None), end, begin
     first, last = _without_edges(text, start, i)
-    return (text.said(first, last) if last > first else None), end, min(first, begin)
+    if first == last or _tells_of_another_thing(text, first, last):
+        return None, end, begin
+    return text.said(first, last), end, min(first, begin)
+
+
+#: Headings of what is left for another time.
+_FOR_LATER = ("headings.advisory", "headings.loose_end")
+
+
+def _tells_of_another_thing(text: Text, first: int, last: int) -> bool:
+    """ "do it next service one point seven hours labour": what stands before the hours is not their work."""
+    ordered = any(m[0] == "ordered" for k in range(first, last) for m in text.fittings_at(k)[1])
+    stated = any(text.norm(k) in text.trade.words["be_before_place"] for k in range(first, last))
+    for_later = any(text.find(text.trade.cue[c], first, last) for c in _FOR_LATER)
+    pronoun = text.norm(last - 1) in ("one", "it", "them", "that")  # "it stays the old one two hours labour"
+    return (
+        ordered
+        or stated
+        or for_later
+        or pronoun
+        or text.sense(first, ("plan", "condition", "question", "others")) is not None
+    )

@@ -48,7 +48,8 @@ def _code(text: Text, draft: Draft) -> Iterator[str]:
 def _identity(text: Text, draft: Draft, identity: Identity) -> Iterator[str]:
     start, end = draft.start, draft.end
     plate = identity.kind == "registration"
-    if (plate or identity.kind == "vin") and "o" in text.norms[start:end]:
+    figures = any(n.isdigit() for n in text.norms[start:end])  # "Q I O 519": a nought would be one of them
+    if (plate or identity.kind == "vin") and "o" in text.norms[start:end] and not figures:
         yield "was the letter O said in it, or nought?"
     if plate and text.find(text.trade.cue["identity.label"], max(0, start - 4), end):
         yield "'tag': the vehicle's plate, or a label?"
@@ -80,6 +81,13 @@ def _reading(text: Text, draft: Draft) -> Iterator[str]:
 
 def _part(text: Text, draft: Draft, part: Part) -> Iterator[str]:
     said = text.norms[draft.start : draft.end]
+    held = text.norms[draft.end : draft.end + 1] + text.norms[draft.end - 2 : draft.end]
+    if part.action == "fitted" and part.condition is None and part.number is None:
+        name = part.name.casefold()
+        if name in text.trade.words["holds_up"] and {"it", "them", "that"} & set(held):
+            yield f"was the {name} fitted, or did it only hold something?"  # "put a chain on it"
+        if name in text.trade.words["materials"] and said[:1] == ["with"]:
+            yield f"is {name} what the part before it is made with?"  # "a new P clip with rubber"
     after_amount = said[:1] == ["of"] and text.ends_at(text.trade.unit_forms, draft.start, 3) is not None
     if part.action == "fitted" and after_amount:
         yield "it was told after an amount: is it all of one name?"  # "nine litres of synthetic plug"

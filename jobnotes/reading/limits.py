@@ -6,6 +6,7 @@ from jobnotes.reading.knowledge import convert
 from jobnotes.reading.limit_phrases import limit_for
 from jobnotes.reading.process_times import takes
 from jobnotes.reading.quantities import (
+    LEAST_SPEED,
     Quantity,
     is_reported,
     name_counted,
@@ -14,9 +15,6 @@ from jobnotes.reading.quantities import (
 )
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
-
-#: A bare number after "at" that is at least this is an engine speed.
-LEAST_SPEED = 400
 
 
 def attach_limits(text: Text, quantities: list[Quantity]) -> None:
@@ -40,7 +38,7 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                 rivals = [
                     o for o in quantities_in(quantities, q, breath) if o.role == "value" and o is not target
                 ]
-                if rivals:
+                if rivals and not _names_its_reading(text, q, target):
                     target.doubts.append("several readings came before this limit: which does it belong to?")
             if (other := _told_of(text, q, target)) is not None:
                 target.doubts.append(f"the limit was told of '{other}': does it hold for this reading?")
@@ -74,6 +72,16 @@ def _of_that_one(text: Text, limit: Quantity, reading: Quantity) -> bool:
 
 #: So many tokens before a value tell where it was read.
 _NAMED = 3
+
+
+def _names_its_reading(text: Text, limit: Quantity, reading: Quantity) -> bool:
+    """ "inlet 310, outlet 340. Outlet should reach 550": the limit names what the reading was told of."""
+    start = text.breath(limit.cue_start)[0]
+    if start < reading.end:
+        return False
+    here = set(text.norms[max(0, reading.start - _NAMED) : reading.start])
+    lead = set(text.norms[start : limit.cue_start])
+    return bool(here & lead - text.trade.stop - text.trade.words["around_subject"])
 
 
 def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
@@ -162,7 +170,7 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         return bare_one
     breath = text.breath(q.start)[0]
     # "turbo shaft has four thou of end play, max of 6" bounds that, not the reading before it
-    own_subject = q.cue_start - breath >= 4
+    own_subject = q.cue_start - breath >= _LEAD and _of_something(text, breath, q.cue_start)
     before = [o for o in reversed(quantities[max(0, at - 6) : at]) if q.start - o.end < 30]
     if q.unit is None and before and q.cue_start - before[0].end <= 2 and _took_so_long(text, before):
         before[0].role = "value"  # "ejects in 11 seconds, no more than 15"
@@ -202,6 +210,17 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         if fits(o, is_reported(text, o)):
             return o
     return None
+
+
+#: So many tokens before the words of a limit may name what it is of.
+_LEAD = 4
+
+
+def _of_something(text: Text, start: int, end: int) -> bool:
+    """Whether a thing or a value is named before a limit; "it's hot but it's fine, max is 120" names none."""
+    words = text.trade.words
+    empty = words["around_subject"] | words["empty_remarks"] | text.trade.stop
+    return any(text.norm(k) not in empty for k in range(start, end))
 
 
 def _took_so_long(text: Text, before: list[Quantity]) -> bool:
@@ -275,6 +294,18 @@ def _conflict(a: Quantity, b: Quantity) -> bool:
     return a.role == b.role or (a.high is not None) or (b.high is not None and a.role != "nominal")
 
 
+def _of_another_size(text: Text, first: Quantity, second: Quantity) -> bool:
+    """ "supply 24.3 V, ground drop 0.08 V, maximum 0.2": two things that no one limit is of."""
+    said = set(text.norms[first.end : second.start])
+    places = text.trade.words["places"] | text.trade.words["numbered"] | {"and", "is", "the", "on", "at"}
+    sizes = sorted((abs(first.value), abs(second.value)))
+    return sizes[0] * _AS_LARGE < sizes[1] and bool(said - places)
+
+
+#: So many times larger is no reading of the same series.
+_AS_LARGE = 50
+
+
 def share_limits(text: Text, quantities: list[Quantity]) -> None:
     """One limit after a series holds for all of it; as many as there are readings go to them in order."""
     for at, q in enumerate(quantities):
@@ -292,12 +323,13 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
                 or other.unit.ucum != q.unit.ucum
                 or text.breath(other.start) != text.breath(q.start)
                 or group[0].start - other.end > 8
+                or _of_another_size(text, other, group[0])
             ):
                 break
             group.insert(0, other)
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
-        if any(_of_that_one(text, limit, q) for limit in q.limits):
+        if any(_of_that_one(text, limit, q) or _names_its_reading(text, limit, q) for limit in q.limits):
             continue
         told = text.norms[max(0, group[0].start - 4) : q.end + 3]
         if not any(w in text.trade.words["places"] | text.trade.words["numbered"] for w in told):

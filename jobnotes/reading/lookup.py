@@ -40,7 +40,8 @@ class Lookup:
     def steps_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(action, tense)]) of the longest verb of taking apart or putting back that starts at `i`."""
         if i not in self._steps:
-            self._steps[i] = (i, ()) if self._in_word(i) else self._unbroken(self.trade.action_forms, i)
+            apart = self._in_word(i) or self.counted_kind(i)
+            self._steps[i] = (i, ()) if apart else self._unbroken(self.trade.action_forms, i)
         return self._steps[i]
 
     def fittings_at(self, i: int) -> tuple[int, tuple[tuple[PartAction, str, str], ...]]:
@@ -69,6 +70,20 @@ class Lookup:
             return False
         token, before = self.tokens[i], self.norms[i - 1]
         return token.joined and "-" in token.text and before.isalpha() and len(before) > 2
+
+    def counted_kind(self, i: int) -> bool:
+        """Whether the word at `i` only tells what kind of things are counted: "two bonded washers"."""
+        if not 0 < i < len(self.norms) - 1 or not self.norms[i].endswith("ed"):
+            return False  # most often
+        if not self.norms[i + 1].endswith("s") or any(t.gap > NO_BREAK for t in self.tokens[i : i + 2]):
+            return False
+        number = next((n for back in (1, 2) if (n := self.number(i - back)) and n.end == i), None)
+        if number is None or number.value < 2 or not self.component_at(i + 1)[1]:
+            return False
+        before = self.norm(number.start - 1)
+        if before in ("and", "to") and self.number(number.start - 2) is not None:
+            before = self.norm(number.start - 3)  # "injectors one and two removed pipes refitted"
+        return before not in self.trade.words["numbered"]
 
     def _unbroken(self, phrases: Phrases[M], i: int) -> tuple[int, tuple[M, ...]]:
         """The longest phrase at `i` that no break cuts: "is split. The …" isn't "split the"."""
@@ -116,6 +131,15 @@ class Lookup:
     def unit_follows(self, i: int) -> bool:
         """Whether a unit, in any of its forms, stands at `i`."""
         return bool(self.trade.unit_forms.at(self.norms, i)[1])
+
+    def quantity_at(self, i: int) -> str | None:
+        """What the unit at `i` measures: "pressure", "volume" …; None where no unit stands."""
+        meanings = self.trade.unit_forms.at(self.norms, i)[1]
+        return meanings[0][0].quantity if meanings else None
+
+    def goes_on(self, i: int) -> bool:
+        """Whether token `i` follows the one before it without a comma, a stop or a pause."""
+        return i < len(self.tokens) and self.tokens[i].gap == NO_BREAK
 
     def number_end(self, i: int) -> int:
         """The end of the quantity at `i`, or of that one token."""

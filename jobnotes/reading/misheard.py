@@ -26,7 +26,7 @@ def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int
     i = 0
     while i < len(tokens):
         end, meanings = trade.misheard.at(norms, i)
-        chosen = next((m for m in meanings if _fits(m, norms, i, end)), None)
+        chosen = next((m for m in meanings if _fits(m, norms, i, end, trade, tokens)), None)
         if chosen is None or any(t.gap == STOP for t in tokens[i + 1 : end]):
             out.append(tokens[i])
             i += 1
@@ -40,7 +40,13 @@ def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int
     return out, repairs
 
 
-def _fits(mishearing: Mishearing, norms: Sequence[str], i: int, end: int) -> bool:
+def _fits(
+    mishearing: Mishearing, norms: Sequence[str], i: int, end: int, trade: Trade, tokens: Sequence[Token]
+) -> bool:
+    if mishearing.before_pieces:
+        return _pieces_and_no_more(norms, end, trade, tokens)
+    if mishearing.before_part:
+        return bool(trade.components.at(list(norms[end : end + 8]), 0)[1])
     if mishearing.after_number:
         before = norms[i - 1] if i else ""
         return before in UNITS or before in TENS or before[:1].isdigit()
@@ -52,6 +58,15 @@ def _fits(mishearing: Mishearing, norms: Sequence[str], i: int, end: int) -> boo
     if mishearing.near and any(w in mishearing.near for w in around):
         return True
     return mishearing.digits_near and any(n[:1].isdigit() for n in norms[end : end + 2])
+
+
+def _pieces_and_no_more(norms: Sequence[str], i: int, trade: Trade, tokens: Sequence[Token]) -> bool:
+    """ "two bolts.", but not "two bolts short"."""
+    counted = norms[i : i + 1]
+    if not counted or not (counted[0] in UNITS or counted[0].isdigit()):
+        return False
+    after, meanings = trade.components.at(list(norms), i + 1)
+    return bool(meanings) and (after == len(tokens) or tokens[after].gap == STOP)
 
 
 def _point_before(norms: Sequence[str], i: int) -> bool:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Literal
 
 from jobnotes.reading.knowledge import Unit
-from jobnotes.reading.numbers import Number
+from jobnotes.reading.numbers import UNITS, Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.trouble_codes import written_as_code
@@ -56,6 +56,11 @@ def verb_at(text: Text, i: int) -> bool:
     return text.reports(i)
 
 
+def used_up(text: Text, kind: str | None) -> bool:
+    """Whether things of the kind are used up where they go on, and are no fluid: grease, a patch."""
+    return kind in text.trade.kinds["used_up"] and kind not in text.trade.kinds["poured"]
+
+
 def name_at(text: Text, i: int, limit: int | None = None) -> Name | None:
     """The name that starts at `i` and ends before `limit`, or None."""
     last = len(text.tokens) if limit is None else min(limit, len(text.tokens))
@@ -93,7 +98,7 @@ def _may_end_name(text: Text, norm: str) -> bool:
 def _begins_a_name(text: Text, i: int, j: int) -> bool:
     """Whether the word at `j` that mostly tells where is part of a name that begins at `i`: "the under tray",
     "removed under tray", but not "removed under the tray"."""
-    if j + 1 >= len(text.tokens) or text.tokens[j + 1].gap > NO_BREAK or not text.component_at(j + 1)[1]:
+    if not text.goes_on(j + 1) or not text.component_at(j + 1)[1]:
         return False
     if i < j:
         words = text.trade.words
@@ -108,6 +113,9 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         return None  # "like a carpet" names no part
     if text.norm(i) in text.trade.words["persons"]:
         return None
+    volume = i > 0 and text.norm(i + 1) != "of" and _amount_unit(text, i)[0] in _VOLUMES
+    if volume and text.number(i - 1) is not None:
+        return None  # the "litres belt" of "drained nine litres belt removed"
     if text.norm(i) == "my" and text.norm(i + 1) in text.trade.words["own_things"]:
         return None  # "don't start it, my arm is in"
     j = i
@@ -122,6 +130,10 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         end = trade.cue["stop.everything"].at(norms, j)[0]
         # "all the bolts", "all four lines" are names of their own
         counts = norms[j] == "all" and end == j + 1 and end < last and tokens[end].gap == NO_BREAK
+        if counts and norms[end] in trade.words["definite"]:
+            inner = name_at(text, end, last)  # "all the earths"
+            if inner is not None and inner.kind is not None and not inner.pronoun:
+                return replace(inner, start=i)
         if not (counts and (_plain(text, end, last) or text.number(end) is not None)):
             return Name(i, end, "everything", "everything", pronoun=False)
     if j < last and norms[j] in ("her", "him") and (j + 1 >= last or not _plain(text, j + 1, last)):
@@ -238,8 +250,13 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
                 if norms[after - 1] != "of" and found in _SIZES:
                     j = after  # "a 24 volt relay", "ten mil hose": part of what it's called
                     continue
+                if found in _VOLUMES and "of" not in norms[number.end : after] and not _used_up(text, after):
+                    return None  # "drained sixty litres, pickup out"
                 count, unit, j = number.value, found, after
                 counted = number.end
+                continue
+            if text.norm(number.end) == "/" and (second := text.number(number.end + 1)) is not None:
+                j = second.end  # "a 30/30 chamber"
                 continue
             if _of_no_amount(text, number.end) and not (
                 norms[number.end] in trade.words["made_with"] and _plain(text, number.end + 1, last)
@@ -288,6 +305,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         norm = norms[j]
         if j > start and (norm in text.trade.words["new"] or norm in text.trade.words["old"]):
             break
+        if j > start and norm in ("stays", "stayed", "staying") and text.norm(j + 1) in _STAYS:
+            break  # "the drum stays on"
         end, meanings = text.component_at(j)
         told_how_many = count is not None or condition == "new"
         if meanings and kind is not None and told_how_many and _several_of_them(text, j - 1):
@@ -349,6 +368,7 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             end += 1
         if end == head_end == j - 1 and unit is None and not _says_how(text, end):
             end = j  # "air filter housing": one more noun
+    end = _before_a_count(text, start, end)
     if end <= start:
         return None
     if all(norms[k] in text.trade.words["sides"] or norms[k] in trade.determiners for k in range(start, end)):
@@ -377,6 +397,18 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         reach=max(j, end),
         doubt=doubt,
     )
+
+
+def _before_a_count(text: Text, start: int, end: int) -> int:
+    """Where a name ends that a count runs on from: "split pins | two new nuts", "O-ring | two pieces"."""
+    words = text.trade.words
+    for k in range(start + 1, end):
+        if text.norm(k) not in UNITS:
+            continue
+        pieces = text.norm(k + 1) in words["piece_words"] - {"off"}
+        if pieces or (k == end - 1 and text.norm(end) == "new"):
+            return k
+    return end
 
 
 def _hyphen_in_word(text: Text, j: int, last: int) -> bool:
@@ -457,6 +489,12 @@ def _used_up(text: Text, i: int) -> bool:
 
 #: Units (UCUM) that tell a thing's size or rating, where no "of" follows: "a 24 volt relay", "ten mil hose".
 _SIZES = frozenset(("V", "A", "mm", "Ohm", "W", "kg", "t", "bar", "[in_i]", "h", "min"))
+
+#: Where a thing stays: "the lamp stays on".
+_STAYS = frozenset(("on", "off", "in", "out", "up", "down", "there", "put", "as"))
+
+#: Amounts (UCUM) of what is poured, and of nothing else where no "of" follows.
+_VOLUMES = frozenset(("L", "mL", "[gal_us]", "[qt_us]", "[pt_br]"))
 
 #: What nobody takes an amount of: "ten newton metres axle oil" is a torque and then something else.
 _NO_AMOUNT = frozenset(
@@ -599,9 +637,9 @@ def _plain(text: Text, j: int, last: int) -> bool:
     for name in ("headings", "photo.cues", "clock", "private.open"):
         if text.trade.cue[name].at(text.norms, j)[1] and text.trade.cue[name].at(text.norms, j)[0] > j + 1:
             return False
-    return not (
-        text.trade.failures.at(text.norms, j)[1] and (j + 1 >= last or text.norms[j + 1] in text.trade.stop)
-    )
+    failed, fails = text.trade.failures.at(text.norms, j)
+    ends = j + 1 >= last or text.norms[j + 1] in text.trade.stop
+    return not (fails and (ends or (failed > j + 1 and not text.goes_on(failed))))  # "horn open circuit, …"
 
 
 def names_at(text: Text, i: int, limit: int) -> list[Name]:
@@ -633,11 +671,13 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
         name = name_at(text, k, limit)
         if name is None or (found and name.pronoun):
             break
-        if found and (
-            text.norm(name.end) in text.trade.words["after_thing"]
-            or (name.end < limit and verb_at(text, name.end) and text.tokens[name.end].gap == NO_BREAK)
-        ):
-            break
+        if found and k == j and text.tokens[j].gap == COMMA and _placed(text, name.end):
+            break  # "drained nine litres of coolant, two pipes off"
+        if found and text.goes_on(name.end):
+            told_of = text.norm(name.end) in text.trade.words["after_thing"]
+            done = name.end < limit and verb_at(text, name.end)
+            if told_of or done or (k == j and _how_it_is(text, name.end)):
+                break
         if (
             found
             and k == j
@@ -677,6 +717,26 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
     return found
 
 
+def _how_it_is(text: Text, i: int) -> bool:
+    """Whether words at `i` tell how the thing before them is, so that it opens a statement of its own:
+    "backed off two flats, locknut tight", "set the tappets, inlet 0.4 and exhaust 0.6"."""
+    if text.trade.sound.at(text.norms, i)[1] or text.norm(i) in text.trade.words["how_much"] - {"and"}:
+        return True
+    if text.trade.failures.at(text.norms, i)[1] and text.norm(i) not in text.trade.words["places_now"]:
+        return True  # "pulled the head, gasket blown between two and three"
+    number = text.number(i)
+    return number is not None and "." in number.text
+
+
+def _placed(text: Text, i: int) -> bool:
+    """Whether a word at `i` tells where the thing before it is now, and nothing else of it."""
+    if not text.goes_on(i):
+        return False
+    i += text.norm(i) == "is"
+    closes = not text.goes_on(i + 1)
+    return text.norm(i) in ("off", "out") and closes
+
+
 def _closes_list(text: Text, name: Name, found: Sequence[Name], limit: int) -> bool:
     """Whether a thing that no lexicon knows, told as one that is there, is the last of a list."""
     ends = name.end >= min(limit, len(text.tokens)) or text.tokens[name.end].gap == STOP
@@ -699,6 +759,8 @@ def name_before(text: Text, end: int, start: int) -> Name | None:
     """The name that ends just before token `end`, not reaching back over `start`."""
     if end <= start or not _may_end_name(text, text.norms[end - 1]):
         return None  # most often
+    if any(text.trade.failures.at(text.norms, k)[0] == end for k in range(max(start, end - 3), end - 1)):
+        return None  # "horn open circuit, replaced": how it failed
     best: Name | None = None
     for i in range(end - 1, max(start, end - 9) - 1, -1):
         if i < end - 1 and (text.tokens[i + 1].gap > NO_BREAK or text.tokens[i].text.endswith(":")):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from jobnotes.reading.names import Name, names_at
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.work import Work
 
 #: So many tokens after its object the work may be told to be done.
@@ -38,7 +37,7 @@ def _done(text: Text, k: int) -> int | None:
     for at in range(k, min(k + _AHEAD, len(text.tokens) - 1)):
         if text.norm(at) in words["it_is_now"] and text.norm(at + 1) in words["taken_to"]:
             end = at + 2
-            closed = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK
+            closed = not text.goes_on(end)
             # "it's off the shelf" is no end of the work
             return end if closed or text.norm(end) in ("and", "now", "too") else None
         if text.norm(at) not in words["between_taking_and_done"]:

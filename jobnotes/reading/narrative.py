@@ -5,7 +5,7 @@ to check."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.findings import (
@@ -16,14 +16,16 @@ from jobnotes.reading.findings import (
     evidence,
     failed_alone,
     malfunctions,
+    marked,
     missing_things,
+    several_failed,
     unheaded_findings,
     what_failed,
 )
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at, stands_alone
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.record import Statement, StatementKind
 
 
@@ -60,6 +62,9 @@ def _statements(text: Text) -> Iterator[Draft]:
         covered.add(draft.start, draft.end)
         yield draft
     yield from unheaded_findings(text, covered)
+    for draft in list(marked(text, covered)):
+        covered.add(draft.start, draft.end)
+        yield draft
     yield from blurred_findings(text, covered)
     yield from described_findings(text, covered)
 
@@ -93,9 +98,29 @@ def _deduced(text: Text, covered: Covered) -> Iterator[Draft]:
             continue
         last = next((k for k in range(name.end, end) if text.norm(k) == "not"), end)
         failure = what_failed(text, at, last)[1]
+        if failure is None and (how := _how_it_failed(text, end)) is not None:
+            end, failure = how
         doubts = () if failure is not None else ("the cause doesn't say how the component failed",)
         detail = Statement("cause", text.told(at, end), name.text, failure)
         yield Draft(detail, i, end, 0.85, doubts)
+
+
+#: So many tokens a sentence has at most that only tells how what was named before it failed.
+_HOW = 7
+
+
+def _how_it_failed(text: Text, i: int) -> tuple[int, str] | None:
+    """ "so it's the pump, it's worn": (end, failure) of what follows at `i`, where it tells no more."""
+    if i >= len(text.tokens) or text.norm(i) not in ("it's", "it", "they're", "its"):
+        return None
+    end = text.breath(i)[1]
+    stop = min((k for k in range(i + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+    if stop - i > _HOW or text.negated(i, stop) or text.sense(i) is not None:
+        return None
+    if any(text.component_at(k)[1] or text.number(k) is not None for k in range(i, stop)):
+        return None
+    found = text.find(text.trade.failures, i, stop)
+    return (stop, str(found[-1][2])) if found else None
 
 
 def _it_is(text: Text, i: int, stop: int) -> int | None:
@@ -123,6 +148,8 @@ def _causes_told_last(text: Text) -> Iterator[Draft]:
         begin, end = text.breath(i)[0], i
         if begin == i and i > 0:
             begin = text.breath(i - 1)[0]
+        if text.tokens[j - 1].text.endswith(":"):
+            continue  # "This is the cause: hose is rubbing": it comes after
         if end - begin < 2 or text.sense(i, ("condition", "question")) or text.negated(max(begin, i - 2), i):
             continue
         if text.find(text.trade.cue["headings.cause"], begin, end):
@@ -159,7 +186,26 @@ def _headed(text: Text, covered: Covered, told_last: Sequence[Draft]) -> Iterato
             extended = kind in ("advisory", "loose_end") and draft.start < begin
             covered.add(begin if extended else draft.start, draft.end)  # what was found stays a finding too
             yield draft
+            if kind == "cause" and stands_alone(text, begin, body):
+                for more in _more_causes(text, end, held):
+                    covered.add(more.start, more.end)
+                    end = more.end
+                    yield more
         i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
+
+
+def _more_causes(text: Text, start: int, held: Collection[int]) -> Iterator[Draft]:
+    """ "Cause. The seal leaked. The hose chafed through.": each sentence of what failed, and how, is one."""
+    while start < len(text.tokens):
+        end = text.sentence(start)[1]
+        failed = None not in what_failed(text, start, end)
+        if not failed or any(k in held or heading_at(text, k) for k in range(start, end)):
+            return
+        draft = _statement(text, "cause", start, start, end)
+        if draft is None:
+            return
+        yield draft
+        start = end
 
 
 def _told_again(draft: Draft, following: Draft) -> bool:
@@ -189,6 +235,12 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     first = begin if KEEPS_HEADING[kind] and not stands_alone(text, begin, body) else body
     if kind == "cause" and begin < body and text.norm(body - 1) in ("by", "to") and begin != body:
         first = body
+    if kind == "cause" and what_failed(text, first, end)[1] is None:
+        end = _failed_so(text, end)
+    while first + 2 < end and text.norm(first) in _POINTS and text.tokens[first + 1].gap == COMMA:
+        first += 1  # "cable tied it, needs a sleeve"
+    if kind in ("finding", "cause"):
+        end = _before_the_work(text, first, end)
     said = text.told(first, end).strip()
     if not said:
         return None
@@ -211,13 +263,49 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))
 
 
+#: What ends the clause before a statement, rather than beginning it.
+_POINTS = frozenset(("it", "them", "that", "those", "him", "her"))
+
+
+def _before_the_work(text: Text, start: int, end: int) -> int:
+    """Where what was found ends and what was done about it begins: "leak at the union, sealed it"."""
+    for k in range(start + 2, end):
+        if text.tokens[k].gap != COMMA or text.trade.failures.at(text.norms, k)[1]:
+            continue
+        told = text.reports(k) or (
+            (name := name_at(text, k, end)) is not None and _done_to(text, name.end, end)
+        )
+        if told and None not in what_failed(text, start, k):
+            return k
+    return end
+
+
+def _done_to(text: Text, i: int, end: int) -> bool:
+    """Whether a verb of work, and no word of failure, follows a thing at `i`: "… , doser swapped"."""
+    return text.goes_on(i) and i < end and text.reports(i) and not text.trade.failures.at(text.norms, i)[1]
+
+
+def _failed_so(text: Text, end: int) -> int:
+    """Past "…, it's worn", right behind a cause that tells only what failed; else `end` itself."""
+    if end >= len(text.tokens) or text.tokens[end].gap > COMMA or not text.opens_clause(end):
+        return end
+    stop = min(text.clause(end)[1], text.breath(end)[1])
+    goes_on = (
+        text.norm(end) in ("it's", "it", "they're", "they", "which")
+        or text.norm(end) in text.trade.determiners
+    )
+    told = what_failed(text, end, stop)[1] is not None and text.sense(end) is None
+    return stop if goes_on and told and not text.negated(end, stop) else end
+
+
 def _inferred(text: Text, start: int, end: int) -> tuple[str, ...]:
     """What speaks against a complaint that nobody called one: a guess, a denial, another vehicle."""
     words = set(text.norms[start:end])
     guessed = words & text.trade.words["guesses"]
     denied = text.find(text.trade.sound, start + 2, end) or text.norms[end - 2 : end] == ["it", "isn't"]
     other = text.find(text.trade.cue["elsewhere.vehicle"], start, end)
-    if guessed or denied or other or {"or", "but"} & words or _measured(text, start, end):
+    found = several_failed(text, start, end)
+    if guessed or denied or other or found or {"or", "but"} & words or _measured(text, start, end):
         return (_NOT_CALLED_ONE,)
     return ()
 
@@ -260,6 +348,17 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             continue  # "inspection, no complaint reported"
         if j >= end and i - start >= 2 and not covered.any(start, start + 1):
             return Draft(Statement("complaint", text.told(start, i)), start, end, 0.9)
+        runs_on = (
+            text.norm(i) in text.trade.words["told_by"] and text.norm(j) in text.trade.words["tells_more"]
+        )
+        if (
+            j < end
+            and runs_on
+            and i - start > 2
+            and text.sense(i) is None
+            and not covered.any(start, start + 1)
+        ):
+            return Draft(Statement("complaint", text.told(start, i)), start, j, 0.88)
         between = j < end and text.tokens[i].gap > 0 and text.tokens[j].gap > 0 and i - start >= 2
         if between and not covered.any(
             start, start + 1
@@ -283,7 +382,11 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
         while body < end and text.claimed[body]:
             body += 1
         found = text.find(text.trade.cue["symptoms.words"], body, end)
-        found = [one for one in found if not text.negated(max(body, one[0] - 2), one[0])]
+        found = [
+            one
+            for one in found
+            if not text.negated(max(body, one[0] - 2), one[0]) and not _at_pressure(text, one[1])
+        ]
         alone = found and (found[0][0], found[0][1]) == (body, end)  # "Misfire."
         if (
             found
@@ -294,14 +397,24 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
             last = end
             while last > body and text.claimed[last - 1]:
                 last -= 1
+            beside = any(
+                (n := text.number(k)) is not None and n.end == found[0][0] for k in range(body, last)
+            )
+            doubts = (_NOT_CALLED_ONE,) if beside else _inferred(text, body, last)  # "pressure 240 stalled"
             return Draft(
                 Statement("complaint", text.told(body, last), what_failed(text, body, last)[0]),
                 body,
                 last,
                 0.85,
-                _inferred(text, body, last) or (("very short: was more said?",) if alone else ()),
+                doubts or (("very short: was more said?",) if alone else ()),
             )
     return None if headed else _perhaps_complained(text, covered)
+
+
+def _at_pressure(text: Text, i: int) -> bool:
+    """ "cuts out at 8.6 bar": what a governor does, and no complaint."""
+    number = text.number(i + 1) if text.norm(i) == "at" else None
+    return number is not None and text.quantity_at(number.end) == "pressure"
 
 
 #: So many sentences a job has at least, of which the first may be a complaint that nobody called one.

@@ -123,6 +123,8 @@ def cardinal(tokens: Sequence[Token], i: int) -> tuple[int, int] | None:
         rest = _below_thousand(tokens, k)
         if rest is None or rest[0] == 0 or (k < len(tokens) and tokens[k].gap == STOP) or rest[0] >= ceiling:
             return total, j
+        if tokens[k].norm == "a" and tokens[k].gap > NO_BREAK:
+            return total, j  # "engine at two thousand, a hundred and twenty bar"
         value, j = rest
         if norm_at(tokens, j) not in _SCALES or _SCALES[norm_at(tokens, j)] >= ceiling:
             return total + value, j
@@ -343,6 +345,10 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
         places = _places(tokens, j + 1)
         if places:
             text, j = f"{text}.{places[0]}", places[1]
+            more = _place_as_heard(tokens, j, trade) if norm_at(tokens, j) not in _LITTLE_WORDS else None
+            if more is not None and tokens[j].gap == NO_BREAK and more[1] < len(tokens):
+                text = f"{sign}{text}{more[0]}"  # "one point seven ate bar"
+                return Number(i, more[1], Decimal(text), text, False)
             if norm_at(tokens, j) in ("thousand", "grand", "million"):
                 scale = 1000 if norm_at(tokens, j) != "million" else 10**6
                 text, j = format((Decimal(text) * scale).normalize(), "f"), j + 1

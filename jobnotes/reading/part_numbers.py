@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.knowledge import PartAction
-from jobnotes.reading.names import Name, name_at, name_before
+from jobnotes.reading.names import Name, last_word, name_at, name_before
 from jobnotes.reading.numbers import Number
-from jobnotes.reading.part_lists import LARGEST_COUNT, list_goes_on, numbered
+from jobnotes.reading.part_lists import LARGEST_COUNT, list_goes_on, numbered, part_of
 from jobnotes.reading.spelling import Spelled
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
@@ -29,7 +29,7 @@ FAR = 25
 
 def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list[Draft]:
     """Part numbers and serials go to the part named last before them, else to the next in the sentence."""
-    out = _Placed(drafts)
+    out = _Placed(_without_names_run_on(text, drafts))
     near = Works(works)
     for cue, key in (("identity.serial", "serial"), ("identity.part_number", "number")):
         i = 0
@@ -57,7 +57,18 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 i += 1
                 continue
             said_of = named_after(text, found[0]) or _named_with(text, i)
+            again = _put_right(text, out, said_of, i) if key == "number" else None
+            if again is not None:
+                out.put(again, _with_another(out.drafts[again], run, j))
+                text.claim(i, run.end)
+                i = run.end
+                continue
             target = _target(text, out, said_of, i, run.end, key)
+            whose = _of_what_took_it(text, out, said_of, i) if target is None and key == "number" else None
+            if whose is not None and said_of is not None:
+                doubt = f"'{said_of.text}' was named right before the number: whose is it?"
+                target, first = whose, out.drafts[whose]
+                out.put(whose, first.doubted(doubt))
             if target is None and named_after(text, found[0]) is not None:
                 i += 1  # "the chassis number of this bus is …"
                 continue
@@ -93,9 +104,13 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 text.claim(i, run.end)  # no part to give it to, but no reading either
                 i = run.end
                 continue
+            if (shorter := _without_a_count(text, out, run)) is not None:
+                run = shorter
             draft = out.drafts[target]
-            owner = _part(draft)
+            owner = part_of(draft)
             doubts = draft.doubts
+            if shorter is not None:
+                doubts = (*doubts, f"'{text.norm(run.end)}' after it was taken to count what follows")
             if not run.exact:
                 which = "part" if key == "number" else "serial"
                 doubts = (*doubts, f"the {which} number {run.text} holds a repaired letter or digit")
@@ -121,6 +136,45 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
     return _without_number_as_name(out.drafts)
 
 
+def _without_names_run_on(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
+    """ "a new water pump with a new gasket pump number 2051": the gasket, and the pump is named again with
+    its number; both names are known, and the second is of a part told right before."""
+    out: list[Draft] = []
+    for draft in drafts:
+        start, end = draft.keys[0]
+        again = _named_before(text, start, end, out[-2:])
+        if again is not None and part_of(draft).number is None:
+            first = name_at(text, start, again)
+            if first is not None and first.kind is not None and first.end == again:
+                part = replace(part_of(draft), name=first.text)
+                draft = replace(draft, detail=part, end=again, keys=((start, again), *draft.keys[1:]))
+        out.append(draft)
+    return out
+
+
+def _named_before(text: Text, start: int, end: int, earlier: Sequence[Draft]) -> int | None:
+    """Where in the name at `start` … `end` that of an earlier part begins, with its number right behind."""
+    if end - start < _TWO_NAMES or end >= len(text.tokens) or text.tokens[end].gap > COMMA:
+        return None
+    told = end + (text.norm(end) in ("is", "was"))
+    found = text.cue("identity.part_number", told) or text.cue("identity.part_number", end)
+    if found is None or number_after(text, found[0])[1] is None:
+        return None
+    breath = text.breath(start)[0]
+    for draft in earlier:
+        words = part_of(draft).name.casefold().split()
+        if draft.start < breath or part_of(draft).number is not None:
+            continue
+        for k in range(start + 1, end):
+            if text.norms[k:end] == words[-(end - k) :] and text.norm(k - 1) not in ("a", "an", "the", "new"):
+                return k
+    return None
+
+
+#: A name holds at least so many words where two run together.
+_TWO_NAMES = 2
+
+
 def _without_number_as_name(drafts: Sequence[Draft]) -> list[Draft]:
     """ "two U-joints, UJ 4401": the letters of a part number are no part of their own."""
     numbers = sorted(span for draft in drafts for span in draft.keys[1:])
@@ -133,8 +187,8 @@ def _without_number_as_name(drafts: Sequence[Draft]) -> list[Draft]:
     return [draft for draft in drafts if not is_number(draft)]
 
 
-#: A number printed in groups with points between them: "30.4471.902", "3307.114".
-_POINTED = re.compile(r"\d+(?:\.\d+)+")
+#: A number printed in groups with points between them: "30.4471.902", "4.0912.77-3".
+_POINTED = re.compile(r"\d+(?:\.\d+)+(?:-\d+)?")
 
 
 def _pointed(text: Text, j: int) -> Spelled | None:
@@ -151,6 +205,9 @@ def _pointed(text: Text, j: int) -> Spelled | None:
 def named_after(text: Text, j: int) -> Name | None:
     """What the number belongs to whose name ends at `j`: "part number on the outer bearing is …"."""
     name = name_at(text, j + 1) if text.norm(j) in ("on", "of", "for") else None
+    where = text.cue("identity.is_words", j)
+    if name is not None and where is not None and where[0] >= name.end:
+        return None  # "the number on the bag is …"
     return name if name is not None and name.kind is not None and not name.pronoun else None
 
 
@@ -170,11 +227,66 @@ def number_after(text: Text, j: int) -> tuple[int, Spelled | None]:
 def _counts_the_next(text: Text, run: Spelled) -> bool:
     """ "number six two bravo one split pin": one split pin, or the last figure of the number?"""
     last = text.norm(run.end - 1)
-    if run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK or last.isdigit():
+    if not text.goes_on(run.end) or last.isdigit():
         return False
     name = name_at(text, run.end)
     number = text.number(run.end - 1)
     return name is not None and bool(name.kind) and number is not None and run.text[-2:-1].isalpha()
+
+
+def _without_a_count(text: Text, out: _Placed, run: Spelled) -> Spelled | None:
+    """ "part number nine zero six two new shims": the number without its last figure, which counts what is
+    new; that gets its count, for a person to check."""
+    last = run.end - 1
+    number = text.number(last) if last > run.start else None
+    name = name_at(text, run.end) if text.norm(run.end) == "new" and text.goes_on(run.end) else None
+    if number is None or name is None or name.kind is None or number.end != run.end or len(number.text) > 1:
+        return None
+    several = text.norm(name.end - 1).endswith("s")
+    if number.value < 1 or several != (number.value > 1) or not run.text.endswith(number.text):
+        return None
+    for n in out.around(run.end, name.end):
+        draft = out.drafts[n]
+        if draft.keys[0][0] == run.end and part_of(draft).quantity is None:
+            part = replace(part_of(draft), quantity=number.value)
+            doubt = f"'{text.norm(last)}' before it counts them, or ends the number?"
+            out.put(n, replace(draft, detail=part).doubted(doubt))
+            return Spelled(run.start, last, run.text[:-1], run.exact)
+    return None
+
+
+def _put_right(text: Text, out: _Placed, named: Name | None, i: int) -> int | None:
+    """ "sorry, that compressor number's AC 30-6641": the part of that name whose number was told before."""
+    if named is None or named.pronoun or not text.find(text.trade.cue["amend.cues"], text.breath(i)[0], i):
+        return None
+    for n in range(len(out.drafts) - 1, -1, -1):
+        part = part_of(out.drafts[n])
+        near = out.drafts[n].start < i <= out.drafts[n].end + NEAR
+        if near and part.number is not None and last_word(part.name) == last_word(named.text):
+            return n
+    return None
+
+
+def _with_another(draft: Draft, run: Spelled, j: int) -> Draft:
+    """The part with the number that was told in the place of its first, for a person to compare."""
+    told = part_of(draft).number
+    numbered = replace(
+        draft, detail=_with(part_of(draft), "number", run.text), keys=(*draft.keys, (j, run.end))
+    )
+    return numbered.doubted(f"{told} was told first: which part number counts?")
+
+
+def _of_what_took_it(text: Text, out: _Placed, named: Name | None, i: int) -> int | None:
+    """ "new sensor in with some grease, part number 041485": of the part, as grease seldom has a number."""
+    holds = named is not None and named.count is not None and named.kind in text.trade.kinds["fastening"]
+    if named is None or not (holds or named.kind in text.trade.kinds["used_up"]):
+        return None  # neither that, nor "new range valve three bolts part number …"
+    start = text.breath(i)[0]
+    told = [n for n in out.around(start, i) if start <= out.drafts[n].start < named.start]
+    free = [
+        n for n in told if part_of(out.drafts[n]).number is None and part_of(out.drafts[n]).action == "fitted"
+    ]
+    return free[0] if free else None
 
 
 def _of_an_old_one(text: Text, i: int) -> bool:
@@ -194,7 +306,7 @@ def _unnamed(text: Text, out: _Placed, works: Works) -> None:
     while n + 1 < len(out.drafts):  # a number may bring on further parts
         n += 1
         draft = out.drafts[n]
-        part = _part(draft)
+        part = part_of(draft)
         if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
             continue
         i = _past_what_was_done(text, draft.keys[0][1])
@@ -241,7 +353,7 @@ _AGAIN = 60
 def _named_again(text: Text, out: _Placed) -> None:
     """ "new belt, new tensioner, tensioner's 2289": a part that is named again, and then its number alone."""
     for n, draft in enumerate(out.drafts):
-        part = _part(draft)
+        part = part_of(draft)
         if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
             continue
         head = part.name.casefold().split()[-1].removesuffix("s")
@@ -258,10 +370,10 @@ def _named_again(text: Text, out: _Placed) -> None:
             if run is None or text.tokens[j].gap > NO_BREAK or not text.free(run.start, run.end):
                 continue
             figures = sum(c.isdigit() for c in run.text)
-            closed = run.end >= len(text.tokens) or text.tokens[run.end].gap > NO_BREAK
+            closed = not text.goes_on(run.end)
             if figures < 3 or len(run.text) < 4 or "." in run.text or text.unit_follows(run.end):
                 continue
-            others = [o for o in out.drafts if o is not draft and head in _part(o).name.casefold()]
+            others = [o for o in out.drafts if o is not draft and head in part_of(o).name.casefold()]
             if others or not (closed or text.norm(run.end) in ("and", *text.trade.determiners)):
                 continue
             doubts = draft.doubts
@@ -374,11 +486,6 @@ class _Placed:
         self._reach = max(self._reach, end - start, abs(draft.start - start), abs(draft.end - start))
 
 
-def _part(draft: Draft) -> Part:
-    assert isinstance(draft.detail, Part)
-    return draft.detail
-
-
 def _with(part: Part, key: str, value: str) -> Part:
     return replace(part, serial=value) if key == "serial" else replace(part, number=value)
 
@@ -409,7 +516,7 @@ def _told_in_breath(text: Text, out: _Placed, i: int) -> bool:
     """Whether a part that has no number yet was told in the breath of token `i`, before it."""
     first = text.breath(i)[0]
     drafts = (out.drafts[n] for n in out.around(first, i))
-    return any(first <= d.start < i and _part(d).number is None for d in drafts)
+    return any(first <= d.start < i and part_of(d).number is None for d in drafts)
 
 
 def _of_that_name(text: Text, named: Name, parts: Mapping[int, str]) -> list[int]:
@@ -437,16 +544,18 @@ def _target(text: Text, placed: _Placed, named: Name | None, i: int, end: int, k
         same = [
             n
             for n in near
-            if head in _part(drafts[n]).name.casefold()
+            if head in part_of(drafts[n]).name.casefold()
             and abs(drafts[n].start - i) < NEAR
             and getattr(drafts[n].detail, key) is None
-            and _part(drafts[n]).action in ("fitted", "ordered")
+            and part_of(drafts[n]).action in ("fitted", "ordered")
         ]
         if same:
-            meant = _of_that_name(text, named, {n: _part(drafts[n]).name for n in same})
+            meant = _of_that_name(text, named, {n: part_of(drafts[n]).name for n in same})
             return min(meant, key=lambda n: abs(drafts[n].start - i), default=None)
         if key == "number" and not any(
-            head in _part(drafts[n]).name.casefold() or drafts[n].keys[0][1] == i for n in near
+            (head in part_of(drafts[n]).name.casefold() and part_of(drafts[n]).number is None)
+            or drafts[n].keys[0][1] == i
+            for n in near
         ):
             return None  # "a relay, part number …": of none of the parts before
     before = [n for n in near if drafts[n].keys[0][0] <= i and i - drafts[n].keys[0][1] < 30]

@@ -7,23 +7,14 @@ from dataclasses import replace
 from decimal import Decimal
 from functools import partial
 
-from jobnotes.reading.part_lists import (
-    amounts_alone,
-    counted_off,
-    kept_back,
-    listed,
-    measured_out,
-    named_new,
-    named_then_new,
-    new_ones,
-    old_among_new,
-    still_old,
-    used_with,
-)
+from jobnotes.reading.new_parts import named_new, named_then_new, new_ones
+from jobnotes.reading.part_lists import counted_off, listed, listed_alone, part_of
 from jobnotes.reading.part_numbers import with_numbers
 from jobnotes.reading.parts_from_verbs import parts_from_verbs
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import COMMA, NO_BREAK
+from jobnotes.reading.tokens import COMMA
+from jobnotes.reading.used_parts import kept_back, kept_by_us, old_among_new, old_went_on, still_old
+from jobnotes.reading.used_up import amounts_alone, laid_on, measured_out, used_with
 from jobnotes.reading.work import Work
 from jobnotes.record import Part
 
@@ -40,15 +31,19 @@ def parts(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         *told,
         *named_then_new(text, works),
         *still_old(text),
+        *old_went_on(text, works),
         *used_with(text, told, works),
         *old_among_new(text, told, works),
         *measured_out(text),
-        *amounts_alone(text),
+        *amounts_alone(text, works),
+        *laid_on(text, works),
         *new_ones(text, works),
         *kept_back(text, works),
+        *kept_by_us(text),
     ]
     found += listed(text, found, works)
     found += counted_off(text, found, works)
+    found += listed_alone(text, found, works)
     found.sort(key=lambda d: d.start)
     found = [_doubted(text, _doubted_after(text, _counted_after(text, d))) for d in found]
     kept = _without_overlaps(with_numbers(text, _without_overlaps(found), works))
@@ -78,8 +73,7 @@ def _without_overlaps(drafts: Sequence[Draft]) -> list[Draft]:
 
 def _an_amount(text: Text, draft: Draft) -> bool:
     """Nobody uses up a resistance: "2.4 Mohm positive" is a reading."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     unit = text.trade.units.get(part.unit) if part.unit is not None else None
     return unit is None or unit.quantity in AMOUNTS or part.action != "consumed"
 
@@ -91,8 +85,7 @@ class _Fitted:
         self._by_word: dict[str, set[tuple[frozenset[str], Decimal | None]]] = {}
 
     def add(self, draft: Draft) -> None:
-        part = draft.detail
-        assert isinstance(part, Part)
+        part = part_of(draft)
         words = frozenset(part.name.casefold().split())
         for word in words if part.action == "fitted" else ():
             self._by_word.setdefault(word, set()).add((words, part.quantity))
@@ -131,8 +124,7 @@ def _summed_up(text: Text, draft: Draft) -> bool:
 
 def _doubted_after(text: Text, draft: Draft) -> Draft:
     """ "new boot on the cable. Actually no, it's the old boot I put back": then it is for a person to say."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     if part.action not in ("fitted", "consumed"):
         return draft
     head = part.name.casefold().split()[-1]
@@ -148,8 +140,7 @@ def _doubted_after(text: Text, draft: Draft) -> Draft:
 
 def _doubted(text: Text, draft: Draft) -> Draft:
     """A part that was perhaps only tried, or is none ("chip of paint"): for a person to say."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     if part.action not in ("fitted", "consumed"):
         return draft
     doubts: list[str] = []
@@ -180,8 +171,7 @@ def _doubted(text: Text, draft: Draft) -> Draft:
 
 def _on_both(text: Text, draft: Draft) -> Draft | None:
     """ "a new copper washer either side": two."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     i = draft.keys[0][1]
     said = text.norms[i : i + 3]
     sides = said[:2] in (
@@ -191,7 +181,9 @@ def _on_both(text: Text, draft: Draft) -> Draft | None:
         ["both", "ends"],
         ["each", "end"],
     )
-    on_both = said[:2] == ["on", "both"] or said[:3] == ["changed", "both", "sides"]
+    on_both = (said[:2] == ["on", "both"] and text.goes_on(i + 1)) or said[:3] == ["changed", "both", "sides"]
+    in_each = said[:1] == ["in"] and said[1:2] in (["both"], ["either"], ["each"])
+    sides = sides or (in_each and said[2:3] in (["side"], ["sides"], ["end"], ["ends"]))
     if not (sides or on_both) or part.quantity not in (None, 1) or part.action != "fitted" or part.unit:
         return None
     if {"set", "kit", "pads", "linings", "shoes"} & set(text.norms[max(0, draft.start - 2) : i]):
@@ -201,8 +193,7 @@ def _on_both(text: Text, draft: Draft) -> Draft | None:
 
 def _told_in_all(text: Text, draft: Draft) -> Draft:
     """ "two washers each, four in all": how many there were; without the total, for a person to say."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     number = text.number(draft.end + 1) if draft.end + 1 < len(text.tokens) else None
     if number is not None and number.value > 0 and text.tokens[draft.end + 1].gap <= COMMA:
         tail = text.norms[number.end : number.end + 2]
@@ -214,8 +205,7 @@ def _told_in_all(text: Text, draft: Draft) -> Draft:
 
 def _amount_after(text: Text, draft: Draft) -> Draft:
     """ "… and the oil, 1.6 litres": what was used up, with its amount behind a comma."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     i = draft.end
     if part.action != "consumed" or part.quantity is not None or i >= len(text.tokens):
         return draft
@@ -223,7 +213,7 @@ def _amount_after(text: Text, draft: Draft) -> Draft:
     if number is None:
         return draft
     stop, measured = text.trade.unit_forms.at(text.norms, number.end)
-    closed = stop >= len(text.tokens) or text.tokens[stop].gap > NO_BREAK
+    closed = not text.goes_on(stop)
     if not (measured and measured[0][0].quantity in ("volume", "mass") and closed):
         return draft
     return replace(draft, detail=replace(part, quantity=number.value, unit=measured[0][0].ucum), end=stop)
@@ -231,13 +221,18 @@ def _amount_after(text: Text, draft: Draft) -> Draft:
 
 def _counted_after(text: Text, draft: Draft) -> Draft:
     """ "flange bolts were renewed, sixteen of them": the number of pieces comes last."""
-    part = draft.detail
-    assert isinstance(part, Part)
+    part = part_of(draft)
     both = _on_both(text, draft)
     if both is not None:
         return both
     if part.quantity is not None and text.norm(draft.end) in ("each", "apiece"):
         return _told_in_all(text, draft)
+    if any(text.component_at(k)[1] for k in range(draft.keys[0][1], draft.end)):
+        return draft  # "a new valve and O-ring two pieces": the last of them
+    also = text.norm(draft.end) in text.trade.words["likewise"]
+    if also and draft.end + 1 < len(text.tokens) and text.tokens[draft.end + 1].gap == COMMA:
+        counted = _counted_after(text, replace(draft, end=draft.end + 1))
+        return counted if part_of(counted).quantity is not None else draft  # "new bolts also, 8 pieces"
     times = draft.end + (text.norm(draft.end) in ("times", "x"))
     number = text.number(times) if part.quantity is None and times < len(text.tokens) else None
     if number is not None and number.value <= 0:

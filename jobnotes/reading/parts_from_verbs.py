@@ -8,10 +8,11 @@ from decimal import Decimal
 
 from jobnotes.reading.knowledge import PartAction
 from jobnotes.reading.names import Name, name_at, name_before, unknown
+from jobnotes.reading.part_lists import for_tests, list_goes_on
 from jobnotes.reading.steps import amount_after
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
-from jobnotes.reading.work import Work, of_the_bare_form
+from jobnotes.reading.work import Work, Works, of_the_bare_form
 from jobnotes.record import Part, Repair
 
 _ALL_KINDS = ("plan", "condition", "question", "others")
@@ -32,6 +33,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if (
             text.sense(verb, _KINDS if work.form.endswith("on order") else _ALL_KINDS) is not None
             or text.negated_before(verb)
+            or (work.passive and text.norm(work.start - 1) == "no")
             or (work.passive and (text.negated(work.start, work.end) or _described(text, work, verb)))
         ):
             continue
@@ -45,7 +47,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         ):
             heard = _fitted_misheard(text, work)
             if heard is not None:
-                objects = [heard]
+                objects = [heard, *list_goes_on(text, heard.end, Works([w for w in works if w is not work]))]
                 repairs = (
                     Repair(
                         text.said(work.start, heard.end),
@@ -128,6 +130,12 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if action == "fitted" and not name.kind and work.form in text.trade.part_splits:
                 continue  # "put hands in"
+            if work.form in text.trade.words["consumes_amounts"] and name.unit is None:
+                continue  # "gave grease to the other lad"
+            if work.form == "let" and name.kind in text.trade.kinds["poured"]:
+                continue  # "the boot's split so it let water in"
+            if action == "fitted" and text.norm(work.start - 1) == "only" and name.condition != "new":
+                continue  # "the lid's only got three screws in"
             if work.form == "kept" and text.norm(name.end).endswith("ing"):
                 continue  # "kept the engine running"
             if action == "fitted" and text.norms[name.start : name.end] in (["gear"], ["gears"]):
@@ -147,6 +155,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and name.kind in text.trade.kinds["test_gear"]
                 and name.condition != "new"
                 and work.form not in text.trade.replaces
+                and not (at and repairs and not for_tests(text, name))  # "fit it a new core and a cap"
             ):
                 continue
             if (
@@ -156,12 +165,13 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 and work.form in text.trade.words["loosely_fitted"]
             ):
                 continue
-            if work.form in text.trade.words["going_on"] and name.condition != "new":
-                continue
+            going = work.form in text.trade.words["going_on"]
+            if going and (name.condition != "new" or (name.definite and not work.passive)):
+                continue  # "the old blade went on the new clutch"
             falls = work.form in text.trade.words["falls_too"] and name.condition != "new"
             if falls and _small_before(text, work):
                 continue  # "the nut dropped in a cylinder"
-            if work.form in ("swapped", "swopped", "changed") and _swapped_over(text, name):
+            if work.form in text.trade.words["changes_places"] and _swapped_over(text, name):
                 continue
             condition = name.condition if action != "reused" else None
             if action == "fitted" and work.form in text.trade.replaces:
@@ -185,6 +195,13 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 more = (*more, f"was the {name.text} fitted, or did something fall there?")
             if name.doubt:
                 more = (*more, name.doubt)
+            if work.form == "kept" and work.passive and _began_with_the_old(text, work.start):
+                more = (*more, "kept for the claim, or used again?")  # "new switch, old one kept"
+            moved = (
+                work.form.split()[0] in text.trade.words["moved_in_or_on"] and text.norm(name.start) == "the"
+            )
+            if action == "fitted" and moved and not work.passive and name.condition != "new":
+                more = (*more, f"was a new {name.text} fitted, or the one that was there moved?")
             if not name.kind:
                 more = (*more, unknown(name))
             count, unit = name.count, name.unit
@@ -273,13 +290,27 @@ def _swapped_over(text: Text, name: Name) -> bool:
     stop = min(text.sentence(name.start)[1], name.end + 6)
     for k in range(name.end, stop):
         to_and_fro = text.norm(k + 1) == "to" and text.norm(k) in text.trade.words["sides"]
-        if to_and_fro or (text.norm(k) == "with" and text.norm(k + 1) == "the"):
+        if to_and_fro or (
+            text.norm(k) == "with" and (text.norm(k + 1) == "the" or _label_alone(text, k + 1))
+        ):
             return True  # "swapped the sensors left to right", "… the relay with the horn one"
         if text.tokens[k].gap > NO_BREAK or text.norm(k) in ("for", "with"):
             return False
         if text.norm(k) in ("over", "round", "around", "side"):
             return text.norm(k + 1) not in ("for", "with")
     return False
+
+
+def _began_with_the_old(text: Text, i: int) -> bool:
+    """ "(the) old one": what a new one has taken the place of."""
+    i += text.norm(i) in text.trade.determiners
+    return text.norm(i) in text.trade.words["old"] and text.norm(i + 1) in ("one", "ones")
+
+
+def _label_alone(text: Text, i: int) -> bool:
+    """Whether a number that ends its clause stands at `i`: "injector 4 swapped with 2"."""
+    number = text.number(i) if text.goes_on(i) else None
+    return number is not None and not text.goes_on(number.end)
 
 
 def _was_off(text: Text, name: Name) -> bool:

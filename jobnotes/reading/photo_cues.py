@@ -20,7 +20,7 @@ def photo_cues(text: Text) -> Iterator[Draft]:
         if (
             text.sense(i, ("condition", "question")) is not None
             or text.negated_before(i)
-            or text.norm(i - 1) in ("the", "no", "that", "this")
+            or (text.norm(i - 1) in ("the", "no", "that", "this") and text.tokens[i].gap == NO_BREAK)
         ):
             i = end
             continue

@@ -9,6 +9,29 @@ from jobnotes.reading.text import Text
 
 #: So many tokens before the value the process may be named, and so many behind it.
 _BEFORE, _BEHIND = 12, 4
+#: So many tokens before the value its rise may begin: "from 0 to 7 bar at 1500 rpm, 11 minutes".
+_RISE = 14
+#: What is timed while it builds up.
+_RISES = frozenset(("pressure", "temperature", "rotational speed"))
+
+
+def rise_before(text: Text, q: Quantity) -> tuple[int, int] | None:
+    """(start, end) of what rose in the time `q`: "from nought to seven bar at 1500 rpm, 11 minutes 20"."""
+    if (
+        q.unit is None
+        or q.unit.quantity != "time"
+        or text.norm(q.start - 1) in ("for", "after", "every", "at")
+    ):
+        return None
+    for k in range(q.start - 1, max(text.sentence(q.start)[0], q.start - _RISE) - 1, -1):
+        low = text.number(k)
+        if low is None or text.norm(low.end) != "to" or low.end + 1 >= q.start:
+            continue
+        high = text.number(low.end + 1)
+        end, meanings = text.trade.unit_forms.at(text.norms, high.end) if high is not None else (0, ())
+        if high is not None and low.value < high.value and meanings and meanings[0][0].quantity in _RISES:
+            return k, end
+    return None
 
 
 def takes(text: Text, q: Quantity) -> bool:
@@ -52,6 +75,11 @@ def process_of(text: Text, q: Quantity) -> str | None:
         return None
     words = text.trade.words
     start, end = text.clause(q.start)[0], q.start
+    if (rise := rise_before(text, q)) is not None:
+        while start < rise[0] and text.norm(start) in words["around_subject"]:
+            start += 1
+        told = start < rise[0] and _goes_on(text, text.norms[start : rise[0]])
+        return text.said(start if told else rise[0], rise[1])  # "build time 85 to 100 psi"
     while end > start and text.norm(end - 1) in words["before_taken"] | {"a", "about"}:
         end -= 1
     took = set(text.norms[end : q.start]) & words["taking"]  # "zero to eight bar takes eleven minutes"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
 
-from jobnotes.reading.knowledge import Trade, Unit, convert
+from jobnotes.reading.knowledge import Alike, Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
 from jobnotes.reading.numbers import UNITS, ZEROS, Number, one_and_more
@@ -66,6 +66,9 @@ def find_quantities(text: Text) -> list[Quantity]:
         ):
             i += 1  # "with a new one", "on that one three millimetres"
             continue
+        if alone and _one_of_two(text, i):
+            i += 1
+            continue
         if prev == "x" and text.tokens[i].joined:
             i = text.number_end(i)  # "air filter x1"
             continue
@@ -77,7 +80,7 @@ def find_quantities(text: Text) -> list[Quantity]:
             if _label_and_decimal(text, i):
                 i += 1  # "battery one twelve point one volts"
                 continue
-            if first is not None and no_label(text, first):
+            if first is not None and (no_label(text, first) or _decimal_in_figures(text, first)):
                 first = None  # "height at the axle two hundred and ten"
             elif first is not None and len(first.atoms) > 1 and len(first.atoms[0]) == 1:
                 loose = None if text.norm(i).isdigit() else text.said(first.start, first.end)
@@ -116,6 +119,9 @@ def find_quantities(text: Text) -> list[Quantity]:
             found += series
             i = number.end if series[-1].unit is None else series[-1].end
             continue
+        if _label_of_a_value(text, number):
+            i = number.end  # "two is 12 ohms"
+            continue
         q = _quantity(text, number, found[-1] if found else None)
         if q is None:
             i = number.end
@@ -130,9 +136,72 @@ def find_quantities(text: Text) -> list[Quantity]:
     return found
 
 
+def _told_apart(text: Text, q: Quantity, form: str, alike: Alike, end: int) -> None:
+    """`q` in the other unit that its form may mean, where what is spoken of tells so; a doubt if it is open.
+
+    `end` is where the unit ends.
+    """
+    assert q.unit is not None
+    start, stop = text.breath(q.start)
+    first = max(start, q.start - 14)
+    words = text.norms[first : end + 5]
+    which = f"'{form}': {q.unit.ucum} or {alike.ucum}?"
+    far = text.trade.words["measured_far"]
+    length = q.unit.quantity == "length"
+    if text.find(alike.open, first, min(end + 5, stop)):
+        q.doubts.append(which)
+    elif not alike.near.isdisjoint(words):
+        own = _between_commas(text, q.start, end)
+        if length and alike.near.isdisjoint(own):
+            if not (text.trade.words["wears_thin"] | far).isdisjoint(own):
+                return
+            q.doubts.append(which)  # "fuel tank strap snapped, the tank had dropped 20 mil"
+        q.unit = text.trade.units[alike.ucum]
+    elif (length and q.value >= LARGE and far.isdisjoint(words)) or (
+        form in q.unit.assumed and _like_an_angle(q) and not _spoken_of(text, q.unit.quantity, words)
+    ):
+        q.doubts.append(which)
+
+
+def _between_commas(text: Text, start: int, end: int) -> list[str]:
+    """The words from one comma or stop to the next that hold tokens `start` … `end`."""
+    first, last = text.breath(start)
+    while start > first and text.tokens[start].gap == NO_BREAK:
+        start -= 1
+    while end < last and text.tokens[end].gap == NO_BREAK:
+        end += 1
+    if start > first and not any(text.component_at(k)[1] for k in range(start, end)):
+        return text.norms[first:end]  # "return is way over, eighty five mil against twenty"
+    return text.norms[start:end]
+
+
+def _label_of_a_value(text: Text, number: Number) -> bool:
+    """Whether a small number only tells which of several the value behind it is of: "two is 12 ohms"."""
+    if number.value > _ALIKE or "." in number.text or text.norm(number.end) not in ("is", "reads", "was"):
+        return False
+    value = text.number(number.end + 1) if text.goes_on(number.end + 1) else None
+    return value is not None and text.unit_follows(value.end) and text.goes_on(number.end)
+
+
+#: So many alike are told apart by their number alone.
+_ALIKE = 12
+
+
+def _one_of_two(text: Text, i: int) -> bool:
+    """ "left one 3.5 mm": which of two a value is of, where the value is printed with its decimals."""
+    value = text.norm(i + 1)
+    side = text.norm(i - 1) in text.trade.words["sides"]
+    return side and "." in value and value[:1].isdigit() and text.tokens[i + 1].gap == NO_BREAK
+
+
 def no_label(text: Text, number: Number) -> bool:
     """Whether a number is too large, and told too fully, to say which of several: "two hundred and ten"."""
     return number.value > _LABELS and "and" in text.norms[number.start : number.end]
+
+
+def _decimal_in_figures(text: Text, number: Number) -> bool:
+    """Whether a number is written with its decimals, as no label is: "front axle 12.1 and 11.8"."""
+    return "." in text.norm(number.start) and number.end == number.start + 1
 
 
 #: Of several alike there are no more.
@@ -242,6 +311,8 @@ def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
         between = text.norms[first.end : second.start]
         if between not in ([], ["and"], ["-"]) or text.breath(first.start) != text.breath(second.start):
             continue
+        if between == [] and text.tokens[second.start].gap > NO_BREAK and set_at(text, first.start):
+            continue  # "engine at two thousand, 120 bar"
         beside = f"two numbers side by side: '{text.said(first.start, second.end)}'"
         if first.unit is None and first.high is None and not name_counted(text, first):
             first.doubts.append(beside)
@@ -253,6 +324,21 @@ def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
             and not name_counted(text, second)
         ):
             first.doubts.append(beside)
+
+
+def set_at(text: Text, i: int) -> bool:
+    """Whether the number at `i` is what something was at while another thing was read: "engine at 2000"."""
+    if text.norm(i - 1) != "at" or i < 2:
+        return False
+    number = text.number(i)
+    if number is None or text.unit_follows(number.end):
+        return False
+    turns = number.value >= LEAST_SPEED and number.value == number.value.to_integral_value()
+    return turns or text.norm(i - 2) in text.trade.words["set_at"]
+
+
+#: A whole number from here on, behind "at", is a speed.
+LEAST_SPEED = 400
 
 
 def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
@@ -280,12 +366,12 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
         return None
     printed = text.norm(number.end - 1).replace(".", "").isdigit()
     if len(form) == 1 and not (
-        printed and (text.tokens[j].joined or form in "vωVΩ" or _unit_closes(text, end))
+        printed and (text.tokens[j].joined or form in "vωVΩ%" or _unit_closes(text, end))
     ):
         return None
     if form in text.trade.words["units_when_printed"] and not printed:
         return None
-    if len(form) == 1 and j > i and form not in "vωVΩ":
+    if len(form) == 1 and j > i and form not in "vωVΩ%":
         return None  # "5081-A" is a number with a letter
     return unit, form, end
 
@@ -313,7 +399,7 @@ def _spelled_on(text: Text, i: int) -> bool:
 
 def _unit_closes(text: Text, end: int) -> bool:
     """After "24 m" or "3 a" the clause ends or a preposition follows: a unit, not an article."""
-    return end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.norm(end) in text.trade.stop
+    return not text.goes_on(end) or text.norm(end) in text.trade.stop
 
 
 def _long_unit(text: Text, i: int) -> bool:
@@ -446,18 +532,9 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
             q.role = "skip"  # "twenty tonne excavator": what it is, and no reading
         alike = text.trade.alike.get(form)
         if alike is not None:
-            words = text.norms[max(text.breath(start)[0], start - 14) : unit[2] + 5]
-            if any(w in alike[1] for w in words):
-                q.unit = text.trade.units[alike[0]]
-            elif (
-                q.value >= LARGE
-                and q.unit.quantity == "length"
-                and not text.trade.words["measured_far"] & set(words)
-            ) or (
-                form in q.unit.assumed and _like_an_angle(q) and not _spoken_of(text, q.unit.quantity, words)
-            ):
-                q.doubts.append(f"'{form}': {q.unit.ucum} or {alike[0]}?")
+            _told_apart(text, q, form, alike, unit[2])
         _two_units(text, q, unit)
+        _of_a_rate(text, q, unit)
         end = max(end, q.end) if high is None else end
         for k in range(number.end, unit[2]):
             repair = text.repairs.get(k)
@@ -602,7 +679,7 @@ def said_like_volts(q: Quantity) -> bool:
 def _two_units(text: Text, q: Quantity, unit: tuple[Unit, str, int]) -> None:
     """ "28 mm bar" is how a recogniser writes millibar; any other two units in a row are doubted."""
     end = unit[2]
-    if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK:
+    if not text.goes_on(end):
         return
     stop, meanings = text.trade.unit_forms.at(text.norms, end)
     if not meanings or len(meanings[0][1]) < 3 or meanings[0][1] in ("min", "mil"):
@@ -613,6 +690,16 @@ def _two_units(text: Text, q: Quantity, unit: tuple[Unit, str, int]) -> None:
     milli = text.trade.units.get("m" + meanings[0][0].ucum)
     if unit[0].ucum == "mm" and milli is not None:
         q.unit, q.end = milli, stop
+
+
+def _of_a_rate(text: Text, q: Quantity, unit: tuple[Unit, str, int]) -> None:
+    """ "two bar a minute": a rate in a unit that the trade's data don't have is for a person to say."""
+    end = unit[2]
+    if text.norm(end) not in ("a", "an", "per") or unit[0].quantity == "time":
+        return
+    stop, meanings = text.trade.unit_forms.at(text.norms, end + 1)
+    if meanings and meanings[0][0].quantity == "time" and len(meanings[0][1]) > 1:
+        q.doubts.append(f"'{text.said(q.start, stop)}': a rate, not an amount?")
 
 
 #: So many words may tell how one value became the next.

@@ -31,7 +31,7 @@ from jobnotes.reading.trade import Trade, load
 from jobnotes.reading.unsettled import doubted
 from jobnotes.reading.utterances import Utterances
 from jobnotes.reading.verbs import works
-from jobnotes.record import Detail, Fact, FaultCode, Identity, LabourSaid, Note, Repair, Step
+from jobnotes.record import Detail, Fact, FaultCode, Identity, LabourSaid, Note, Part, Repair, Statement, Step
 
 #: So near a correction, in tokens, hours may be those that were put right.
 NEAR = 3
@@ -112,7 +112,7 @@ def _drafts(text: Text) -> list[Draft]:
     found += photo_cues(text)
     found += statements(text)
     found += same_again(text, found)
-    found = _without_repeats(found)
+    found = _without_repeats(_told_in_full(found))
     return sorted(found, key=lambda d: (d.start, d.end))
 
 
@@ -132,6 +132,12 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
         if not one.retracts:
             if one.loose:
                 doubts = (*doubts, "one thing was named in the place of another: does the rest still hold?")
+            shorter = one.old_end - one.old_start - (one.new_end - one.new_start)
+            if shorter > 1 and isinstance(draft.detail, Part) and draft.detail.number:
+                doubts = (
+                    *doubts,
+                    f"{draft.detail.number} was put in the place of a longer number: is it all of it?",
+                )
             start = min(start, one.old_start)  # the quote shows what was corrected
     # both ends grow along the list here too
     reaching = bisect_left(found, start - NEAR, key=lambda one: one.new_end)
@@ -168,6 +174,29 @@ def _before(
         touched = any(a < one.old_end and one.old_start < b for a, b in spans)
         if touched and draft.detail not in standing:
             yield moved
+
+
+def _told_in_full(drafts: list[Draft]) -> list[Draft]:
+    """Without what is still to do where another such statement holds all of it: "one bolt lost, fell behind
+    the axle" is one loose end, not also "fell behind the axle"."""
+    later = [(d, d.detail) for d in drafts if isinstance(d.detail, Statement) and d.detail.kind in _LATER]
+    dropped: set[int] = set()
+    whole: dict[str, tuple[Draft, Statement]] = {}
+    for draft, told in sorted(later, key=lambda one: (one[0].start, -one[0].end)):
+        before = whole.get(told.kind)
+        if before is None or draft.end > before[0].end:
+            whole[told.kind] = draft, told
+        elif told.kind == "loose_end" or _same_in_one_breath(told, before[1]):
+            dropped.add(id(draft))
+    return [draft for draft in drafts if id(draft) not in dropped] if dropped else drafts
+
+
+def _same_in_one_breath(told: Statement, whole: Statement) -> bool:
+    return told.component is not None and told.component == whole.component and ". " not in whole.text
+
+
+#: Kinds of statement that tell what is to be done.
+_LATER = ("loose_end", "advisory")
 
 
 def _without_repeats(drafts: list[Draft]) -> list[Draft]:

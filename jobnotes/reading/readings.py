@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from jobnotes.reading.conditions import conditions_of
 from jobnotes.reading.limits import attach_limits, share_limits
+from jobnotes.reading.named_earlier import named_earlier, says_nothing
 from jobnotes.reading.names import name_at
 from jobnotes.reading.process_times import process_of
 from jobnotes.reading.quantities import Quantity, find_quantities
@@ -47,6 +48,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     tell_entries(text, quantities)
     share_limits(text, quantities)
     last: Measurement | None = None
+    before: tuple[Quantity, Measurement] | None = None
     told: dict[str, list[str]] = {}
     for q in quantities:
         if q.role != "value" or q.unit is None:
@@ -55,8 +57,11 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
         if draft is None:
             continue
         assert isinstance(draft.detail, Measurement)
-        if draft.detail.subject is None:
-            subject = process_of(text, q) or _tightened(text, q, near) or _same_as_before(text, q, told)
+        if says_nothing(text, draft.detail.subject):
+            subject = draft.detail.subject or process_of(text, q) or _tightened(text, q, near)
+            if says_nothing(text, subject):
+                subject = _named_in_breath(text, q, quantities, before) or subject
+            subject = subject or _same_as_before(text, q, told)
             if subject is None and q.named is not None:
                 subject = text.said(*q.named)
             doubts = draft.doubts
@@ -70,9 +75,20 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
                 draft = replace(draft, detail=replace(draft.detail, subject=fastener))
         assert isinstance(draft.detail, Measurement)
         last = draft.detail
+        before = (q, last)
         if last.subject is not None:
             told.setdefault(last.unit, []).append(last.subject)
         yield draft
+
+
+def _named_in_breath(
+    text: Text, q: Quantity, quantities: list[Quantity], before: tuple[Quantity, Measurement] | None
+) -> str | None:
+    """What is named earlier in the breath, at the place that is told here; `before`: the last reading."""
+    subject = named_earlier(text, q, quantities, before)
+    if subject is None or before is None or subject != before[1].subject:
+        return subject
+    return _at_the_other_place(text, subject, max(text.breath(q.start)[0], before[0].end), q.start)
 
 
 def _tightened(text: Text, q: Quantity, works: Works) -> str | None:
@@ -175,6 +191,25 @@ _TIGHT = frozenset(("refitted", "fitted", "tightened", "reconnected", "closed", 
 _OF_WHICH = "what was measured was not said: the {}, as before?"
 
 
+#: Among the words of place, those that tell of a state or of both.
+_STATES = frozenset(("before", "after", "both", "high", "low"))
+
+
+def _at_the_other_place(text: Text, subject: str, start: int, end: int) -> str:
+    """ "bag pressure on the left is 2.1 bar, and on the right it's 4.6": the same, at the place told here."""
+    places = text.trade.words["value_places"] - _STATES
+    here = [w for w in text.norms[start:end] if w in places]
+    said = subject.split()
+    for place in here:
+        if place in (word.casefold() for word in said):
+            continue
+        pairs = [pair.split() for pair in text.trade.words["counterparts"]]
+        others = {a if b == place else b for a, b in pairs if place in (a, b)}
+        at = next((k for k, word in enumerate(said) if word.casefold() in others), None)
+        said = [*said[:at], place, *said[at + 1 :]] if at is not None else [*said, place]
+    return " ".join(said)
+
+
 def _draft(
     text: Text,
     q: Quantity,
@@ -198,6 +233,9 @@ def _draft(
         and q.start - start < 6
     ):
         subject = last.subject
+    if subject is not None and last is not None and subject == last.subject:
+        before = max((o.end for o in quantities if o.end <= q.start), default=0)
+        subject = _at_the_other_place(text, subject, max(text.breath(q.start)[0], before), q.start)
     value = q.value
     verdict, doubt = verdict_of(value, limit)
     all_doubts = [*q.doubts, *doubts]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from jobnotes.reading.limit_phrases import limit_before, limit_for
-from jobnotes.reading.names import name_at
-from jobnotes.reading.process_times import takes
+from jobnotes.reading.names import name_at, name_before
+from jobnotes.reading.process_times import rise_before, takes
 from jobnotes.reading.quantities import (
     Quantity,
     is_reported,
@@ -13,7 +13,7 @@ from jobnotes.reading.quantities import (
     same_dimension,
 )
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK, STOP
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 
 
 def assign_roles(text: Text, quantities: list[Quantity]) -> None:
@@ -38,6 +38,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             continue
         if limit is not None and at and _other_one(text, q, quantities[at - 1], limit[0]):
             continue
+        if limit is not None and _pulled_up(text, q, limit[0]):
+            limit = None
         if limit is not None:
             q.cue_start, q.role = limit
             after = _closing(text, "limits.min_after", q)
@@ -53,7 +55,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                 after
                 and q.role == "nominal"
                 and q.high is None
-                and text.norm(q.end) in ("maximum", "max", "or", "tops")
+                and text.norm(q.end) in ("maximum", "max", "or", "tops", "at")
             ):
                 q.role, q.end = "max", after[0]
         else:
@@ -180,6 +182,37 @@ def _of_its_own(text: Text, value: Quantity, tolerance: Quantity) -> bool:
     )
 
 
+#: So many tokens before "up to" the value may be told from which it came.
+_LONGEST_RISE = 5
+
+
+def _made_to_a_size(text: Text, i: int, end: int) -> bool:
+    """Whether something that is named by its size stands at `i`, and no value behind it."""
+    name = name_at(text, i, end)
+    kinds = text.trade.kinds["sized"]
+    return name is not None and name.start == i and name.kind in kinds and not text.goes_on(name.end)
+
+
+def _pulled_up(text: Text, q: Quantity, cue: int) -> bool:
+    """ "bolts up to 85 newton metres", "bolted it up to 25": what they were pulled up to, and no limit."""
+    if text.norms[cue : q.start] != ["up", "to"]:
+        return False
+    start = max(text.clause(q.start)[0], cue - _LONGEST_RISE)
+    if text.norm(cue - 1) in text.trade.words["rises_to"] or "from" in text.norms[start:cue]:
+        return True  # "got up to 228 degrees", "gone from 240 up to 455 kPa"
+    if q.unit is None or q.unit.quantity != "torque":
+        return False
+    fasteners = text.trade.kinds["fastening"]
+    named = any(
+        text.component_at(k)[0] == cue and text.component_at(k)[1][0][0] in fasteners
+        for k in range(max(0, cue - 3), cue)
+        if text.component_at(k)[1]
+    )
+    return named or (
+        text.norm(cue - 1) in ("it", "them", "that", "those") and text.norm(cue - 2).endswith("ed")
+    )
+
+
 def _other_one(text: Text, q: Quantity, before: Quantity, cue: int) -> bool:
     """ "310 mm against 345 on the other side": no limit, but a reading of the other one, compared to it."""
     words = text.trade.words
@@ -199,10 +232,14 @@ def _other_one(text: Text, q: Quantity, before: Quantity, cue: int) -> bool:
 
 def _closing(text: Text, cue: str, q: Quantity) -> tuple[int, str] | None:
     """A limit word that closes `q` ("five minimum"); in "8.5, minimum 7.5" it opens the next number."""
-    if q.end >= len(text.tokens) or text.tokens[q.end].gap > NO_BREAK:
+    if not text.goes_on(q.end):
         return None
     found = text.cue(cue, q.end)
-    if found is None or text.number(found[0]) is not None:
+    if found is None:
+        return None
+    if found[0] < len(text.tokens) and text.tokens[found[0]].gap == STOP:
+        return found  # "should be 32 minimum." and then another number
+    if text.number(found[0]) is not None:
         return None
     opens = text.norm(found[0]) in ("is", "of", "was") and text.number(found[0] + 1) is not None
     return None if opens else found
@@ -227,6 +264,11 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     trade, norms = text.trade, text.norms
     if text.sense(q.start, measured=True) is not None:
         return "skip"
+    if text.norm(q.start - 1) == "to" and any(
+        (rise := rise_before(text, o)) is not None and rise[0] < q.start < rise[1]
+        for o in quantities_in(quantities, q, (q.end, q.end + 14))
+    ):
+        return "skip"  # "from 0 to 7 bar, 11 minutes 20": what was timed
     if text.norm(q.start - 1) in ("no", "not"):
         return "skip"
     start, end = text.clause(q.start)
@@ -273,6 +315,8 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         and q.end < len(norms)
         and text.tokens[q.end].gap == NO_BREAK
     )
+    if sized and _made_to_a_size(text, q.end, end):
+        return "skip"  # "three metres half inch air pipe"
     if (
         sized
         and prev in ("a", "an", "the", "my", "with", "that", "this", "your", "his")
@@ -320,6 +364,8 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         and text.sentence(o.start) == text.sentence(q.start)
     ]
     if q.unit.quantity == "time":
+        if rise_before(text, q) is not None:
+            return "value"
         if any(
             text.find(trade.cue[c], start, end) for c in ("labour.strong", "clock", "labour")
         ) and not takes(text, q):
@@ -347,6 +393,11 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         return "maybe" if text.norm(q.start - 1) not in ("for", "at", "did", "of") else "skip"
     if q.unit.quantity in ("speed",):
         return "condition" if others or prev == "at" else "value"
+    if q.unit.quantity == "rotational speed" and any(
+        (rise := rise_before(text, o)) is not None and rise[0] < q.start
+        for o in quantities_in(quantities, q, (q.end, q.end + 6))
+    ):
+        return "condition"  # "0 to 7 bar, 1500 rpm, 4 minutes 50"
     if (
         q.unit.quantity == "rotational speed"
         and prev in ("at", "by", "to", "and", "about", "around")
@@ -392,6 +443,16 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         norms[q.end : q.end + 1] == ["of"] or _amount_verb(text, q, start)
     ):
         return "skip"
+    if q.unit.quantity == "volume" and prev in ("out", "in"):
+        at = q.start - 2 if text.norm(q.start - 2) == "back" else q.start - 1
+        poured = name_before(text, at, start)
+        if poured is not None and poured.kind in text.trade.kinds["poured"]:
+            return "skip"  # "oil out, nine litres"
+    if q.unit.quantity in ("volume", "mass") and text.tokens[q.start].gap == COMMA:
+        used = name_before(text, q.start, start)
+        alone = used is not None and used.start == start and used.kind in text.trade.kinds["used_with"]
+        if alone and (q.end >= len(norms) or text.tokens[q.end].gap > NO_BREAK):
+            return "skip"  # "grease, two hundred grams"
     if q.unit.quantity in ("volume", "mass"):
         name = name_at(text, q.end, end)
         if name and name.kind in text.trade.kinds["by_amount"] and text.tokens[q.end].gap == NO_BREAK:

@@ -35,7 +35,13 @@ def same_again(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:
         else:
             assert isinstance(detail, Step)
             copy = replace(detail, object=_elsewhere(text, detail.object, place))
-        yield Draft(copy, i, end, 0.85, last.doubts, keys=((i, end), *last.keys))
+        words = text.trade.words
+        known = words["sides"] | words["places"] | words["numbered"] | text.trade.opposite.keys()
+        there = range(j, end)
+        told = not known.isdisjoint(text.norms[j:end])
+        told = told or any(text.number(k) is not None or text.component_at(k)[1] for k in there)
+        doubts = last.doubts if told else (*last.doubts, f"'{place}': where is that?")
+        yield Draft(copy, i, end, 0.85, doubts, keys=((i, end), *last.keys))
 
 
 def _elsewhere(text: Text, name: str, place: str) -> str:

@@ -46,7 +46,7 @@ def digits(
         norm = tokens[j].norm
         if j > i and tokens[j].gap == COMMA and (_counts_a_thing(tokens, j, trade) or _other_hand(tokens, j)):
             break
-        if j > i and _counted_off(tokens, j):
+        if j > i and (_counted_off(tokens, j) or _in_passing(tokens, j)):
             break
         if norm == "-" and j > i and dictated(tokens[j - 1].text) and j + 1 < len(tokens):
             j += 1  # "4-1-8" is how a recogniser writes digits said one by one
@@ -120,7 +120,7 @@ def spelled(
         ):
             break
         norm = norms[j]
-        if j > i and _counted_off(tokens, j):
+        if j > i and (_counted_off(tokens, j) or _in_passing(tokens, j)):
             break
         if norm == "-" and text and dictated(tokens[j - 1].text):
             j += 1
@@ -270,6 +270,15 @@ def _counted_off(tokens: Sequence[Token], i: int) -> bool:
     norm = tokens[i].norm
     counts = norm in UNITS or (norm.isdigit() and len(norm) == 1)
     return counts and norm_at(tokens, i + 1) == "off" and tokens[i + 1].gap == NO_BREAK
+
+
+def _in_passing(tokens: Sequence[Token], i: int) -> bool:
+    """ "05512-8, oh and two rings": after a comma and before a word, "oh" opens an afterthought."""
+    after = norm_at(tokens, i + 1)
+    said = tokens[i].norm in ("oh", "o") and tokens[i].gap == COMMA
+    return (
+        said and after.isalpha() and after not in UNITS and after not in REPEATS and after not in ("oh", "o")
+    )
 
 
 _THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from jobnotes.reading.names import Name, name_at, names_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import NO_BREAK
@@ -21,8 +23,15 @@ def split_at(text: Text, i: int) -> Work | None:
         return None  # "not had chance to put the strut back"
     limit = text.sentence(i)[1]
     objects = names_at(text, i + 1, min(limit, i + 14))
+    if not objects and text.norms[i + 1 : i + 4] == ["one", "on", "order"]:
+        objects = [Name(i + 1, i + 2, "it", count=Decimal(1), pronoun=True)]  # "I've got one on order"
     if not objects:
         return None
+    while len(objects) > 1 and any(m[1] == "past" for m in text.steps_at(i)[1]):
+        last = objects[-1]  # "jacked the engine, mount out": the mount is out
+        if text.tokens[last.start].gap == NO_BREAK or text.norm(last.start) in text.trade.determiners:
+            break
+        objects.pop()
     while objects:
         j = objects[-1].end
         if objects[-1].reach > j and objects[-1].reach - j <= 2:
@@ -42,6 +51,9 @@ def split_at(text: Text, i: int) -> Work | None:
                             continue  # "put the bulbs in", "put the cab up"
                         if particle == ("back",) and split.action == "refitted" and _winds(text, norm):
                             continue  # "wound the caliper back"
+                        pumped = norm in text.trade.words["pumps_up"] and particle == ("up",)
+                        if part and pumped and objects[-1].condition != "new":
+                            continue  # "pressed the charge air system up to one bar"
                         if particle[-1:] == ("over",) and objects[-1].kind is None:
                             continue  # "it's got blue spots all over"
                         if tuple(text.norms[j : j + len(particle)]) == particle and (
@@ -56,6 +68,12 @@ def split_at(text: Text, i: int) -> Work | None:
             # "have" and "got" report a state only with a subject: "I've got the hose off"
             if norm in ("have", "had", "got") and not (subject or norm == "got"):
                 return None
+            if text.norm(end - 1) == "out" and out_of_no_place(text, end):
+                return None  # "had a new one out of the stores"
+            if part and text.norm(end - 1) in ("in", "on") and _thrown_away(text, end):
+                return None  # "put the old starter in the skip"
+            if action == "lifted" and text.norm(end) == "to" and text.number(end + 1) is not None:
+                return None  # "got it up to eighty"
             if part and action == "fitted" and objects[-1].pronoun and objects[-1].condition != "new":
                 action, part = "refitted", False
             if (
@@ -90,3 +108,14 @@ def _winds(text: Text, verb: str) -> bool:
 
 def _pourable(text: Text, name: Name) -> bool:
     return name.kind in text.trade.kinds["poured"] or name.unit is not None
+
+
+def _thrown_away(text: Text, i: int) -> bool:
+    """Whether "the skip" or the like, where nothing is fitted, stands at `i`."""
+    return text.norm(i) in text.trade.determiners and text.norm(i + 1) in text.trade.words["thrown_into"]
+
+
+def out_of_no_place(text: Text, end: int) -> bool:
+    """ "the valve block is out of the question": "of", at `end`, and nothing that a thing can leave."""
+    named = {text.norm(end + 1), text.norm(end + 2)}
+    return text.norm(end) == "of" and bool(named & text.trade.words["out_of_no_place"])

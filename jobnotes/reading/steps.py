@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import Unit
-from jobnotes.reading.names import Name, amount_before, name_at, thing, unknown
+from jobnotes.reading.names import Name, amount_before, last_word, name_at, name_before, thing, unknown
 from jobnotes.reading.numbers import Number
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -34,10 +34,15 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             continue
         if work.passive and text.negated(work.start, work.end):
             continue
-        if work.action == "lost" and text.norm(work.start - 1) in text.trade.words["vehicle_does"]:
-            continue  # "it lost ten litres of oil"
+        vehicle = not work.passive and text.norm(work.start - 1) in text.trade.words["vehicle_does"]
+        if work.action == "lost" and vehicle:
+            continue  # "it lost ten litres of oil"; but "refitted it. One nut is lost"
+        if work.action == "lost" and _so_much(text, _verb_index(work) + 1):
+            continue  # "it lost half a bar in a minute"
         if work.action == "lost" and text.trade.failures.at(text.norms, _verb_index(work))[1]:
             continue  # "the gear has lost three teeth"
+        if work.passive and work.tense in ("doing", "past") and _runs(text, work):
+            continue
         doubts = _doubts(text, work)
         named = text.trade.cue["stop.test_names"].at(text.norms, work.start)[0] == work.end
         if work.tense == "base" and named and not work.objects:
@@ -55,6 +60,9 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             objects = [poured_out] if poured_out is not None else objects
             if poured_out is None and text.norm(work.end - 2) in ("her", "him"):
                 continue  # "topped her up": with what, nobody said
+        driven = work.action == "tested" and work.form.split()[0] in ("took", "drove")
+        if driven and not any(o.kind for o in objects):
+            objects = [Name(work.start, work.end, "road test")]
         if not objects:
             implied = _implied(text, work)
             if implied is None:
@@ -68,7 +76,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 name.kind in (None, "everything")
                 or (work.passive and _fluid_at(text, work.end))  # "motor's lost coolant"
                 or (
-                    name.kind in text.trade.kinds["poured"]
+                    name.kind in text.trade.kinds["by_amount"]
                     and not name.unit
                     and not _let_out(text, work, name)
                 )
@@ -76,6 +84,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if (
                 work.action == "tested"
+                and not driven
                 and work.form in text.trade.words["trial"]
                 and name.kind is None
                 and not _test_name(text, name)
@@ -84,6 +93,10 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if work.action == "lubricated" and name.kind in text.trade.kinds["used_with"]:
                 continue  # "greased the cam, used one cartridge of grease"
             if not _worked_on(text, work, name):
+                continue
+            if name.condition == "new" and name is not objects[0] and work.action in _OF_WHAT_WAS_THERE:
+                break  # "checked it for cracks, new gasket and bolts"
+            if work.action == "filled" and name.unit is None and _found_full(text, work):
                 continue
             action = work.action
             if (
@@ -102,6 +115,13 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 action = "drained"
             if action == "lost" and name.kind in text.trade.kinds["poured"] and name.unit:
                 action = "drained"
+            if action == "lowered" and _let_go(text, work):
+                action = "removed"  # "strap bolts out and the driveshaft's down"
+            told_after = (
+                action == "refitted" and not name.unit and amount_after(text, name, work)[1] is not None
+            )
+            if action == "refitted" and name.kind in text.trade.kinds["poured"] and (name.unit or told_after):
+                action = "filled"  # "it all went back, and six litres of coolant"
             if action == "disconnected" and name.kind in text.trade.kinds["opening"]:
                 action = "opened"
             if action == "removed" and work.form == "off with" and name.kind in text.trade.kinds["plugged"]:
@@ -110,6 +130,7 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 action == "removed"
                 and work.form in text.trade.splits
                 and name.kind in text.trade.kinds["plugged"]
+                and last_word(name.text) != "pin"  # "knocked the pin out"
             ):
                 action = "disconnected"  # "pulled the plug off"
             if (
@@ -152,6 +173,10 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 against.append(f"the amount was heard as '{text.said(name.start, name.end)}'")
             if strange:
                 against.append(unknown(name))
+            if name.doubt:
+                against.append(name.doubt)
+            elif name.kind in text.trade.kinds.get(f"never_{action}", ()) and not _named_there(text, name):
+                against.append(f"was it the {name.text} that was {action}? It was named before, not there")
             yield Draft(
                 Step(action, name.text, count, unit),
                 work.start,
@@ -160,6 +185,24 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 doubts=tuple(against),
                 keys=((name.start, name.end),),
             )
+
+
+def _so_much(text: Text, i: int) -> bool:
+    """Whether an amount of what can only be read stands at `i`: "half a bar", but not "ten litres"."""
+    number = text.number(i) if i < len(text.tokens) else None
+    if number is None:
+        return False
+    quantity = text.quantity_at(number.end)
+    if quantity is None and text.norm(number.end) in ("a", "of"):
+        quantity = text.quantity_at(number.end + 1)
+    return quantity not in (None, "volume", "mass", "length", "time")
+
+
+def _let_go(text: Text, work: Work) -> bool:
+    """Whether a thing "is down" once what held it came out, right before, in the same breath."""
+    at = min([work.start, *(o.start for o in work.objects)])
+    back = text.norms[max(text.breath(at)[0], at - 2) : at]
+    return work.form in text.trade.words["is_down"] and {"out", "off"} & set(back) != set()
 
 
 def _let_out(text: Text, work: Work, name: Name) -> bool:
@@ -177,6 +220,9 @@ def _except(text: Text, i: int) -> Name | None:
     return None
 
 
+#: What is done to what is on the vehicle already, and to nothing new that is listed behind it.
+_OF_WHAT_WAS_THERE = frozenset(("removed", "disconnected", "inspected", "cleaned", "drained", "loosened"))
+
 #: What is done to a vehicle, a code or a form without taking anything apart.
 _TO_ANYTHING = frozenset(
     ("tested", "inspected", "cleared", "reset", "calibrated", "cleaned", "lifted", "lowered")
@@ -187,6 +233,11 @@ def _worked_on(text: Text, work: Work, name: Name) -> bool:
     """Whether that can have been done to the thing: not "pulled the codes", "drained the battery"."""
     if text.norm(name.start) == "my":
         return False  # "put my coat on"
+    measure = name.count is not None or work.action == "drained"
+    if measure and name.text.casefold() in text.trade.words["containers"]:
+        return False  # "greased the linkage, one tube", "drained about a bucket"
+    if work.form in text.trade.words["drained_of_fluids"] and name.kind not in text.trade.kinds["poured"]:
+        return False  # "the pipe had caught it"
     if work.action == "drained" and name.kind in text.trade.kinds["no_place"] - text.trade.kinds["poured"]:
         return name.kind in text.trade.kinds["test_gear"] or name.unit is not None
     if name.kind is not None or work.action in _TO_ANYTHING:
@@ -244,14 +295,34 @@ def lost(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:
     for draft in found:
         if isinstance(draft.detail, Step) and draft.detail.action == "lost":
             start, end = text.sentence(draft.start)
-            start, end = max(start, draft.start - 6), min(end, draft.end + 12)
+            start = max(start, draft.start - 6)
+            whole = end <= draft.end + _TOLD_OF_A_LOSS
+            end = _where_it_went(text, end) if whole else draft.end + _TOLD_OF_A_LOSS
             yield Draft(
-                Statement("loose_end", text.said(start, end), draft.detail.object),
+                Statement("loose_end", text.told(start, end), draft.detail.object),
                 start,
                 end,
                 0.9,
                 draft.doubts,
             )
+
+
+def _where_it_went(text: Text, end: int) -> int:
+    """The end of what tells right after a loss where the piece went: "one screw is lost. It fell down behind
+    the axle"; `end` where nothing does."""
+    words = text.trade.words
+    if text.norm(end) not in words["goes_on_of_a_loss"] or text.sense(end, ("question",)):
+        return end
+    stop = min(text.breath(end)[1], end + _TOLD_OF_A_LOSS)
+    for k in range(end, min(stop, end + _BEFORE_IT_WENT)):
+        if text.norm(k) in words["went"]:
+            there = text.norms[k : min(stop, k + _BEFORE_A_PLACE)]
+            return stop if not words["lost_where"].isdisjoint(there) else end
+    return end
+
+
+#: So many words tell of a loss, so many stand before "fell", and so many from there to where it fell.
+_TOLD_OF_A_LOSS, _BEFORE_IT_WENT, _BEFORE_A_PLACE = 12, 6, 5
 
 
 def not_back(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
@@ -316,6 +387,26 @@ def _implied(text: Text, work: Work) -> Name | None:
     return None
 
 
+def _found_full(text: Text, work: Work) -> bool:
+    """ "trailer plug filled with water": how a thing was found that nobody fills."""
+    verb = _verb_index(work)
+    if "with" not in text.norms[work.start : work.end + 1]:
+        return False
+    before = name_before(text, verb, text.breath(verb)[0])
+    return before is not None and before.kind in text.trade.kinds["never_filled"]
+
+
+def _named_there(text: Text, name: Name) -> bool:
+    """Whether a thing was named beside its verb, and isn't only what "it", or nothing, was taken for."""
+    return last_word(name.text) in (last_word(norm) for norm in text.norms[name.start : name.end])
+
+
+def _runs(text: Text, work: Work) -> bool:
+    """ "the fan was running backwards", "the dryer purging": what a thing does, and nothing done to it."""
+    verb = _verb_index(work)
+    return text.norm(verb - 1) != "being" and work.form in text.trade.words["does_by_itself"]
+
+
 def _by_pronoun(text: Text, name: Name) -> bool:
     return text.norm(name.start) in ("it", "them", "her", "him", "that", "this")
 
@@ -352,10 +443,19 @@ def _poured(text: Text, work: Work) -> Name | None:
     name = name_at(text, j, text.sentence(work.start)[1]) if j > end else None
     if name is not None and name.kind:
         said = f"{said} {text.said(end, name.end)}"
-    else:
-        fluid = _fluid_before(text, work.start)
-        said = fluid or said
+        return Name(number.start, end, said, "fluid", number.value, meanings[0][0].ucum)
+    grade = text.number(end + 1) if text.norm(end) == "of" else None
+    if grade is not None:  # "topped up with two litres of eighty five one forty"
+        stop = min(text.clause(number.start)[1], grade.end + _GRADE)
+        stop = next((k for k in range(grade.end, stop) if text.tokens[k].gap > NO_BREAK), stop)
+        said = text.said(grade.start, stop)
+        return Name(number.start, stop, said, "fluid", number.value, meanings[0][0].ucum)
+    said = _fluid_before(text, work.start) or said
     return Name(number.start, end, said, "fluid", number.value, meanings[0][0].ucum)
+
+
+#: So many tokens more may belong to the grade of an oil: "forty six hydraulic".
+_GRADE = 2
 
 
 def _filled_with(text: Text, work: Work) -> Name | None:
@@ -394,8 +494,8 @@ def amount_after(text: Text, name: Name, work: Work) -> tuple[Decimal | None, st
     if meanings and meanings[0][0].quantity in ("volume", "mass"):
         return number.value, meanings[0][0].ucum
     alike = text.trade.alike.get(meanings[0][1]) if meanings else None
-    if alike is not None and text.trade.units[alike[0]].quantity == "volume":
-        return number.value, alike[0]  # "filled the pump, seven hundred mil"
+    if alike is not None and text.trade.units[alike.ucum].quantity == "volume":
+        return number.value, alike.ucum  # "filled the pump, seven hundred mil"
     return None, None
 
 
@@ -439,5 +539,5 @@ def _how_far(text: Text, start: int, end: int) -> tuple[Number, Unit] | None:
     if number is None or number.value <= 0 or text.tokens[k].gap > COMMA:
         return None
     after, meanings = text.trade.unit_forms.at(text.norms, number.end)
-    closes = after >= len(text.tokens) or text.tokens[after].gap > NO_BREAK or text.opens_clause(after)
+    closes = not text.goes_on(after) or text.opens_clause(after)
     return (number, meanings[0][0]) if meanings and meanings[0][0].quantity in _EXTENT and closes else None

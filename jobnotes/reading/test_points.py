@@ -36,6 +36,8 @@ def _point_of(
     for o in quantities_in(quantities, q, (max(0, start - 30), q.start)):
         if o is not q and low < o.end <= q.start:
             low = max(low, o.end if o.role == "condition" else _after_place(text, o, quantities))
+            behind = _quantity_after(text, o, o.end) if o.role == "value" and text.goes_on(o.end) else None
+            low = max(low, behind[1]) if behind is not None and behind[1] <= q.start else low
             before = o
     if (
         before is not None
@@ -71,6 +73,7 @@ def _point_of(
             and not quantities_in(quantities, q, earlier)
             and (
                 set(text.norms[earlier[0] : breath]) & text.trade.quantity_words.keys()
+                or _measuring(text, earlier)  # "I measured at the socket."
                 # "ignition on, supply at the plug. 2.9 volts": who names a condition is about to measure
                 or earlier[0] < text.trade.conditions.at(text.norms, earlier[0])[0] < breath
             )
@@ -301,6 +304,12 @@ def _base(text: Text, q: Quantity, quantities: list[Quantity]) -> str | None:
     return text.said(start, end) if end > start else None
 
 
+def _measuring(text: Text, span: tuple[int, int]) -> bool:
+    """Whether these tokens tell who measured: "I measured at the socket"."""
+    found = text.find(text.trade.cue["readings.verbs"], *span)
+    return any({text.norm(i), text.norm(i - 1)} & text.trade.words["who_measures"] for i, _, _ in found)
+
+
 def _measured_by_whom(text: Text, end: int) -> int | None:
     """Where "I measure" or its like begins, that ends at token `end`."""
     verb = text.ends_at(text.trade.cue["readings.verbs"], end, 5)
@@ -352,13 +361,15 @@ def _aside(text: Text, i: int) -> bool:
 def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     """The test point after a value: "at the plug", "across CAN high and low", "between pin 1 and pin 2"."""
     i = q.end
-    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+    if not text.goes_on(i):
         return None
     if text.norm(i) in text.trade.words["before_test_point"] and text.cue("readings.at", i + 1) is not None:
         i += 1  # "4.8 volts drop on the ground"
     if at_bare_speed(text, i) or text.trade.conditions.at(text.norms, i)[1]:
         return None
     found = text.cue("readings.at", i)
+    if found is None and (named := _quantity_after(text, q, i)) is not None:
+        return named
     if found is None:
         name = name_at(text, i)
         if name is not None and (text.number(name.end) is not None or _next_entry(text, i)):
@@ -390,6 +401,21 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
     while j > found[0] and text.norm(j - 1) in text.trade.words["test_point_tail"]:
         j -= 1
     return (i, j) if j > found[0] else None
+
+
+def _quantity_after(text: Text, q: Quantity, i: int) -> tuple[int, int] | None:
+    """ "0.8 mm end play on the gauge", "8.1 volts supply at the plug": what was measured, told behind it."""
+    words = text.trade.words["told_behind_value"]
+    end = i
+    while end < i + 2 and text.goes_on(end) and text.norm(end) in words:
+        end += 1
+    last = text.norm(end - 1)
+    fits = text.trade.quantity_words.get(last, q.unit.quantity if q.unit is not None else None)
+    if end == i or q.unit is None or fits != q.unit.quantity or text.number(end) is not None:
+        return None
+    found = text.cue("readings.at", end) if text.goes_on(end) else None
+    name = name_at(text, found[0], text.breath(q.start)[1]) if found is not None else None
+    return (i, name.end) if name is not None and name.kind is not None and not name.pronoun else (i, end)
 
 
 def _next_entry(text: Text, i: int) -> bool:

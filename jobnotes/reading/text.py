@@ -170,6 +170,9 @@ class Text(Lookup):
                 ):
                     i = stop  # "got to 560 degrees" is no plan
                     continue
+                if self._only_why(i, stop, end):
+                    i = stop
+                    continue
                 for meaning in meanings:
                     if meaning in kinds and not (meaning == "question" and i > start + 1):
                         return str(meaning)
@@ -177,6 +180,15 @@ class Text(Lookup):
             else:
                 i += 1
         return None
+
+    def _only_why(self, i: int, stop: int, end: int) -> bool:
+        """ "alternator off to get at the pump, pump off": why the one was done says nothing of the other."""
+        if " ".join(self.norms[i:stop]) not in self.trade.words["purposes"]:
+            return False
+        reached = self.norm(stop) in self.trade.words["tells_where"]
+        return reached and any(
+            self.tokens[k].gap > NO_BREAK for k in range(stop, min(end + 1, len(self.tokens)))
+        )
 
     def negated(self, start: int, end: int) -> bool:
         """Whether a negation stands in `start` … `end`."""

@@ -45,6 +45,9 @@ def _ends(text: Text, i: int, bare: bool) -> set[int]:
     if hour is None or hour[0] > 24:
         return ends | ({i + 1} if _four_figures(text.norm(i)) else set())
     after = hour[1]
+    more = text.number(i) if text.norm(after) == "hundred" else None
+    if more is not None and more.end > after + 1 and text.norm(after + 1) == "and":
+        return set()  # "out at one hundred and ninety eight bar"
     if text.norm(after) in ("o'clock", "am", "pm", "hundred") or text.norms[after : after + 2] in (
         ["a", "m"],
         ["p", "m"],

@@ -14,7 +14,17 @@ from typing import Any
 import pint
 
 from jobnotes.errors import JobnotesError
-from jobnotes.reading.knowledge import Action, Implied, Labels, Mishearing, PartAction, Range, Split, Unit
+from jobnotes.reading.knowledge import (
+    Action,
+    Alike,
+    Implied,
+    Labels,
+    Mishearing,
+    PartAction,
+    Range,
+    Split,
+    Unit,
+)
 from jobnotes.reading.phrases import Phrases, spoken
 from jobnotes.reading.trade_checks import (
     a_text,
@@ -48,7 +58,7 @@ def check_top(files: Files) -> None:
 class Units:
     units: Mapping[str, Unit]
     forms: Phrases[tuple[Unit, str]]
-    alike: Mapping[str, tuple[str, frozenset[str]]]
+    alike: Mapping[str, Alike]
     unnamed: Phrases[Unit]
     implied: tuple[Implied, ...]
     quantity_words: Mapping[str, str]
@@ -57,7 +67,7 @@ class Units:
 def units_of(files: Files, ureg: pint.UnitRegistry) -> Units:
     units: dict[str, Unit] = {}
     forms: Phrases[tuple[Unit, str]] = Phrases()
-    alike: dict[str, tuple[str, frozenset[str]]] = {}
+    alike: dict[str, Alike] = {}
     unnamed: Phrases[Unit] = Phrases()
     implied: list[Implied] = []
     quantity_words: dict[str, str] = {}
@@ -67,11 +77,14 @@ def units_of(files: Files, ureg: pint.UnitRegistry) -> Units:
             units[unit.ucum] = unit
             for form in sorted(unit.forms | unit.singular):
                 forms.add(form, (unit, form))
-        for row in rows(label, "alike", data.get("alike", []), ("form", "ucum", "near")):
+        for row in rows(label, "alike", data.get("alike", []), ("form", "ucum", "near", "open")):
             ucum = _known_unit(label, "alike", text(label, "alike", row, "ucum"), units)
             near = frozenset(some_strings(label, "alike", row, "near"))
+            left_open = Phrases(
+                (phrase, phrase) for phrase in strings(label, "alike.open", row.get("open", []))
+            )
             for form in some_strings(label, "alike", row, "form"):
-                alike[form] = (ucum, near)
+                alike[form] = Alike(ucum, near, left_open)
         for ucum, words in lists(label, "unnamed", data.get("unnamed", {})):
             for word in words:
                 unnamed.add(word, units[_known_unit(label, "unnamed", ucum, units)])
@@ -383,7 +396,9 @@ def cues_of(files: Files) -> Cues:
 
 
 _RANGE_KEYS = ("quantity", "unit", "min", "max", "subject", "source")
-_WORD_KEYS = ("heard", "read_as", "near", "digits_near", "after_number", "after_decimal")
+#: What may be asked of the words around a mishearing: Mishearing's own names.
+_AROUND = ("digits_near", "after_number", "after_decimal", "before_part", "before_pieces")
+_WORD_KEYS = ("heard", "read_as", "near", *_AROUND)
 
 
 def ranges_of(files: Files, units: Mapping[str, Unit]) -> tuple[Range, ...]:
@@ -412,14 +427,10 @@ def misheard_of(files: Files) -> Phrases[Mishearing]:
             read_as = tuple(text(label, "a word", row, "read_as").casefold().split())
             where = f"word {' '.join(read_as)!r}"
             near = frozenset(strings(label, f"{where}: near", row.get("near", [])))
-            digits_near = flag(label, where, row, "digits_near")
-            after_number = flag(label, where, row, "after_number")
-            after_decimal = flag(label, where, row, "after_decimal")
+            around = {name: flag(label, where, row, name) for name in _AROUND}
             for heard in some_strings(label, where, row, "heard"):
                 if tuple(heard.split()) != read_as:
-                    one = Mishearing(
-                        tuple(spoken(heard)), read_as, near, digits_near, after_number, after_decimal
-                    )
+                    one = Mishearing(tuple(spoken(heard)), read_as, near, **around)
                     misheard.add(heard, one)
     return misheard
 

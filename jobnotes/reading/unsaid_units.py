@@ -61,6 +61,9 @@ def _share(text: Text, quantities: list[Quantity]) -> None:
                 continue
             low, high = sorted(((q.start, q.end), (other.start, other.end)))
             span = text.norms[low[1] : high[0]]
+            if not span and other.start < q.start and _IN_A_ROW in _begins(q) & _begins(other):
+                _borrow(text, q, other)  # "compression 28 27 28 19"
+                break
             near_q = (
                 text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start]
                 + text.norms[q.end : q.end + 3]
@@ -77,6 +80,14 @@ def _share(text: Text, quantities: list[Quantity]) -> None:
             ):  # "sixty-two, sixty-four and sixty-six degrees"
                 _borrow(text, q, other)
                 break
+
+
+#: How the doubt begins about numbers told one right after another.
+_IN_A_ROW = "one of several numbers in a row"
+
+
+def _begins(q: Quantity) -> set[str]:
+    return {doubt.partition(":")[0] for doubt in q.doubts}
 
 
 def _borrow(text: Text, q: Quantity, other: Quantity) -> None:
@@ -246,7 +257,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
 
 def _place_behind(text: Text, q: Quantity) -> set[str]:
     """The component that is named right behind a value as where it was taken: "24.1 on the coil"."""
-    if q.end >= len(text.tokens) or text.tokens[q.end].gap > NO_BREAK:
+    if not text.goes_on(q.end):
         return set()
     found = text.cue("readings.at", q.end)
     name = name_at(text, found[0], text.breath(q.start)[1]) if found is not None else None
@@ -413,6 +424,9 @@ def _of_the_other_one(text: Text, q: Quantity, before: Quantity) -> bool:
     lead = set(text.norms[start : q.start])
     places = lead & (words["value_places"] | words["other_one"])
     rest = lead - places - words["around_subject"] - words["other_one"] - text.trade.stop - {"side", "one"}
+    rest -= words["for_comparison"]
+    if "side" in lead and len(rest) <= 1:
+        places, rest = places | rest, set()  # "on the ground side, 0.15"
     near = q.start - before.end <= _OTHER_SIDE and before.role != "condition"
     closed = _closed_or_condition(text, q) or text.norm(q.end) in ("is", "so", "that's")
     low, high = sorted((abs(q.value), abs(before.value)))
@@ -470,7 +484,8 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
     if not decimal and not hundreds and not (q.number.exact and abs(q.value) >= 10):
         return None
     placed = text.norm(q.end) in text.trade.words["value_places"]
-    if not (decimal or placed or _closed(text, q.end) or is_reported(text, q)):
+    in_a_row = _IN_A_ROW in _begins(q)
+    if not (decimal or placed or in_a_row or _closed(text, q.end) or is_reported(text, q)):
         return None
     end = q.end
     if text.norm(end) in ("on", "at", "across", "from", "in") and not decimal and not hundreds:
@@ -522,8 +537,11 @@ def _doubt_loose(text: Text, q: Quantity) -> None:
 def _bounded_after(text: Text, q: Quantity) -> bool:
     """ "50 allowed": a word of limit that closes the number, rather than opening the next."""
     i = q.end
-    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK:
+    if not text.goes_on(i):
         return False
+    placed = text.norm(q.start - 1) in text.trade.words["value_places"]
+    if placed and text.cue("limits.judged_after", i) is not None:
+        return False  # "front left 8.4 is ok"
     for role in ("max_after", "min_after", "nominal_after"):
         found = text.cue(f"limits.{role}", i)
         if (

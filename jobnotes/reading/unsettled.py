@@ -85,7 +85,7 @@ def _some_back(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
         cleared = isinstance(draft.detail, FaultCode) and draft.detail.state == "cleared"
         return cleared and any(min(abs(i - draft.start), abs(i - draft.end)) < _LATER for i in back)
 
-    doubt = "one of the codes was told to be back: is it this one?"
+    doubt = "one of the codes was told to be back, or still there: is it this one?"
     return [draft.doubted(doubt) if perhaps(draft) else draft for draft in drafts]
 
 
@@ -190,7 +190,9 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubt = "what was not done was told with it: does it count?"  # "rails looked at but not adjusted"
         draft = draft.doubted(doubt)
     elsewhere = _elsewhere(text, draft)
-    if elsewhere is not None:
+    ordered = isinstance(detail, Part) and detail.action == "ordered"
+    to_come = ordered and elsewhere in text.trade.words["will_come"]  # "on order, should be here tomorrow"
+    if elsewhere is not None and not to_come:
         draft = draft.doubted(f"'{elsewhere}' was said with it: is it of this job?")
     if (heard := _denied_after(text, draft)) is not None:
         draft = draft.doubted(f"'{heard}' was said after it: was it put right?")
@@ -199,6 +201,10 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         if denied and _takes_back(text, draft.end):  # "drained the tanks, no, just the wet tank"
             return draft.doubted(TAKEN_BACK)
         return draft
+    if isinstance(detail, Part) and (failed := _began_failing(text, detail.name)):
+        draft = draft.doubted(f"'{failed}' is how something failed: what was the part?")
+    if isinstance(detail, Part) and _meant_otherwise(text, draft.end):
+        draft = draft.doubted(TAKEN_BACK)  # "clean it with carb cleaner no I'm fitting a new one"
     if isinstance(detail, Part) and detail.number is None and detail.quantity is None:
         return draft
     doubts = [TAKEN_BACK] if any(_takes_back(text, at) for at in _after(text, draft)) else []
@@ -216,6 +222,10 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         first = (detail.subject or "").casefold().split()[:1]
         if first and first[0] in text.trade.words["limit_nouns"]:
             doubts.append("is it a reading, or a limit?")
+        if detail.quantity == "time" and (heard := _moved_meanwhile(detail.subject)):
+            doubts.append(f"'{heard}' was told with it: is that the reading, and the time only how long?")
+        if detail.quantity in ("mass", "length") and _of_a_tool(text, draft):
+            doubts.append("is it read, or the size of a tool?")
         if heard := _begun_by_a_homophone(text, draft):
             doubts.append(f"'{heard}' may be a number")
         if detail.limit is None and (unread := _limit_unread(text, draft)):
@@ -228,6 +238,8 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append(f"'{text.norm(draft.start - 1)}' before it may be a digit of it")
     if isinstance(detail, Identity) and (span := _span_of_hours(text, draft, detail)):
         doubts.append(f"{detail.value} on the meter, or {span}?")
+    if isinstance(detail, Identity) and text.norm(draft.end) in _GOES_AGAINST and text.goes_on(draft.end):
+        doubts.append(f"'{text.said(draft.end, draft.end + 5)}' was said after it: does it hold?")
     if isinstance(detail, Identity) and detail.kind == "registration" and detail.value.isdigit():
         doubts.append("a registration is seldom figures only")
     beside = draft.keys[0][1] if draft.keys else draft.end
@@ -243,6 +255,9 @@ def _doubted(text: Text, draft: Draft) -> Draft:
         doubts.append(f"'{more}' right after it may belong to the number")
     return draft.doubted(*doubts)
 
+
+#: Behind a meter's reading or a number, these tell that something speaks against it.
+_GOES_AGAINST = frozenset(("but", "although", "though", "unless"))
 
 #: What may be said with any fact that makes it doubtful, and what with facts of one kind.
 _ANY = ("vehicle", "time", "people", "unreal")
@@ -296,6 +311,18 @@ def _after(text: Text, draft: Draft) -> list[int]:
     return [draft.end - 1, draft.end, end]
 
 
+def _began_failing(text: Text, name: str) -> str | None:
+    """ "shocks both leaking rear axle, renewed": the word that a name can't begin with."""
+    first = name.casefold().split()[:1]
+    fails = first and first[0].endswith("ing") and text.trade.failures.at(first, 0)[1]
+    return first[0] if fails else None
+
+
+def _meant_otherwise(text: Text, at: int) -> bool:
+    """Whether "no" and who speaks stand there: "… no I'm fitting a new one"."""
+    return text.norm(at) == "no" and text.norm(at + 1) in text.trade.words["speakers"] - {"there's", "that's"}
+
+
 def _takes_back(text: Text, at: int) -> bool:
     """Whether a word that takes something back stands at that token: "no, an hour and a half"."""
     if not 0 < at < len(text.tokens) - 1:
@@ -330,6 +357,19 @@ def _announced(text: Text, draft: Draft, code: FaultCode) -> bool:
     start = text.breath(start - 1)[0] if start else start
     cues = ("codes.fault", "codes.maker", "states", "codes.spn")
     return any(text.find(text.trade.cue[cue], start, end) for cue in cues)
+
+
+def _moved_meanwhile(subject: str | None) -> str | None:
+    """ "dropped from 8.5 to 8.2 in ten minutes": what was read is how far it dropped."""
+    words = (subject or "").split()
+    moved = "from" in words and "to" in words and sum(any(c.isdigit() for c in w) for w in words) > 1
+    return subject if moved else None
+
+
+def _of_a_tool(text: Text, draft: Draft) -> bool:
+    """ "pressed in with the hydraulic press, 20 ton"."""
+    at = draft.keys[0][0] if draft.keys else draft.start
+    return at > 0 and text.tokens[at].gap == COMMA and text.norm(at - 1) in text.trade.words["tools"]
 
 
 def _more_time(text: Text, draft: Draft) -> str | None:
@@ -377,7 +417,7 @@ def _names_a_thing(text: Text, draft: Draft, unit: str) -> bool:
     end = draft.keys[0][1]
     if len(unit) > 1:
         return False
-    if end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK or text.norms[end - 1] != unit.casefold():
+    if not text.goes_on(end) or text.norms[end - 1] != unit.casefold():
         return False
     return bool(text.trade.components.at(text.norms, end)[1])
 
@@ -395,7 +435,7 @@ def _spelled_on(text: Text, draft: Draft) -> str | None:
         return text.said(end, end + 2)
     if counted is None or counted.end != end + 1 or len(counted.text) != 1:
         return None
-    alone = end + 1 >= len(text.tokens) or text.tokens[end + 1].gap > NO_BREAK
+    alone = not text.goes_on(end + 1)
     spelt_so = text.tokens[end].gap == NO_BREAK or text.tokens[end - 1].gap == COMMA
     return text.said(end, end + 1) if alone and spelt_so else None
 

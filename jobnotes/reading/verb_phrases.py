@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from jobnotes.reading.names import Name, amount_before, name_at, name_before, names_at, thing
 from jobnotes.reading.numbers import Number
-from jobnotes.reading.split_verbs import split_at
+from jobnotes.reading.split_verbs import out_of_no_place, split_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.work import Work
@@ -62,6 +62,8 @@ def work_at(text: Text, i: int) -> Work | None:
         return None
     if tense == "base" and i and norms[i - 1] in ("have", "i've", "we've", "has"):
         tense = "past"  # "i have disconnect the battery"
+    if tense == "base" and i > 1 and norms[i - 2 : i] == ["had", "to"] and not text.negated_before(i - 2):
+        tense = "past"  # "had to pull the liner as well"
     clause_start, clause_end = text.clause(i)
     sentence_end = text.sentence(i)[1]
     subject = norms[i - 1] in ("i", "we", "i've", "we've") if i else False
@@ -70,6 +72,7 @@ def work_at(text: Text, i: int) -> Work | None:
     before = i
     while before > clause_start and (
         norms[before - 1] in text.trade.words["be"]
+        or (norms[before - 1] == "still" and norms[before - 2] in text.trade.words["be"])
         or (norms[before - 1] == "new" and norms[before - 2] in ("all", "both") and before - 2 > clause_start)
     ):
         before -= 1  # "gaskets and nuts all new fitted"
@@ -205,6 +208,10 @@ def work_at(text: Text, i: int) -> Work | None:
         and _only_held(text, i, prior, objects)
     ):
         objects = []
+    if prior is not None and objects and not subject and action in _PLUGS:
+        wired = trade.kinds["plugged"] | trade.kinds["wired"]
+        if prior.kind in wired and objects[0].kind not in wired and gap == NO_BREAK:
+            objects = []  # "harness plugged in rocker shaft and valve cover back on"
     objects = [o for o in objects if o.kind is not None or not o.text.casefold().endswith("ly")]
     if part:  # "eight bolts reused torque 370 newton metres"
         objects = [o for o in objects if o.kind or o.text.casefold() not in trade.quantity_words]
@@ -237,7 +244,8 @@ def work_at(text: Text, i: int) -> Work | None:
         )
     ):
         objects = [Name(i, end, "it", pronoun=True)]  # "fuse 17 blown, replaced with a 10 amp one"
-    again = "again" in form.split() and (action == "reused" or _PRONOUNS & set(form.split()))
+    said = set(form.split())
+    again = bool({"again", "over"} & said) and (action == "reused" or bool(_PRONOUNS & said))
     if not objects and not passive and again:
         objects = [Name(i, end, "them" if "them" in form.split() else "it", pronoun=True)]
     if not objects and not passive:
@@ -313,8 +321,8 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
         return True  # "not had chance to put it back"
     if norms[end - 1] == "back" and norms[end : end + 1] == ["to"] and action == "refitted":
         return True  # "went back to the supplier"
-    if form == "dropped" and norms[end : end + 1] == ["to"]:
-        return True  # "it dropped to six bar"
+    if (form == "dropped" or form in text.trade.words["is_down"]) and norms[end : end + 1] == ["to"]:
+        return True  # "it dropped to six bar", "return's down to 25"
     if form == "dropped" and text.number(end) is not None and text.unit_follows(text.number_end(end)):
         after, meanings = trade.unit_forms.at(norms, text.number_end(end))
         if norms[after : after + 1] != ["of"] and not _ran_out(text, i, meanings[0][0].quantity):
@@ -334,7 +342,7 @@ def _ran_out(text: Text, i: int, quantity: str) -> bool:
 def _set_apart(text: Text, name: Name, verb: int, end: int) -> bool:
     """ "resistor, unplugged, on the bench": a thing that opens its sentence, and the verb between commas."""
     opens = name.start == text.breath(verb)[0] and name.kind is not None and name.count is None
-    closes = end >= len(text.tokens) or text.tokens[end].gap > NO_BREAK
+    closes = not text.goes_on(end)
     return opens and closes and text.tokens[verb].gap == COMMA
 
 
@@ -352,6 +360,8 @@ def _amount_before(text: Text, end: int, start: int) -> Name | None:
     return replace(name, count=number.value, unit=unit.ucum)
 
 
+#: What is done to plugs and what hangs on them.
+_PLUGS = frozenset(("reconnected", "disconnected", "connected"))
 #: In a verb's own words, what it was done to: "use it again".
 _PRONOUNS = frozenset(("it", "them", "him", "her", "that", "those"))
 
@@ -406,14 +416,11 @@ def _only_held(text: Text, i: int, prior: Name, objects: Sequence[Name]) -> bool
     """Whether what follows the verb at `i` only held what stands before it: "starter removed three bolts two
     cables one plug", "the pump came out five bolts"."""
     counted = all(o.count is not None and not o.definite for o in objects)
+    after = objects[-1].end if objects else 0
+    if after and text.norm(after) == "new" and (after + 1 >= len(text.tokens) or text.tokens[after + 1].gap):
+        return prior.kind is not None and not prior.pronoun  # "pins greased both circlips new"
     alone = prior.kind is not None and prior.count is None and not prior.pronoun
     return counted and alone and text.tokens[i].gap == NO_BREAK
-
-
-def out_of_no_place(text: Text, end: int) -> bool:
-    """ "the valve block is out of the question": "of", at `end`, and nothing that a thing can leave."""
-    named = {text.norm(end + 1), text.norm(end + 2)}
-    return text.norm(end) == "of" and bool(named & text.trade.words["out_of_no_place"])
 
 
 def _poured_follows(text: Text, i: int) -> bool:
@@ -434,7 +441,7 @@ def reading_told(text: Text, i: int) -> bool:
 
 def _placed_after(text: Text, i: int) -> bool:
     """A particle of place right after a name, which tells where that thing is now."""
-    if i >= len(text.tokens) or text.tokens[i].gap > NO_BREAK or text.norms[i] not in ("out", "off"):
+    if not text.goes_on(i) or text.norms[i] not in ("out", "off"):
         return False
     return i + 1 >= len(text.tokens) or (
         text.tokens[i + 1].gap > NO_BREAK or bool(text.trade.components.at(text.norms, i + 1)[1])
@@ -473,12 +480,27 @@ def with_listed(text: Text, last: Name, start: int) -> list[Name]:
             name is not None
             and name.start > start
             and text.norm(name.start - 1) in text.trade.words["tells_where"]
+            and (text.norm(name.start - 1) != "off" or text.norm(name.start) in text.trade.determiners)
         ):
             break  # "held the nut with a spanner and the bolt came out"
+        if name is not None and joined and _verb_ends_at(text, name.start):
+            break  # "slackened both clamps and the hose is out"
         if name is None or (name.kind is None and not (len(found) == 1 and thing(text, name))):
             break
         found.insert(0, name)
     return found
+
+
+def _verb_ends_at(text: Text, i: int) -> bool:
+    """Whether a verb that reports work ends right before token `i`, and so takes what begins there; not one
+    that closes what stands before it ("plate removed bearing and ring replaced")."""
+    if text.tokens[i].gap > NO_BREAK:
+        return False
+    for k in range(max(0, i - 3), i):
+        for end, meanings in (text.steps_at(k), text.fittings_at(k)):
+            if end == i and any(m[1] == "past" for m in meanings):
+                return name_before(text, k, text.breath(k)[0]) is None
+    return False
 
 
 def _verb_follows(text: Text, i: int) -> bool:

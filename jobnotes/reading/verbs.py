@@ -6,12 +6,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, head_of, name_at, thing
+from jobnotes.reading.names import Name, head_of, name_at, names_at, thing
 from jobnotes.reading.narrated import narrated_at
 from jobnotes.reading.text import Text
-from jobnotes.reading.tokens import NO_BREAK
+from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.verb_phrases import work_at
-from jobnotes.reading.where_now import where_now_at
+from jobnotes.reading.where_now import came_off, where_now_at
 from jobnotes.reading.work import Work
 
 
@@ -19,17 +19,29 @@ def works(text: Text) -> list[Work]:
     """All verbs of the text with their objects, in order."""
     found: list[Work] = []
     last_names: list[Name] = []
+    named = False  # whether the last verb told what it was done to, if only by "it"
     i = 0
     while i < len(text.tokens):
         work = None if text.claimed[i] else _work_or_place(text, i, found)
         if work is None:
             i += 1
             continue
+        if _stays_so(text, work):
+            i = max(work.end, i + 1)
+            continue
+        work = _without_what_opens_anew(text, work)
+        told = bool(work.objects)
+        if (same := _same_subject(text, work, found)) is not None:
+            work = replace(work, objects=same)  # "top plate bolts cleaned up and used again"
         objects = tuple(o for name in work.objects for o in _resolved(text, name, last_names, work, found))
         known = [o for o in objects if not o.pronoun and o.kind != "everything"]
         if known:
             last_names = known
         objects = tuple(o for o in objects if not o.pronoun)
+        if work.action in ("refitted", "reconnected"):
+            objects = tuple(one for o in objects for one in _run_together(text, o, found))
+        if not work.objects and not objects and _plugged_in(text, work):
+            objects = tuple(_hung_on(text, work, last_names, found))
         if not work.objects and not objects and found and work.tense == "past" and not work.part:
             last = found[-1]  # "injector off, cleaned in hot water, back on"
             if (
@@ -57,29 +69,61 @@ def works(text: Text) -> list[Work]:
             found
             and objects
             and not work.passive
+            and not named
             and not found[-1].objects
             and not found[-1].passive
             and (found[-1].tense, found[-1].end) == (work.tense, work.start - 1)
             and text.norm(work.start - 1) == "and"
         ):
             found[-1] = replace(found[-1], objects=objects)  # "removed and cleaned the injector"
-        if _goes_back(text, work, found):
+        if work.action == "tested" and _came_out(text, work, found):
+            work = replace(work, action="removed")  # "unplugged the sensor and took it out"
+        elif _goes_back(text, work, found):
             work = replace(work, action="refitted", part=False)
         elif _for_a_test(text, work):
             work = replace(work, action="connected", part=False)
         found.append(work)
-        i = max(work.end if not work.passive or work.start == i else i + 1, i + 1)
+        named = told
+        i = max(work.end, i + 1)
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
 
 
+def _stays_so(text: Text, work: Work) -> bool:
+    """ "so the fridge stays unplugged": nothing is done, and "stays" are none of its parts."""
+    last = work.objects[-1].end - 1 if work.passive and work.objects else -1
+    return (
+        last > 0
+        and text.norm(last) in text.trade.words["stays_in_place"]
+        and text.tokens[last].gap == NO_BREAK
+        and last + 1 == work.end - len(work.form.split())
+    )
+
+
 def _work_or_place(text: Text, i: int, earlier: list[Work]) -> Work | None:
     """The verb at `i`, or a thing and where it is now; "plug" and "trim" are rather things."""
-    work = narrated_at(text, i) or work_at(text, i)
+    work = narrated_at(text, i) or work_at(text, i) or _likewise(text, i, earlier)
     if work is None or (work.tense == "base" and not work.objects):
         return where_now_at(text, i, earlier) or work
+    if work.tense == "base" and not work.subject and text.norm(i) in text.trade.words["names_too"]:
+        placed = where_now_at(text, i, earlier)  # "drain plug out", "top cover off"
+        return placed if placed is not None and placed.objects[0].start == i else work
     return work
+
+
+def _likewise(text: Text, i: int, earlier: list[Work]) -> Work | None:
+    """ "drum went back on, then the wheel": what is told after "then", in one breath, was done likewise."""
+    last = earlier[-1] if earlier else None
+    if last is None or text.norm(i) != "then" or last.part or last.action not in ("refitted", "removed"):
+        return None
+    if last.start < text.breath(i)[0] or not last.objects or text.sense(i) is not None:
+        return None
+    names = names_at(text, i + 1, text.breath(i)[1])
+    closes = names and not text.goes_on(names[-1].end)
+    if not closes or any(n.kind is None or n.pronoun or not n.definite for n in names):
+        return None
+    return Work(i, names[-1].end, last.action, False, "past", "then", tuple(names), True)
 
 
 def _for_a_test(text: Text, work: Work) -> bool:
@@ -101,6 +145,77 @@ def _alone(text: Text, work: Work) -> bool:
     return end - start <= work.end - work.start + 3
 
 
+def _same_subject(text: Text, work: Work, earlier: list[Work]) -> tuple[Name, ...] | None:
+    """What was used again, where that is told of the subject of the verb right before it."""
+    if work.action != "reused" or not work.part or text.norm(work.start - 1) != "and" or not earlier:
+        return None
+    last = earlier[-1]
+    told = last.passive and last.end == work.start - 1 and last.objects and not last.part
+    alone = not work.objects or (len(work.objects) == 1 and work.objects[0].pronoun)
+    if not told or not alone:
+        return None
+    return tuple(replace(o, start=work.start, end=work.end) for o in last.objects)
+
+
+def _without_what_opens_anew(text: Text, work: Work) -> Work:
+    """ "dumped the air, axle on stands": the axle opens a statement of its own."""
+    if len(work.objects) < 2 or work.passive or work.objects[-1].pronoun:
+        return work
+    last, before = work.objects[-1], work.objects[-2]
+    apart = text.tokens[last.start].gap == COMMA and text.norm(last.start - 1) != "and"
+    placed = text.goes_on(last.end) and text.norm(last.end) in text.trade.words["places_now"]
+    if not apart or not placed or work.end > last.end:
+        return work
+    return replace(work, objects=work.objects[:-1], end=max(before.end, work.start + 1))
+
+
+def _run_together(text: Text, name: Name, earlier: list[Work]) -> list[Name]:
+    """ "hub caliper and wheel are back on": two things, where each came off on its own."""
+    if name.pronoun or name.kind is None or name.end - name.start < 2:
+        return [name]
+    pieces: list[Name] = []
+    k = name.start
+    while k < name.end:
+        end = text.trade.components.at(text.norms, k)[0]
+        piece = name_at(text, k, end) if end > k and end <= name.end else None
+        if piece is None or piece.kind is None or (piece.start, piece.end) != (k, end):
+            return [name]
+        pieces.append(piece)
+        k = end
+    off = sum(came_off(piece, name.start, earlier) for piece in pieces)
+    enough = off >= len(pieces) - (len(pieces) > 2)
+    return pieces if len(pieces) > 1 and enough else [name]
+
+
+def _plugged_in(text: Text, work: Work) -> bool:
+    """Whether a verb says that something was plugged in, and not what."""
+    return work.action == "reconnected" and text.norm(work.start) == "plugged" and not work.part
+
+
+def _hung_on(text: Text, work: Work, last: list[Name], earlier: list[Work]) -> list[Name]:
+    """What "plugged back in" was said of: what was unplugged, else a plug or sensor named just before."""
+    undone = _undone(text, work, earlier, single=True)
+    kinds = text.trade.kinds["plugged"] | text.trade.kinds["wired"]
+    near = [n for n in last if n.kind in kinds and work.start - n.end < _NEAR]
+    return [
+        replace(n, start=work.start, end=work.end, definite=True, count=None, unit=None, condition=None)
+        for n in undone or near[-1:]
+    ]
+
+
+#: So many tokens before "plugged back in" what it is said of may be named.
+_NEAR = 20
+
+
+def _came_out(text: Text, work: Work, earlier: list[Work]) -> bool:
+    """Whether "took it out" was done to what was taken apart right before it, and is no road test."""
+    if not {"took", "taken"} & set(text.norms[work.start : work.end]) or not earlier or not work.objects:
+        return False
+    last = earlier[-1]
+    undone = last.action in ("disconnected", "loosened", "removed", "opened")
+    return undone and text.breath(last.start) == text.breath(work.start) and work.start - last.end <= 4
+
+
 def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
     """ "popped the cover on" after it came off: put back, not a new one."""
     if not work.part or work.action != "fitted" or not work.objects:
@@ -113,6 +228,8 @@ def _goes_back(text: Text, work: Work, earlier: list[Work]) -> bool:
         return True  # "fitted the pipe again"
     if not loose or name.condition is not None or name.kind is None:
         return False
+    if text.norm(name.start) in ("a", "an", "another"):
+        return False  # "bulb out, put a bulb in"
     head = head_of(name)
     for one in reversed(earlier):
         if work.start - one.end > 250:
@@ -182,11 +299,24 @@ def _resolved(text: Text, name: Name, last: list[Name], work: Work, earlier: lis
             return [_one_like(text, name, gone, _mentioned(text, work.start, last))]
     candidates = [n for n in last if name.start - n.end < 40]
     mention = _last_component(text, work.start, [n.end for n in candidates])
+    apart = mention is not None and plural and not _several(text, mention)
+    if apart and any(_several(text, n) for n in candidates):
+        mention = None  # "pipes off the motor and capped them"
     if mention is not None:
         count = name.count if name.count is not None else mention.count
         condition = name.condition or mention.condition
+        odd = not plural and _several(text, mention) and mention.condition == "new"
+        doubt = f"'{name.text}' was taken for the {mention.text}" if odd else mention.doubt
         return [
-            replace(mention, start=name.start, end=name.end, definite=True, count=count, condition=condition)
+            replace(
+                mention,
+                start=name.start,
+                end=name.end,
+                definite=True,
+                count=count,
+                condition=condition,
+                doubt=doubt,
+            )
         ]
     if not candidates:
         return []
@@ -214,10 +344,12 @@ def _gone(text: Text, before: int, earlier: list[Work]) -> Name | None:
             return None
         if work.action not in ("removed", "disconnected") or work.part:
             continue
+        gone = [o for o in work.objects if o.kind not in beside and o.kind not in (None, "everything")]
         for name in work.objects:
             if name.kind in beside and not _several(text, name):
                 doubt = name.text
-            elif name.kind not in beside and name.kind not in (None, "everything"):
+            elif name in gone:
+                doubt = gone[-1].text if len(gone) > 1 else doubt  # "took off the pipe and the valve"
                 return replace(name, doubt=f"is it the {name.text} or the {doubt}?" if doubt else "")
     return None
 
@@ -273,6 +405,10 @@ def _several(text: Text, name: Name) -> bool:
     return head.endswith("s") and not head.endswith(("ss", "us")) and text.trade.kind_of.get(head) is not None
 
 
+#: After these a word tells what something does.
+_DOES = frozenset(("it", "she", "he", "they", "that", "which"))
+
+
 def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
     """A component named after the last object and before the verb, which "it" then means.
 
@@ -284,6 +420,10 @@ def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
     while i >= low:
         _, meanings = text.trade.components.at(text.norms, i)
         name = None
+        if text.norm(i - 1) in _DOES:
+            meanings = ()  # "it stays, i put the same one back"
+        if meanings and any(text.trade.failures.at(text.norms, k)[0] > i for k in (i - 2, i - 1) if k >= 0):
+            meanings = ()  # the "circuit" of "horn open circuit, replaced"
         if meanings and meanings[0][0] not in text.trade.kinds["poured"]:
             for j in range(max(low, i - 4), i + 1):
                 found = name_at(text, j, before)
@@ -292,7 +432,11 @@ def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
                     break
         if name is None:
             i -= 1
-        elif name.start > 0 and text.norm(name.start - 1) in text.trade.words["tells_where"]:
+        elif (
+            name.start > 1
+            and text.norm(name.start - 1) in text.trade.words["tells_where"]
+            and text.norm(name.start - 2) not in text.trade.words["traced"]  # "traced to a pinched wire"
+        ):
             place, i = place or name, name.start - 1
         else:
             return name

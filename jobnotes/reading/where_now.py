@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from jobnotes.reading.names import Name, head_of, name_at, name_before, names_at, thing
+from jobnotes.reading.names import Name, head_of, name_at, name_before, names_at, thing, used_up
+from jobnotes.reading.split_verbs import out_of_no_place
 from jobnotes.reading.text import Text
 from jobnotes.reading.time_of_day import time_of_day
-from jobnotes.reading.tokens import NO_BREAK
-from jobnotes.reading.verb_phrases import out_of_no_place, reading_told, with_listed
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
+from jobnotes.reading.verb_phrases import reading_told, with_listed
 from jobnotes.reading.work import Work
 
 _STATES = {
@@ -52,8 +53,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         return None
     if off_with:
         objects = names_at(text, i + 2, text.sentence(i)[1])
-        objects = [o for o in objects if o.kind]
-        if not objects:
+        objects = [o for o in objects if o.kind or (o is objects[0] and o.definite and thing(text, o))]
+        if not any(o.kind for o in objects):
             return None
         return Work(i, objects[-1].end, "removed", False, "past", "off with", tuple(objects))
     if (
@@ -66,6 +67,10 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         and text.tokens[i].gap == NO_BREAK
     ):
         return None
+    if i > 0 and text.tokens[i].gap == NO_BREAK and norms[i] in text.trade.words["stays_in_place"]:
+        return None  # "the drum stays on"
+    if i > 0 and text.tokens[i].gap == NO_BREAK and _within_a_name(text, i):
+        return None  # the "sensor in" of "new temperature sensor in"
     found = names_at(text, i, text.sentence(i)[1])
     if not found or found[-1].pronoun or (found[-1].kind is None and not thing(text, found[-1])):
         return None
@@ -75,6 +80,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         and not _after_its_like(text, i, earlier)
     ):
         return None  # "engine off", and "plug off" where a value is told
+    if len(found) > 1 and i and text.tokens[i].gap == NO_BREAK and norms[i - 1] in trade.words["tells_where"]:
+        return None  # "leaking into the bell housing, gearbox out": only the gearbox is out
     if text.norm(found[-1].end) in trade.words["stays_in_place"]:
         return None
     j = found[-1].reach if found[-1].reach - found[-1].end <= 1 else found[-1].end
@@ -82,6 +89,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         j < len(norms) and norms[j] in text.trade.words["be_before_place"] and text.tokens[j].gap == NO_BREAK
     ):
         j += 1
+    if (poured := _let_in_or_out(text, i, found, j)) is not None:
+        return poured
     for width in (2, 1):
         particle = tuple(norms[j : j + width])
         action = _STATES.get(particle)
@@ -105,6 +114,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
             return None
         if any(o.condition == "new" for o in found[:-1]):
             return None  # "new tensioner and idler on": new, both of them
+        if len(found) > 1 and found[-1].condition == "new" and action == "refitted":
+            return None  # "two bolts, new mount in": the mount is in
         listed = name_before(text, i - 1, text.clause(i)[0]) if norms[i - 1] == "and" else None
         if listed is not None and listed.condition == "new" and action == "refitted":
             return None
@@ -123,6 +134,7 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
                 )
             )
             and o.condition != "new"
+            and not (action == "refitted" and used_up(text, o.kind) and not came_off(o, i, earlier))
         ]
         if not objects:
             return None
@@ -134,12 +146,60 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         plugged = objects[-1].kind in text.trade.kinds["plugged"] and not objects[-1].text.split()[
             -1
         ].casefold().startswith("pin")
+        wired = objects[-1].kind in text.trade.kinds["wired"]
+        hooked_up = wired and head_of(objects[-1]) in text.trade.words["hooked_up"]
+        plugged = plugged or (hooked_up and particle[-1] in ("off", "on", "back"))  # "battery leads back on"
         if plugged and action == "removed":
             action = "disconnected"
         elif plugged and action == "refitted":
             action = "reconnected"
+        held = _held_by(text, end)
+        if held is not None and objects[-1].kind not in trade.kinds["fastening"]:
+            objects, end = [*objects, held], held.end  # "pump off, four bolts"
         return Work(i, end, action, False, "past", " ".join(particle), tuple(objects), True)
     return None
+
+
+def _held_by(text: Text, i: int) -> Name | None:
+    """So many fasteners that end the sentence right behind a thing and its place: they went where it went."""
+    if i >= len(text.tokens) or text.tokens[i].gap != COMMA:
+        return None
+    name = name_at(text, i, text.breath(i)[1])
+    closes = name is not None and (name.end >= len(text.tokens) or text.tokens[name.end].gap == STOP)
+    counted = name is not None and name.count is not None and name.unit is None and name.condition is None
+    fastens = name is not None and name.kind in text.trade.kinds["fastening"]
+    return name if closes and counted and fastens else None
+
+
+def _within_a_name(text: Text, i: int) -> bool:
+    """Whether token `i` goes on a name of a new thing that began before it."""
+    for k in (i - 1, i - 2):
+        name = name_at(text, k) if k >= 0 else None
+        if name is not None and name.start < i < name.end and "new" in text.norms[max(0, k - 1) : i]:
+            return True
+    return False
+
+
+def _let_in_or_out(text: Text, i: int, found: Sequence[Name], j: int) -> Work | None:
+    """ "oil out nine litres", "11 litres of coolant in": a fluid with its amount, and where it went."""
+    action = {"out": "drained", "in": "filled"}.get(text.norm(j))
+    if len(found) > 1:
+        return None  # "shroud, hose and six litres of coolant back in"
+    name, end = found[-1], j + 1
+    if text.norm(j) == "back" and text.norm(end) == "in":
+        action, end = "filled", end + 1
+    end += text.norm(end) == "again"
+    if any((n := text.number(i - back)) is not None and n.end > i for back in (1, 2, 3)):
+        return None  # "nought point seven of a litre of axle oil in"
+    if action is None or name.kind not in text.trade.kinds["poured"] or text.tokens[j].gap > NO_BREAK:
+        return None
+    closed = not text.goes_on(end)
+    after = text.number(end) if name.unit is None else None
+    told = after is not None and text.quantity_at(after.end) == "volume"
+    at_warmth = text.norm(end) == "at" and text.number(end + 1) is not None
+    if not told and not (name.unit is not None and (closed or at_warmth)):
+        return None
+    return Work(i, end, action, False, "past", text.said(j, end), (name,), True)
 
 
 def _after_its_like(text: Text, i: int, earlier: Sequence[Work]) -> bool:
@@ -235,11 +295,13 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     if norm in ("at", "to") and particle[-1] in ("on", "in", "up") and _torque_follows(text, end + 1):
         return True  # "calipers on at 225 foot pounds"
     if norm == "at" and particle[-1] == "on" and (number := text.number(end + 1)) is not None:
-        shut = number.end >= len(text.tokens) or text.tokens[number.end].gap > NO_BREAK
+        shut = not text.goes_on(number.end)
         if shut and number.value >= _LEAST_TORQUE and time_of_day(text, end + 1) is None:
             return True  # "wheels on at four fifty"
     if norm in text.trade.words["after_place"]:
         return True
+    if particle in (("off",), ("out",)) and norm in ("the", "that") and _which_side(text, end + 1):
+        return True  # "three wires off the back"
     if norm in ("to", "both", "for", "complete", "again", "as", "at") and particle in (
         ("off",),
         ("out",),
@@ -260,9 +322,16 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
         )
     if any(m[1] == "past" for m in text.steps_at(end)[1]):
         return True  # "injector off, cleaned in hot water"
+    if any(s.tense == "past" for s in text.trade.splits.get(norm, ())) and particle in (("off",), ("out",)):
+        return True  # "split pin out nut off popped the joint"
     following = name_at(text, end)
     if following is None or following.pronoun:
         return False
+    if particle in (("off",), ("out",)) and following.kind is not None:
+        then = following.end + (text.norm(following.end) == "and")
+        done = any(m[1] == "past" for m in text.steps_at(then)[1])
+        if done and (then > following.end or not following.definite):
+            return True  # "crossmember out air lines unplugged", "pipes off the motor and capped them"
     if particle in (("off",), ("out",)) and following.kind and following.condition == "new":
         return True  # "sensor lead out new lead in"
     if (
@@ -297,7 +366,12 @@ def _state_ends(text: Text, end: int, particle: tuple[str, ...]) -> bool:
     )
 
 
+def _which_side(text: Text, i: int) -> bool:
+    """Whether a side of something, and nothing more, ends the sentence at `i`."""
+    said = text.norm(i) in text.trade.words["sides"] or text.norm(i) in ("back", "end")
+    return said and not text.goes_on(i + 1)
+
+
 def _torque_follows(text: Text, i: int) -> bool:
     number = text.number(i)
-    meanings = text.trade.unit_forms.at(text.norms, number.end)[1] if number is not None else ()
-    return bool(meanings) and meanings[0][0].quantity == "torque"
+    return number is not None and text.quantity_at(number.end) == "torque"

@@ -12,8 +12,8 @@ from jobnotes.reading.names import Name
 from jobnotes.reading.near import Near
 
 _BARE = "heard as '{}': was it done, or still to do?"
-#: What `of_the_bare_form` gives, whatever was heard.
-BARE_FORM = re.compile(re.escape(_BARE).replace(re.escape("{}"), "[^']*"))
+#: What `of_the_bare_form` gives; its group is what was heard.
+BARE_FORM = re.compile(re.escape(_BARE).replace(re.escape("{}"), "([^']*)"))
 
 
 def of_the_bare_form(said: str) -> str:

@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|second|…|thirteenth|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|…|seventeenth|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """
@@ -45,6 +45,10 @@ SETS = (
     "eleventh",
     "twelfth",
     "thirteenth",
+    "fourteenth",
+    "fifteenth",
+    "sixteenth",
+    "seventeenth",
     "aside",
 )
 _TIME = {"h": 3600, "min": 60, "s": 1, "ms": 0.001}

@@ -32,18 +32,22 @@ def test_no_wrong_fact_is_sure() -> None:
 
 #: Sets that the rules were tuned on besides: the least share recalled, and the most wrong sure facts, now.
 TUNED_ON = {
-    "second": (0.97, 0),
-    "third": (0.97, 0),
-    "fourth": (0.93, 0),
+    "second": (0.98, 0),
+    "third": (0.98, 0),
+    "fourth": (0.94, 0),
     "fifth": (0.90, 0),
-    "sixth": (0.94, 0),
-    "seventh": (0.89, 0),
-    "eighth": (0.90, 1),
-    "ninth": (0.96, 0),
-    "tenth": (0.95, 0),
-    "eleventh": (0.98, 0),
-    "twelfth": (0.92, 0),
-    "thirteenth": (0.78, 6),
+    "sixth": (0.95, 0),
+    "seventh": (0.91, 0),
+    "eighth": (0.91, 0),
+    "ninth": (0.97, 0),
+    "tenth": (0.96, 0),
+    "eleventh": (0.99, 0),
+    "twelfth": (0.94, 0),
+    "thirteenth": (0.84, 0),
+    "fourteenth": (0.97, 0),
+    "fifteenth": (0.98, 0),
+    "sixteenth": (0.97, 0),
+    "seventeenth": (0.94, 0),
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from jobnotes.reading.read import read_text
-from jobnotes.record import Step
+from jobnotes.record import Repair, Step
 
 
 def status_of(text: str, action: str) -> list[tuple[str, str]]:
@@ -44,3 +44,12 @@ def test_without_a_sure_report_that_it_went_back_a_bare_verb_stays_for_a_person(
 
 def test_a_drain_plug_loosened_in_the_bare_form_is_borne_out_by_the_filling() -> None:
     assert status_of("Drain the coolant.\nFilled 12 litres of coolant.", "drained") == [("coolant", "sure")]
+
+
+def test_what_was_heard_of_a_verb_that_was_borne_out_stays_to_be_seen() -> None:
+    facts = read_text("Unplug the sensor connector.\nPlugged in the sensor connector.\nRemoved the cover.")
+    read = {f.detail.action: f.repairs for f in facts if isinstance(f.detail, Step)}
+    assert read["disconnected"] == (Repair("Unplug", "disconnected"),)
+    assert read["reconnected"] == read["removed"] == ()
+    [bolts] = [f for f in read_text("Take four bolts off.\nFour bolts back on.") if f.repairs]
+    assert bolts.repairs == (Repair("Take", "removed"),)

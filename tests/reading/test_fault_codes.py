@@ -7,6 +7,7 @@ SAE J2012; failure type byte: ISO 14229.
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 
 import j1939
 import pytest
@@ -15,7 +16,8 @@ from hypothesis import strategies as st
 from obd.codes import DTC
 from reading_forms import DIGIT, ICAO, RADIO, TRADE, details, in_words, one, said, sure
 
-from jobnotes.record import FaultCode
+from jobnotes.reading.read import read_notes, read_text
+from jobnotes.record import FaultCode, Note, RecogniserStamp, Word
 
 SPNS, FMIS = st.integers(0, 2**19 - 1), st.integers(0, 31)
 SYSTEM = {"P": "powertrain", "C": "chassis", "B": "body", "U": "network"}
@@ -263,3 +265,33 @@ def test_fall_code_is_a_fault_code_and_the_repair_is_recorded() -> None:
 @pytest.mark.parametrize("words", ["no fault codes stored", "no codes", "there were no codes active"])
 def test_no_codes_is_no_code(words: str) -> None:
     assert not details(words, FaultCode)
+
+
+def test_that_codes_were_cleared_is_quoted_from_where_it_was_said_up_to_that_they_did_not_return() -> None:
+    told = "Fault code P0299 active. Fitted one new sensor. Codes cleared. Road test, 12 kilometres. "
+    *_, gone = [f for f in read_text(f"{told}Codes did not return.") if isinstance(f.detail, FaultCode)]
+    assert gone.detail.state == "cleared"
+    assert gone.quote == "Codes cleared. Road test, 12 kilometres. Codes did not return."
+
+
+def test_private_words_between_two_sentences_about_codes_are_in_neither() -> None:
+    told = (
+        "Fault code P0299 active. Codes cleared. Off the record, what a mess that was. Codes did not return."
+    )
+    *_, gone = [f for f in read_text(told) if isinstance(f.detail, FaultCode)]
+    assert (gone.quote, gone.audience) == ("Codes did not return.", "all")
+
+
+def test_what_one_note_says_of_codes_is_quoted_from_that_note_alone() -> None:
+    told = ("Fault code P0299 active. Fitted one new sensor. Codes cleared.", "Codes did not return.")
+    *_, gone = [
+        f for f in read_notes([note_of(n, text) for n, text in enumerate(told, 1)]) if f.kind == "fault_code"
+    ]
+    assert (gone.note, gone.quote, gone.start_s) == ("N2", "Codes did not return.", 0.0)
+
+
+def note_of(number: int, text: str) -> Note:
+    words = tuple(Word(word, 0.4 * n, 0.4 * n + 0.3, 0.95) for n, word in enumerate(text.split()))
+    began = datetime(2031, 4, 7, 8, number, tzinfo=UTC)
+    stamp = RecogniserStamp("none", "none", "0" * 64)
+    return Note(f"N{number}", f"{number}.wav", f"{number}" * 64, began, "container", 60.0, stamp, text, words)

@@ -328,3 +328,19 @@ def test_a_test_point_and_condition_before_a_full_stop_belong_to_the_value_after
     text = "Ignition on, supply at the sensor plug. 2.9 volts, minimum 4.8."
     (reading,) = (f.detail for f in read_text(text) if isinstance(f.detail, Measurement))
     assert (reading.subject, reading.conditions) == ("supply at the sensor plug", ("ignition on",))
+
+
+def test_after_the_repair_as_a_sentence_of_its_own_heads_all_the_readings_that_follow() -> None:
+    text = (
+        "Air pressure 8.4 bar. After the repair. Ignition on, supply at the plug 4.9 volts. Leak test again. "
+        "Pressure drop in ten minutes, 0.1 bar. {}Ride height 291 millimetres."
+    )
+    told = details(text.format(""), Measurement)
+    assert ["after repair" in m.conditions for m in told] == [False, True, True, True]
+    told = details(text.format("Before the repair. "), Measurement)
+    assert ["after repair" in m.conditions for m in told] == [False, True, True, False]
+
+
+def test_after_the_repair_within_a_sentence_is_of_that_reading_alone() -> None:
+    told = details("Oil pressure after the repair 4 bar. Boost 1.2 bar.", Measurement)
+    assert ["after repair" in m.conditions for m in told] == [True, False]

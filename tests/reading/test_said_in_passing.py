@@ -144,7 +144,7 @@ def test_time_that_nobody_worked_for_certain_is_never_sure_labour(text: str) -> 
     [
         ("sensor unplugged, bowl off", [("disconnected", "sensor"), ("removed", "bowl")]),
         ("pin out ram down rod out", [("removed", "pin"), ("removed", "rod")]),
-        ("wheels off both u bolts cut off spring dropped", [("removed", "wheels"), ("cut", "u bolts")]),
+        ("wheels off both u bolts cut off spring dropped", [("removed", "wheels"), ("removed", "u bolts")]),
         ("turbo removed (4 studs), oil pipes off", [("removed", "turbo"), ("removed", "oil pipes")]),
     ],
 )
