@@ -39,7 +39,7 @@ _OPEN = re.compile(r"/pair|/api/pair|/static/[\w./-]+|/sw\.js|/manifest\.webmani
 _TECHNICIANS = re.compile(
     r"/|/capture|/authority\.crt|/api/(?:me|time|unpair|openapi\.json|jobs)"
     r"|/card/(?P<card>[^/]+)"
-    r"|/api/jobs/(?P<job>[^/]+)/(?:state|card|uploads/[^/]+(?:/complete)?|notes/[^/]+/sound|photos/[^/]+)"
+    r"|/api/jobs/(?P<job>[^/]+)/(?:state|card|uploads/[^/]+(?:/complete)?|live/[^/]+|notes/[^/]+/sound|photos/[^/]+)"
 )
 
 # no inline script or style, nothing from elsewhere, in no frame

@@ -27,6 +27,7 @@ from jobnotes.serve import (
     decisions_api,
     desk,
     job_card,
+    live,
     pages,
     sound_clips,
     state,
@@ -58,6 +59,7 @@ def create_app(settings: Settings) -> Starlette:
         try:
             yield
         finally:
+            app.state.live.stop()
             workers.stop()
             store.close()
 
@@ -78,6 +80,7 @@ def create_app(settings: Settings) -> Starlette:
             Route("/api/jobs/{job}/again", again, methods=["POST"]),
             Route("/authority.crt", authority),
             *uploads.routes,
+            *live.routes,
             *state.routes,
             *decisions_api.routes,
             *stated_api.routes,
@@ -101,6 +104,7 @@ def create_app(settings: Settings) -> Starlette:
     app.state.store = store
     app.state.workers = workers
     app.state.uploads = Uploads(settings, store)
+    app.state.live = live.Live(settings)
     app.state.wrong_codes = access.WrongCodes(settings.limits)
     app.state.uploads.recover()
     store.free_all()

@@ -45,6 +45,16 @@ class Limits:
     session_s: float = 365 * 86400.0
     #: before a job that failed is tried again, times how often it was
     retry_s: float = 2.0
+    #: of what is heard while it is being recorded: phones at once, one request's bytes, a recording's length,
+    #: how far hearing may fall behind, and after how long without a request a phone counts as gone
+    live_phones: int = 4
+    live_piece: int = 320_000
+    live_s: float = 4 * 3600.0
+    live_behind_s: float = 30.0
+    live_gone_s: float = 10.0
+    #: what hears it ends after so long without a phone, and isn't started again for so long after it failed
+    live_idle_s: float = 3600.0
+    live_deaf_s: float = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +77,8 @@ class Settings:
     make_recogniser: Callable[[], Recogniser] | None = None
     #: whether what is written in photos is read
     read_photos: bool = False
+    #: whether what phones record is heard while they do, so that their page can show words
+    live: bool = True
 
     @property
     def folder(self) -> Path:

@@ -31,7 +31,7 @@ from jobnotes.library.stated import StatedEntry
 from jobnotes.pipeline import as_taken, conclude, is_draft, lasting
 from jobnotes.reading.photo_text import WrittenIn, plain, read_photos
 from jobnotes.reading.read import read_notes
-from jobnotes.record import Account, Fact, Note, Photo, Record, Shown, Totals
+from jobnotes.record import Account, Fact, Note, Photo, PhotoTimeDoubt, Record, Shown, Totals
 from jobnotes.serve import access, photo_flaws
 from jobnotes.serve.fact_forms import values_of
 from jobnotes.serve.kept import Kept
@@ -271,6 +271,7 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "status": "heard",
             "text": note.text,
         }
+        | some(time_doubt=_time_doubt(note.started_at_doubt, wording))
         for note in record.notes
     ]
     again = {photo.id for photo in to_take_again(record)}
@@ -287,6 +288,7 @@ def _add(state: dict[str, Any], now: Current) -> None:
             "status": "shown",
         }
         | some(linked_by=photo.linked_by, like=photo.like)
+        | some(time_doubt=_time_doubt(photo.taken_at_doubt, wording))
         | photo_flaws.told(photo.sight.flaws if photo.sight and photo.id in again else ())
         for photo in record.photos
     ]
@@ -374,11 +376,17 @@ def fact_shown(
         end_s=fact.end_s,
         at=at.isoformat() if at else None,
         time=values.clock_time(at, wording, seconds=True) if at else None,
+        time_doubt=_time_doubt(note.started_at_doubt, wording) if note and at else None,
         heard_at=values.minute_second(fact.start_s) if fact.start_s is not None else None,
         superseded_by=fact.superseded_by,
         decided_by=fact.decided_by,
         decided_at=fact.decided_at.isoformat() if fact.decided_at else None,
     )
+
+
+def _time_doubt(doubt: PhotoTimeDoubt | None, wording: Wording) -> str | None:
+    """Why a time is in doubt, in the documents' words; None where it isn't."""
+    return wording.name("time_doubt", doubt) if doubt else None
 
 
 def _in_photo(fact: Fact, shown: Shown, wording: Wording) -> dict[str, Any]:

@@ -295,10 +295,10 @@ async def piece(request: Request) -> Response:
     if request.method == "HEAD":
         there, finished = await in_thread(request, uploads.offset, *key)
         return Response(headers={OFFSET: str(there), COMPLETE: "?1" if finished else "?0"})
-    offset = _whole(request.headers.get(OFFSET))
+    offset = whole_number(request.headers.get(OFFSET))
     if offset is None:
         raise HTTPException(400, f"the header {OFFSET} must be a whole number")
-    body = await _body(request, access.settings_of(request).limits.piece)
+    body = await body_of(request, access.settings_of(request).limits.piece)
     try:
         there = await in_thread(request, uploads.append, *key, offset, body)
     except MismatchError as mismatch:
@@ -326,10 +326,15 @@ def _conflict(mismatch: MismatchError) -> Response:
 def _asked(request: Request) -> tuple[Uploads, tuple[str, str, str]]:
     uploads = request.app.state.uploads
     assert isinstance(uploads, Uploads)
+    return uploads, (access.job_of(request).id, access.device_of(request).id, upload_in(request))
+
+
+def upload_in(request: Request) -> str:
+    """What the device calls the file. Raises HTTPException."""
     upload = request.path_params["upload"]
-    if not _UPLOAD_ID.fullmatch(upload):
+    if not isinstance(upload, str) or not _UPLOAD_ID.fullmatch(upload):
         raise HTTPException(400, "an upload is called by 8 to 64 letters, digits, - and _")
-    return uploads, (access.job_of(request).id, access.device_of(request).id, upload)
+    return upload
 
 
 async def in_thread(request: Request, call: Any, *args: Any) -> Any:
@@ -340,9 +345,9 @@ async def in_thread(request: Request, call: Any, *args: Any) -> Any:
     return await to_thread.run_sync(call, *args, limiter=limiter)
 
 
-async def _body(request: Request, most: int) -> bytes:
+async def body_of(request: Request, most: int) -> bytes:
     """The request's body, if it isn't larger than `most` bytes; a body that breaks off counts for nothing."""
-    declared = _whole(request.headers.get("content-length"))
+    declared = whole_number(request.headers.get("content-length"))
     if declared is not None and declared > most:
         raise HTTPException(413, f"at most {most} bytes at a time")
     body = bytearray()
@@ -363,7 +368,7 @@ async def json_of(request: Request) -> dict[str, Any]:
     """The request's JSON object. Raises HTTPException for anything else."""
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != "application/json":
         raise HTTPException(415, "send JSON, as application/json")
-    body = await _body(request, access.settings_of(request).limits.json)
+    body = await body_of(request, access.settings_of(request).limits.json)
     try:
         value = json.loads(body)
     except (ValueError, RecursionError):
@@ -422,7 +427,8 @@ def _plain_stem(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9 _.,()+-]+", "_", stem).strip(" ._")[:_MOST_STEM]
 
 
-def _whole(text: str | None) -> int | None:
+def whole_number(text: str | None) -> int | None:
+    """The number that `text` writes in digits, None where it writes none."""
     if text is None or not text.isascii() or not text.isdigit() or len(text) > _MOST_DIGITS:
         return None
     return int(text)

@@ -181,7 +181,7 @@ def test_a_technician_reaches_none_of_the_clerks_actions(web: Served, technician
     allowed = re.compile(
         r"/|/capture|/authority\.crt|/api/(me|time|unpair|jobs|openapi\.json)"
         r"|/card/[^/]+"
-        r"|/api/jobs/[^/]+/(state|card|uploads/[^/]+(/complete)?|notes/[^/]+/sound|photos/[^/]+)"
+        r"|/api/jobs/[^/]+/(state|card|uploads/[^/]+(/complete)?|live/[^/]+|notes/[^/]+/sound|photos/[^/]+)"
     )
     asked = 0
     for method, path in addresses(web):

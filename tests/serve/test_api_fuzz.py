@@ -26,6 +26,7 @@ from served import ORIGIN, Paired, Served, jpeg, served, wav
 from starlette.routing import Route
 
 from jobnotes.serve.fact_forms import KINDS
+from jobnotes.serve.live import Live
 from jobnotes.serve.pages import HERE
 from jobnotes.serve.settings import Limits
 
@@ -96,8 +97,21 @@ class Api:
     job: str
 
 
+class Hearing:
+    """An ear for the recordings that are still being made; without one they are refused, as described."""
+
+    def hear(self, stream: int, sound: bytes) -> tuple[str, str]:
+        return f"{len(sound)} of {stream}", "and"
+
+    def forget(self, stream: int) -> None:
+        pass
+
+    def close(self) -> None:
+        pass
+
+
 @pytest.fixture(scope="module")
-def api(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Api]:
+def served_api(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Api]:
     """A job with a note and a photo, which both devices may ask for."""
     web = served(tmp_path_factory.mktemp("fuzz") / "library")
     # pairing is tried, not guessed at
@@ -110,6 +124,15 @@ def api(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Api]:
     web.hear()
     yield Api(web, web.pair("clerk"), technician, job)
     web.app.state.store.close()
+
+
+@pytest.fixture
+def api(served_api: Api) -> Iterator[Api]:
+    """With an ear of its own for each test: schemathesis ends the application's lifespan after each, and an
+    ear that was stopped stays so."""
+    ear = served_api.web.app.state.live = Live(served_api.web.settings, Hearing)
+    yield served_api
+    ear.stop()
 
 
 @cache

@@ -434,6 +434,113 @@ def test_what_was_said_before_a_pause_is_heard_while_it_still_records(
         phone.until("window.said.length >= 1")
 
 
+def test_words_appear_while_it_still_records_and_give_way_to_those_that_count(
+    paired: Callable[..., Phone], driver: Any, tmp_path: Path
+) -> None:
+    # a sentence and pauses that are too short for the recording itself to be turned over
+    with chromium(driver, microphone(tmp_path / "breaths.wav", 13, 1.5)) as hears_breaths:
+        phone = paired(browser=hears_breaths)
+        phone.new_job()
+        assert not phone.page.is_visible("#said-part")
+        phone.record(1)
+        phone.until("document.getElementById('said').textContent.includes('60.2')")
+        assert phone.page.inner_text("#sign") == "Recording"
+        assert "not final" in phone.page.inner_text("#said-title")
+        assert phone.kept()["items"][0]["state"] == "open"
+        assert not phone.page.is_visible("#facts li"), "nothing is read from them"
+        phone.stop()
+        assert "60.2" in phone.page.inner_text("#said"), "till the recording was heard"
+        (item,) = phone.wait_sent(1)
+        same_on_both_sides(phone, [item])
+        phone.page.wait_for_selector("#facts li", timeout=SENT_MS)
+        assert not phone.page.is_visible("#said-part")
+
+
+def test_the_latest_words_are_in_sight_however_much_was_said(tapped: Phone) -> None:
+    said = [f"Sentence number {at}, about the hose that split at its clamp." for at in range(12)]
+    tapped.context.route("**/live/*", lambda route: route.fulfill(json={"said": said}))
+    tapped.new_job()
+    tapped.record(2)
+    last = tapped.page.locator("#said p").last
+    assert last.inner_text() == said[-1]
+    edge = tapped.page.locator("#dock").bounding_box()
+    box = last.bounding_box()
+    assert box["y"] + box["height"] <= edge["y"]
+    tapped.stop()
+
+
+def test_what_is_being_said_just_now_is_shown_where_the_server_knows_it(tapped: Phone) -> None:
+    told: list[tuple[int, int]] = []
+
+    def tell(route: Any) -> None:
+        at = int(route.request.url.rpartition("=")[2])
+        told.append((at, len(route.request.post_data_buffer) // 2))
+        said = ["The hose is split."] if len(told) > 2 else []
+        route.fulfill(json={"said": said, "saying": "the clamp"} if len(told) > 1 else {"said": []})
+
+    tapped.context.route("**/live/*", tell)
+    tapped.new_job()
+    tapped.record(3)
+    assert tapped.page.inner_text("#said").split("\n\n") == ["The hose is split.", "the clamp …"]
+    tapped.stop()
+    assert tapped.page.inner_text("#said") == "The hose is split."
+    starts, lengths = zip(*told, strict=True)
+    assert starts == tuple(sum(lengths[:at]) for at in range(len(told))), "no sample missing, none twice"
+    assert 1.5 * 16_000 < sum(lengths) < 4 * 16_000
+
+
+@pytest.mark.parametrize("rate", [8000, 16_000, 44_100, 48_000])
+def test_the_sound_that_is_sent_has_the_pitch_and_length_that_the_microphone_heard(
+    phone: Phone, rate: int
+) -> None:
+    script = """async (rate) => {
+      const context = new OfflineAudioContext(1, 2 * rate, rate);
+      await context.audioWorklet.addModule("/static/capture/live-sound.js");
+      const options = {numberOfInputs: 1, numberOfOutputs: 0, processorOptions: {rate: 16000}};
+      const node = new AudioWorkletNode(context, "live-sound", options);
+      const sent = [];
+      node.port.onmessage = (event) => sent.push(...event.data);
+      const tone = new OscillatorNode(context, {frequency: 1000});
+      tone.connect(node);
+      tone.start();
+      await context.startRendering();
+      await new Promise((later) => setTimeout(later, 300));
+      return sent;
+    }"""
+    sent = np.array(phone.page.evaluate(script, rate), float) / 32768
+    assert len(sent) == pytest.approx(2 * 16_000, abs=1600 + 16)  # the last piece may not be full
+    heard = np.fft.rfftfreq(len(sent), 1 / 16_000)[np.abs(np.fft.rfft(sent)).argmax()]
+    assert heard == pytest.approx(1000, abs=1)
+    assert np.sqrt(np.mean(sent**2)) == pytest.approx(np.sqrt(0.5), rel=0.05)  # of a sine of full scale
+
+
+@pytest.mark.parametrize("lacks", ["the browser", "the allowance", "the server", "an ear"])
+def test_without_live_words_it_records_as_ever_and_says_nothing_of_it(
+    paired: Callable[..., Phone], lacks: str
+) -> None:
+    scripts = {
+        "the browser": "delete globalThis.AudioWorkletNode;",
+        "the allowance": "Object.defineProperty(navigator, 'connection', {value: {saveData: true}});",
+    }
+    phone = paired(scripts.get(lacks, ""), service_workers="block")
+    asked: list[str] = []
+
+    def fail(route: Any) -> None:
+        asked.append(route.request.url)
+        route.abort() if lacks == "the server" else route.fulfill(status=503, json={"error": "no ear free"})
+
+    phone.context.route("**/live/*", fail)
+    phone.new_job()
+    phone.record(3)
+    assert not phone.page.is_visible("#notice")
+    assert not phone.page.is_visible("#said-part")
+    length = phone.stop()
+    same_on_both_sides(phone, phone.wait_sent(1))
+    (recording,) = recordings(phone)
+    assert recording.duration_s >= length - MOST_LOST_S
+    assert len(asked) == (0 if lacks in scripts else 1), "it isn't asked again at once"
+
+
 def test_a_pause_is_told_from_a_breath_and_from_a_noise_that_goes_on(phone: Phone) -> None:
     script = """async (levels) => {
       const {Pauses} = await import("/static/capture/meter.js");

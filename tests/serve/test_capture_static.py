@@ -175,3 +175,14 @@ def test_a_workshops_own_units_are_said_back_as_it_says_them(tmp_path: Path) -> 
         "the phone keeps the page, so it has to be told of another one"
     )
     web.app.state.store.close()
+
+
+def test_every_page_tells_the_time_of_day_by_twenty_four_hours_as_the_documents_do() -> None:
+    asked = [
+        (path.name, call)
+        for path in sorted(STATIC.rglob("*.js"))
+        for call in re.findall(r"\.toLocale(?:Time)?String\([^;]*", path.read_text("utf-8"))
+        if "hour:" in call or "timeStyle" in call
+    ]
+    assert len(asked) >= 4
+    assert [name for name, call in asked if 'hourCycle: "h23"' not in call] == []

@@ -65,6 +65,19 @@ def test_a_code_for_another_device_comes_from_a_second_command(server: Running) 
     assert phone.get("/api/me").json()["role"] == "technician"
 
 
+def test_live_words_can_be_turned_off(server: Running, tmp_path: Path) -> None:
+    def sent(to: Running) -> int:
+        phone = to.pair("technician", "phone")
+        return int(phone.request("POST", f"/api/jobs/{phone.open_job()}/live/take-aaaa?at=0").status_code)
+
+    assert sent(server) == 200
+    without = start(tmp_path / "library", "--no-live")
+    try:
+        assert sent(without) == 503
+    finally:
+        without.stop()
+
+
 def test_a_library_is_served_once(server: Running) -> None:
     said = refused("--library", server.library, "--port", str(free_port()))
     assert "is being served by another" in said

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -60,6 +61,30 @@ def test_each_fact_shows_its_words_its_seconds_and_its_photos(desk: Desk) -> Non
     assert reading["quote"] == "battery at twelve point six volts"
     assert (reading["note"], reading["start_s"], reading["end_s"]) == ("N1", 0.0, pytest.approx(2.3))
     assert reading["photos"] == ["P1", "P2"]
+
+
+def test_a_time_that_is_in_doubt_says_so_wherever_it_is_shown_in_the_documents_words(desk: Desk) -> None:
+    shown = desk.state()
+    assert not any("time_doubt" in one for one in (*shown["notes"], *shown["facts"]))
+    settings, job = desk.web.settings, desk.web.app.state.store.job(desk.job)
+    with Library.open(settings.library) as library:
+        now = state.current(settings, library, job)
+        assert now is not None
+    first, *rest = now.record.notes
+    photo, *others = now.record.photos
+    doubted = replace(
+        now.record,
+        notes=(replace(first, started_at_doubt="file time"), *rest),
+        photos=(replace(photo, taken_at_doubt="camera clock"), *others),
+    )
+    told = wording.load("en")
+    by_file, by_camera = told.name("time_doubt", "file time"), told.name("time_doubt", "camera clock")
+    for fact in doubted.facts:
+        page = state.fact_shown(fact, doubted, told)
+        assert page.get("time_doubt") == (by_file if fact.note == first.id else None)
+    page = state.shown(replace(now, record=doubted), job, desk.web.app.state.store, settings)
+    assert [note.get("time_doubt") for note in page["notes"]] == [by_file] + [None] * len(rest)
+    assert page["photos"][0]["time_doubt"] == by_camera
 
 
 def test_after_any_decisions_the_record_is_the_one_that_the_pipeline_derives(desk: Desk) -> None:

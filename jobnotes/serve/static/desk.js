@@ -42,7 +42,7 @@ export const said = (text) => h("bdi", {}, text ?? "");
 
 export const byId = (id) => document.getElementById(id);
 
-export const when = (iso) => new Date(iso).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+export const when = (iso) => new Date(iso).toLocaleString([], { dateStyle: "medium", timeStyle: "short", hourCycle: "h23" });
 
 // --- the list of jobs ---------------------------------------------------------------------------
 
@@ -63,7 +63,7 @@ async function showCode(wanted) {
   byId("qr").src = body.qr;
   byId("pairing-address").textContent = body.address.split("#")[0];
   byId("pairing-code").textContent = body.code;
-  byId("pairing-until").textContent = new Date(body.expires_at).toLocaleTimeString([], { timeStyle: "short" });
+  byId("pairing-until").textContent = new Date(body.expires_at).toLocaleTimeString([], { timeStyle: "short", hourCycle: "h23" });
   byId("pairing-shown").hidden = false;
   byId("pairing-shown").focus();
 }

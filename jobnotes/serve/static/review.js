@@ -224,12 +224,17 @@ function heard(fact) {
   else parts.push(h("span", {}, "added by hand"));
   const from = [
     fact.note && fact.heard_at ? `${fact.note} ${fact.heard_at}` : fact.note,
-    fact.time,
+    time(fact),
     fact.quote ? `confidence ${fact.confidence}` : null,
     fact.decided_by ? `${fact.decided_by}, ${when(fact.decided_at)}` : null,
   ].filter(Boolean);
   if (from.length) parts.push(" ", h("span", { class: "quiet" }, said(from.join(" · "))));
   return parts;
+}
+
+/** A time as it is told, with why it is in doubt, if it is. */
+function time(of) {
+  return of.time && of.time_doubt ? `${of.time} (${of.time_doubt})` : of.time;
 }
 
 /** What photos show of a statement, in one line: that it is what was said, or what stands there instead. */
@@ -299,7 +304,7 @@ function opened(fact) {
 
 function thumb(photo, from) {
   return h("button", { type: "button", class: "thumb", onclick: () => openPhoto(photo.id, from) },
-    h("img", { src: picture(photo, 320), alt: `Photo ${photo.id}, taken ${photo.time}: enlarge`, loading: "lazy", width: "112", height: "84" }));
+    h("img", { src: picture(photo, 320), alt: `Photo ${photo.id}, taken ${time(photo)}: enlarge`, loading: "lazy", width: "112", height: "84" }));
 }
 
 function choose(id, focus = true) {
@@ -650,7 +655,7 @@ function openPhoto(id, from) {
 
 function showPhoto() {
   const photo = photoOf(open.photo);
-  byId("photo-title").textContent = `Photo ${photo.id}, taken ${photo.time}`;
+  byId("photo-title").textContent = `Photo ${photo.id}, taken ${time(photo)}`;
   byId("photo-itself").src = picture(photo, 1280);
   byId("photo-itself").alt = `Photo ${photo.id}`;
   const all = photo.fact_ids.map(factOf).filter(Boolean);
@@ -775,9 +780,9 @@ function showSources() {
   byId("sources").replaceChildren(
     h("p", {}, `${count(state.notes.length, "note", "notes")}${waiting ? `, ${waiting} not heard yet` : ""}, ${count(state.photos.length, "photo", "photos")}.`),
     ...state.notes.filter((note) => note.id).map((note) => h("details", {},
-      h("summary", {}, `${note.id}, ${note.time}: `, said(clip(note.file, 60))),
+      h("summary", {}, `${note.id}, ${time(note)}: `, said(clip(note.file, 60))),
       h("p", {}, said(note.text)))),
-    h("ul", { class: "thumbs", "aria-label": "All photos" }, state.photos.filter((photo) => photo.id).map((photo) => h("li", {}, thumb(photo, null), h("span", { class: "quiet" }, `${photo.id} ${photo.time}`, photo.fact_ids.length ? "" : ", with no statement")))));
+    h("ul", { class: "thumbs", "aria-label": "All photos" }, state.photos.filter((photo) => photo.id).map((photo) => h("li", {}, thumb(photo, null), h("span", { class: "quiet" }, `${photo.id} ${time(photo)}`, photo.fact_ids.length ? "" : ", with no statement")))));
 }
 
 function showHistory() {

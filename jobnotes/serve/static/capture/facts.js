@@ -25,7 +25,7 @@ const CLOCK = { start: "clocked on", pause: "clock paused", resume: "clock runni
 export const jobClock = (facts) => {
   const last = facts.filter((fact) => fact.kind === "clock" && fact.status !== "rejected").sort(byTime).at(-1);
   if (!last) return null;
-  const at = last.at ? ` ${new Date(last.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}` : "";
+  const at = last.at ? ` ${new Date(last.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" })}` : "";
   const action = /** @type {keyof typeof CLOCK} */ (last.fields?.action);
   return { text: `${capital(CLOCK[action] ?? last.text)}${at}`, running: action === "start" || action === "resume" };
 };

@@ -3,6 +3,7 @@
 import { Awake } from "./awake.js";
 import { Clock } from "./clock.js";
 import { STATUS, byTime, jobClock, photosToRetake, photosWanted, toDo } from "./facts.js";
+import { Live } from "./live.js";
 import { Meter } from "./meter.js";
 import { ReadBack } from "./readback.js";
 import { CRASHED, Recorder, closeAbandoned, recordingType } from "./recorder.js";
@@ -16,6 +17,7 @@ const CAMERA_BACK_MS = 1500; // after the page is in front again, for the pictur
 const LITTLE_ROOM_BYTES = 200e6;
 const BYTES_A_MINUTE = 0.5e6;
 const SEND_EVERY_PIECES = 5;
+const SAID_LETTERS = 600; // so much of what was heard so far is shown, at most
 
 /** @template {HTMLElement} T @param {string} id @returns {T} */
 const el = (id) => /** @type {T} */ (document.getElementById(id));
@@ -46,7 +48,7 @@ const shortTime = (at) => {
   const moment = new Date(at);
   const today = moment.toDateString() === new Date().toDateString();
   const day = today ? {} : /** @type {const} */ ({ day: "numeric", month: "short" });
-  return moment.toLocaleString([], { ...day, hour: "2-digit", minute: "2-digit" });
+  return moment.toLocaleString([], { ...day, hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 };
 
 class Page {
@@ -63,6 +65,9 @@ class Page {
       (silent) => this.recorder.state === "recording" && this.#silence(silent),
       () => void this.recorder.turnOver(),
     );
+    this.live = new Live(this.server, () => ({ job: this.job?.id ?? null, take: this.recorder.take?.id ?? null }));
+    /** what was heard of recordings that are not heard whole yet, by take and part @type {Map<string, {take: string, said: string[], saying: string}>} */
+    this.said = new Map();
     this.readback = new ReadBack(
       JSON.parse(document.body.dataset.units ?? "{}"),
       () => this.recorder.state !== "idle",
@@ -121,6 +126,7 @@ class Page {
       buzz(600);
       this.#say(/** @type {CustomEvent} */ (event).detail.message);
     });
+    this.live.addEventListener("words", (event) => this.#words(/** @type {CustomEvent} */ (event).detail));
     setInterval(() => this.#showElapsed(), 250);
 
     const camera = /** @type {HTMLInputElement} */ (el("camera"));
@@ -302,6 +308,7 @@ class Page {
     this.job = job;
     this.state = this.tag = null;
     this.fresh = new Set();
+    this.said.clear();
     el("job-name").textContent = nameOf(job);
     this.#showCard();
     history.replaceState(null, "", `#${encodeURIComponent(job.key)}`);
@@ -373,6 +380,13 @@ class Page {
     this.#showVoice();
   }
 
+  /** @param {{take: string, part: number, said: string[] | null, saying: string}} heard */
+  #words({ take, part, said, saying }) {
+    const key = `${take} ${part}`;
+    this.said.set(key, { take, said: said ?? this.said.get(key)?.said ?? [], saying });
+    this.#showSaid();
+  }
+
   // --- showing -------------------------------------------------------------------------------------
 
   /** @param {string} text one line, or "" */
@@ -401,9 +415,14 @@ class Page {
       this.pieces = 0;
       buzz(250);
       this.meter.start(stream);
-    } else if (state !== "starting") this.meter.stop();
+      void this.live.start(stream);
+      el("page").scrollTop = 0;
+    } else if (state !== "starting") {
+      this.meter.stop();
+      this.live.stop();
+    }
+    this.#showSaid();
     this.#showElapsed();
-    this.#showCues();
   }
 
   #showElapsed() {
@@ -416,13 +435,14 @@ class Page {
     el("photo-count").textContent = photos ? String(photos) : "";
     el("items").replaceChildren(...[...this.items].reverse().map((item) => this.#itemRow(item)));
     el("kept").hidden = !this.items.length;
+    this.#showSaid();
     await this.#showSending();
   }
 
   /** @param {import("./store.js").Item} item */
   #itemRow(item) {
     const what = item.kind === "photo" ? "Photo" : `Recording, ${minutes(item.seconds)}`;
-    const at = new Date(item.startedAt).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    const at = new Date(item.startedAt).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
     const where = {
       open: "being recorded",
       closed: "on this phone, to be sent",
@@ -511,12 +531,39 @@ class Page {
     el("problems").replaceChildren(...(state.problems ?? []).map((/** @type {any} */ one) => make("li", {}, `${one.file}: ${one.message}`)));
     el("problems-part").hidden = !state.problems?.length;
     if (notes.length) el("caution").hidden = true;
-    this.#showCues();
+    this.#showSaid();
     this.#showProgress();
   }
 
+  /** What was heard so far, until the recording itself has been heard; the end of it, if it is long. */
+  #showSaid() {
+    const recording = this.recorder.state === "recording";
+    for (const [key, { take }] of this.said) if (this.#isHeard(take)) this.said.delete(key);
+    const all = [...this.said.values()];
+    const lines = all.flatMap(({ said }) => said);
+    let room = SAID_LETTERS;
+    const from = lines.findLastIndex((line) => (room -= line.length) < 0);
+    const shown = lines.slice(Math.min(from + 1, lines.length - 1)).map((line) => make("p", {}, line));
+    const saying = recording ? (all.at(-1)?.saying ?? "") : "";
+    if (saying) shown.push(make("p", { class: "saying" }, `${saying} …`));
+    const said = el("said");
+    said.replaceChildren(...shown);
+    el("said-part").hidden = !shown.length;
+    // the latest is what somebody looks for, and they have no hand free to scroll
+    const bottom = el("page").getBoundingClientRect().bottom;
+    while (said.childElementCount > 1 && said.getBoundingClientRect().bottom > bottom) said.firstElementChild?.remove();
+    this.#showCues();
+  }
+
+  /** @param {string} take  whether its words have come the way that counts, or never will */
+  #isHeard(take) {
+    const item = this.items.find((each) => each.id === take);
+    const note = item?.sha256 && this.state?.notes?.find((/** @type {any} */ each) => each.sha256 === item.sha256);
+    return item?.state === "refused" || (note && note.status !== "waiting");
+  }
+
   #showCues() {
-    el("cues-part").hidden = this.recorder.state === "idle" || Boolean(this.state?.facts?.length);
+    el("cues-part").hidden = this.recorder.state === "idle" || Boolean(this.state?.facts?.length) || !el("said-part").hidden;
   }
 
   #showVoice() {

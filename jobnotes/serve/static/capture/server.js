@@ -119,6 +119,17 @@ export class Server {
   }
 
   /**
+   * Sound of a recording that is still being made, from sample `at` on.
+   * @param {string} job @param {string} take @param {number} at @param {Blob} sound
+   * @returns {Promise<{said: string[], saying?: string}>} what was heard of it so far
+   */
+  async live(job, take, at, sound) {
+    /** @type {any} so that the recording's own pieces go first */
+    const init = { method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: sound, priority: "low" };
+    return (await this.#change(`/api/jobs/${job}/live/${take}?at=${at}`, init)).json();
+  }
+
+  /**
    * @param {string} job @param {string} upload @param {object} about
    * @returns {Promise<{sha256: string, note?: string, photo?: string}>}
    */
