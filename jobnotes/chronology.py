@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from jobnotes.record import Fact
+from jobnotes.record import Fact, Note
 
 
 def as_said(facts: Iterable[Fact]) -> list[Fact]:
@@ -18,6 +18,12 @@ def as_said(facts: Iterable[Fact]) -> list[Fact]:
     if len(when) < len(given):
         return given
     return [given[place] for place in sorted(range(len(given)), key=when.__getitem__)]
+
+
+def well_dated(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """The notes whose time may be relied on. A file that was saved again months later tells nothing of the
+    work."""
+    return tuple(note for note in notes if note.started_at_doubt is None)
 
 
 def moments(facts: Sequence[Fact]) -> Mapping[int, float]:

@@ -310,7 +310,19 @@ def _added(library: Library, job: str) -> Record:
 def _again(note: Note, library: Library) -> Recording:
     """The recording of a note that was heard before."""
     path, source = library.path_of(note.sha256), cast(StartedAtSource, note.started_at_source)
-    return Recording(path, note.file, note.sha256, note.started_at, source, note.duration_s, "", "", 0, 0)
+    return Recording(
+        path,
+        note.file,
+        note.sha256,
+        note.started_at,
+        source,
+        note.duration_s,
+        "",
+        "",
+        0,
+        0,
+        started_at_doubt=note.started_at_doubt,
+    )
 
 
 def conclude(
@@ -451,7 +463,17 @@ def _without_libraries(contents: FolderContents) -> FolderContents:
 
 def _photos(taken: Sequence[TakenPhoto]) -> tuple[Photo, ...]:
     return tuple(
-        Photo(f"P{at}", p.file, p.sha256, p.taken_at, p.taken_at_source, p.width, p.height, camera=p.camera)
+        Photo(
+            f"P{at}",
+            p.file,
+            p.sha256,
+            p.taken_at,
+            p.taken_at_source,
+            p.width,
+            p.height,
+            camera=p.camera,
+            taken_at_doubt=p.taken_at_doubt,
+        )
         for at, p in enumerate(taken, 1)
     )
 
@@ -490,6 +512,7 @@ def hear(
                 stamp,
                 " ".join(w.text for w in words),
                 words,
+                recording.started_at_doubt,
             )
         )
     return tuple(notes), len(new)

@@ -20,6 +20,10 @@ VERSION = 1
 Status = Literal["sure", "check", "accepted", "edited", "rejected"]
 Audience = Literal["all", "workshop"]
 Payer = Literal["customer", "warranty", "goodwill"]
+#: why a time can't be relied on: it is only the file's own, which copying or saving changes; only its day is
+#: told; it is by a camera whose clock nothing proves
+NoteTimeDoubt = Literal["file time", "day only"]
+PhotoTimeDoubt = Literal["file time", "day only", "camera clock"]
 
 
 # --- what was heard ------------------------------------------------------------------------------
@@ -53,7 +57,10 @@ class RecogniserStamp:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One voice note. `file` is the name it was given under; `sha256` is of the original's bytes."""
+    """One voice note. `file` is the name it was given under; `sha256` is of the original's bytes.
+
+    `started_at_doubt` is absent where its time may be relied on.
+    """
 
     id: str
     file: str
@@ -64,6 +71,7 @@ class Note:
     recogniser: RecogniserStamp
     text: str
     words: tuple[Word, ...]
+    started_at_doubt: NoteTimeDoubt | None = None
 
 
 #: where something is in a photo: four points (x, y), clockwise from its own top left as one reads it, as
@@ -119,7 +127,8 @@ class Photo:
     facts were found: "value" (it shows what was said), "cue", "time", "person"; absent where the photo is
     linked to nothing. `sight` is absent where nobody looked for text in it. `like` is the id of the sharpest
     of the photos that look like this one, where that is another. `card` is the job card that it shows; `job`
-    the number on the card behind which its camera took it, where that is another job's.
+    the number on the card behind which its camera took it, where that is another job's. `taken_at_doubt` is
+    absent where its time may be relied on.
     """
 
     id: str
@@ -137,6 +146,7 @@ class Photo:
     like: str | None = None
     card: JobCard | None = None
     job: str | None = None
+    taken_at_doubt: PhotoTimeDoubt | None = None
 
 
 # --- what was said: the details of each kind of fact ---------------------------------------------
@@ -335,7 +345,8 @@ class LooseEnd:
     """`state`: "off", "open", "unplugged", "drained", "connected", "lost" or "unfinished".
 
     `fact_id` is the fact that opened it; `evidence` are those that bear on it besides: what was put back of
-    it, for certain or not, and what tells it again. `doubt` says why it may not be so after all.
+    it, for certain or not, and what tells it again. `doubt` says why it may not be so after all. `place` is
+    where it was lost, as it was said: "down behind the axle"; the text has it too.
     """
 
     text: str
@@ -343,6 +354,7 @@ class LooseEnd:
     state: str
     evidence: tuple[str, ...] = ()
     doubt: str | None = None
+    place: str | None = None
 
 
 Fixable = Literal["open", "here", "desk"]
@@ -403,6 +415,7 @@ class CameraClock:
 
     `support` counts the cue–photo pairs that agree on it, `of` how many pairs could have; `message`
     says it in words, also when no offset could be told. `card` is the photo of a job card that told it.
+    `proved`: cues or a card prove its times, as corrected.
     """
 
     camera: str
@@ -411,6 +424,7 @@ class CameraClock:
     of: int
     message: str
     card: str | None = None
+    proved: bool = False
 
 
 # --- money: terms in brackets are those of EN 16931-1 -----------------------------------------------
@@ -443,13 +457,29 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
+class OfficeRow:
+    """A row of one of the office's tables: the line of `file` on which it begins, the heading's being 1."""
+
+    file: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class OfficeFile:
+    """One of the workshop's files that the prices are by, as it was when they were worked out."""
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Charge:
     """One priced line. Amounts are in the currency of the totals, with its minor unit's places.
 
     `quantity` is in `unit`, a UCUM code ("1" for pieces, "h" for labour). `net` (BT-131) is quantity times
     `unit_price` (BT-146) less `discount_percent`, rounded half up; `shares` add up to it. `unit_price` and
     `net` are None where no price is known: `why` says so. `tax_category` is a code of UNCL5305 and
-    `tax_rate` in percent.
+    `tax_rate` in percent. `rows` are those of the office's tables that price and standard hours are from.
     """
 
     id: str
@@ -466,6 +496,7 @@ class Charge:
     tax_rate: Decimal | None = None
     shares: tuple[Share, ...] = ()
     why: str | None = None
+    rows: tuple[OfficeRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -597,6 +628,7 @@ class Record:
     charges: tuple[Charge, ...] = ()
     charge_remarks: tuple[str, ...] = ()
     totals: Totals | None = None
+    office_files: tuple[OfficeFile, ...] = ()
     details: Details | None = None
     stated: tuple[Stated, ...] = ()
     problems: tuple[Problem, ...] = ()

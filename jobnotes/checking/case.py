@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from jobnotes.checking.job import Conflict
 from jobnotes.checking.labour import Labour, labour
-from jobnotes.checking.pairs import SameObject
+from jobnotes.checking.pairs import Pairs, SameObject
 from jobnotes.checking.supports import about, names
 from jobnotes.chronology import as_said
 from jobnotes.past import Past
@@ -29,6 +29,7 @@ class Case:
     conflicts: tuple[Conflict, ...] = ()
     past: Past = field(default_factory=Past)
     little: frozenset[str] = frozenset()
+    kind_of: Callable[[str], str | None] = Pairs.kind_of
 
     @cached_property
     def facts(self) -> tuple[Fact, ...]:

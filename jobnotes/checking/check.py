@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.checking import pairs as pairs_data
@@ -15,11 +16,13 @@ from jobnotes.checking.pairs import Pairs
 from jobnotes.checking.policy import Policy, claim_gaps
 from jobnotes.checking.supports import Weighing, supports
 from jobnotes.checking.whole_rules import NotRepeated, earlier_repairs
+from jobnotes.chronology import well_dated
 from jobnotes.money.charges import charge
 from jobnotes.office.job import JobDetails
 from jobnotes.office.office import Office
+from jobnotes.office.workshop import NAME as WORKSHOP
 from jobnotes.past import Past
-from jobnotes.record import Job, Record, Support
+from jobnotes.record import Charge, Job, OfficeFile, Record, Support
 
 
 def check(
@@ -42,13 +45,15 @@ def check(
     pairs = pairs or pairs_data.load()
     past = past or Past()
     job = head(record, details)
+    timed = well_dated(record.notes)
     hours = labour(
         record.facts,
         standard=office.standard_times.hours_for if office and office.standard_times else None,
         meanwhile=past.meanwhile,
         technician=job.technician,
-        first_note=job.opened_at,
-        last_note=job.closed_at,
+        first_note=job.opened_at if timed else None,
+        last_note=job.closed_at if timed else None,
+        ill_dated={note.id: note.file for note in record.notes if note not in timed},
     )
     concluded = replace(
         record,
@@ -67,12 +72,19 @@ def check(
             charges=charged.charges,
             charge_remarks=(*charged.remarks, *(hours.unsure_clock if by_clock else ())),
             totals=charged.totals,
+            office_files=_rested_on(charged.charges, office),
         )
     said_otherwise = conflicts(record.facts, details, record.photos)
-    case = Case(concluded, pairs.same_object, hours, said_otherwise, past, pairs.little_words)
+    case = Case(concluded, pairs.same_object, hours, said_otherwise, past, pairs.little_words, pairs.kind_of)
     asked = [rule.asks for rule in policy.rules if isinstance(rule.asks, NotRepeated)]
     concluded = replace(concluded, supports=_supports(case, policy), earlier=earlier_repairs(case, asked))
     return replace(concluded, claim_gaps=claim_gaps(replace(case, record=concluded), policy))
+
+
+def _rested_on(charges: Sequence[Charge], office: Office) -> tuple[OfficeFile, ...]:
+    """The office's files that the charges are by: taxes and who bears what stand in the workshop's own."""
+    named = {row.file for charge in charges for row in charge.rows}
+    return tuple(f for f in office.files if f.file in named or (charges and f.file == WORKSHOP))
 
 
 def head(record: Record, details: JobDetails | None = None) -> Job:

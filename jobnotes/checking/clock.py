@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
+from types import MappingProxyType
 from typing import Literal
 
 from jobnotes.chronology import as_said
@@ -28,19 +29,28 @@ class Stretch:
 
 
 def worked_stretches(
-    facts: Sequence[Fact], last_note: datetime | None = None
+    facts: Sequence[Fact],
+    last_note: datetime | None = None,
+    ill_dated: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[list[Stretch], list[Fact], list[str]]:
     """The stretches of work between clock statements, those statements, and what could not be counted.
 
     Elapsed time, so midnight and the change to summer time make no difference. A statement in doubt stops
     the count altogether: without a pause that may have been said, the hours would be wrong. `last_note`, when
-    the last note ended, is told where the clock ran on.
+    the last note ended, is told where the clock ran on. `ill_dated` are the files of the notes whose time is
+    in doubt, by their id: from one note to another they tell no time.
     """
     clock = as_said(f for f in facts if isinstance(f.detail, Clock) and f.stands and f.at is not None)
     doubtful = [f"“{f.quote}”" for f in clock if not f.usable]
     if doubtful:
         what = "a clock statement needs" if len(doubtful) == 1 else "clock statements need"
         return [], [], [f"{what} checking ({', '.join(doubtful)}), so the time on the clock isn't counted"]
+
+    if len({fact.note for fact in clock}) > 1:
+        files = dict.fromkeys(ill_dated[n] for f in clock if (n := f.note or "") in ill_dated)
+        if files:
+            whose = " and ".join(files)
+            return [], [], [f"the time on the clock isn't counted: the time of {whose} is in doubt"]
 
     stretches: list[Stretch] = []
     remarks: list[str] = []

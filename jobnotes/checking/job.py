@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 
-from jobnotes.chronology import as_said
+from jobnotes.chronology import as_said, well_dated
 from jobnotes.office.job import JobDetails
 from jobnotes.past import letters_and_digits
 from jobnotes.record import Fact, Identity, IdentityKind, Job, Note, Odometer, Photo
@@ -46,7 +46,8 @@ def job_of(
 ) -> Job:
     """The job as the usable facts tell it, the latest where there are several, and when its notes were made.
 
-    What nobody said is taken from the office's `details`, and then from the job card among the `photos`.
+    What nobody said is taken from the office's `details`, and then from the job card among the `photos`. A
+    note whose time is in doubt doesn't tell when the work was done, unless all are.
     Facts that are in doubt don't make a job's head; `conflicts` names values that contradict each other.
     """
     latest = {kind: told[-1].detail for kind in _KINDS if (told := _told(facts, kind))}
@@ -59,8 +60,9 @@ def job_of(
         identity = latest.get(kind)
         return Odometer(identity.value, identity.unit) if isinstance(identity, Identity) else None
 
-    begun = [note.started_at for note in notes]
-    ended = [_end(note) for note in notes]
+    timed = well_dated(notes) or notes
+    begun = [note.started_at for note in timed]
+    ended = [_end(note) for note in timed]
     job = Job(
         number=value("job_number"),
         registration=value("registration"),

@@ -3,7 +3,7 @@ times, and how they differ."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from decimal import Decimal
@@ -63,15 +63,16 @@ def labour(
     technician: str | None = None,
     first_note: datetime | None = None,
     last_note: datetime | None = None,
+    ill_dated: Mapping[str, str] | None = None,
 ) -> Labour:
     """Labour from the facts that may be used as they stand; those in doubt are named, not counted.
 
     `meanwhile` are other jobs whose clock may have run at the same time. Two people may well work at once,
     so those of another technician than `technician` don't count; where one isn't named, they do. The notes
-    were made between `first_note` and `last_note`.
+    were made between `first_note` and `last_note`; `ill_dated` are the files of those whose time is in doubt.
     """
     said, said_remarks = _said(facts)
-    stretches, clock_facts, clock_remarks = worked_stretches(facts, last_note)
+    stretches, clock_facts, clock_remarks = worked_stretches(facts, last_note, ill_dated or {})
     total = sum((line.hours for line in said), Decimal(0)) if said else None
     lines = [_with_standard(line, standard) for line in said]
     standards = tuple(

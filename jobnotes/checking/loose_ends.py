@@ -7,6 +7,7 @@ drives out of the workshop.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -19,6 +20,8 @@ from jobnotes.record import Fact, LooseEnd, Measurement, Part, Statement, Step
 # A fastener said this soon before or after a component came off with it. Common practice, no source.
 TOGETHER_S = 10.0
 UNFINISHED = "unfinished"
+# So many words may stand between "lost" and where it was: "lost one of the clips behind". Common practice.
+_BEFORE_A_PLACE = 6
 
 # What a part's action amounts to as a step; these are the record's own words, not the trade's.
 _REMOVED, _REFITTED, _FILLED = "removed", "refitted", "filled"
@@ -43,6 +46,22 @@ def in_full(end: LooseEnd) -> str:
 def certain_first(ends: Iterable[LooseEnd]) -> list[LooseEnd]:
     """Those that are loose for certain, then those that may not be."""
     return sorted(ends, key=lambda end: end.doubt is not None)
+
+
+def where_lost(text: str, pairs: Pairs) -> str | None:
+    """What tells in a remark where something was lost: "down behind the axle" of "one screw is lost. It fell
+    down behind the axle"; None where nothing does."""
+    words = [*re.finditer(r"[^\W_]+(?:[-'’][^\W_]+)*", text)]
+    plain = [word.group().casefold().replace("’", "'") for word in words]
+    phrases = {tuple(phrase.split()) for phrase in pairs.lost_words | pairs.went}
+    soon = 0
+    for n, word in enumerate(plain):
+        if n < soon and word in pairs.places:
+            told = text[words[n].start() :]
+            return re.split(r"[.;!?]", told, maxsplit=1)[0].strip(" ,")
+        if any(tuple(plain[n + 1 - len(phrase) : n + 1]) == phrase for phrase in phrases):
+            soon = n + 1 + _BEFORE_A_PLACE
+    return None
 
 
 # --- what happened -------------------------------------------------------------------------------
@@ -119,7 +138,8 @@ class _Opening:
     """One way in which a thing is open.
 
     `count` is the number of pieces, or with `unit` an amount; None for a plural without a number. `back` is
-    how many or how much of it has been put back; `maybe_back`: by a fact that is in doubt.
+    how many or how much of it has been put back; `maybe_back`: by a fact that is in doubt. `place` is where
+    it was lost.
     """
 
     event: _Event
@@ -129,6 +149,7 @@ class _Opening:
     closed: bool = False
     maybe_back: bool = False
     evidence: list[str] = field(default_factory=list)
+    place: str | None = None
 
     def bears_on(self, event: _Event) -> None:
         """What this event tells belongs to it, besides what opened it."""
@@ -226,6 +247,7 @@ class _Ledger:
                 remarks.append(remark)
             for opening in told.openings if told else ():
                 opening.bears_on(remark.event)
+                opening.place = opening.place or self._where_lost(opening, remark)
         lost_of = self._lost_pieces(still)
         lost = {id(opening) for opening in lost_of.values()}
         return [
@@ -237,6 +259,7 @@ class _Ledger:
                     r.state,
                     tuple(r.evidence),
                     _doubt(r.event, r.maybe_back),
+                    where_lost(r.statement.text, self._pairs) if r.state == self._pairs.lost_state else None,
                 )
                 for r in remarks
             ),
@@ -245,14 +268,23 @@ class _Ledger:
     def _loose_end(self, opening: _Opening, lost: _Opening | None) -> LooseEnd:
         """What is open; `lost` is the piece of it that was lost, which is why it isn't back."""
         text, state = _text(opening, self._pairs.lost_state), opening.state
-        evidence = [*opening.evidence]
+        evidence, place = [*opening.evidence], opening.place
         if lost is not None:
-            text, state = f"{text}: {lost.state}", lost.state
+            text, state, place = f"{text}: {lost.state}", lost.state, lost.place
             evidence += [lost.event.fact.id, *lost.evidence]
+        if place is not None:
+            text = f"{text}, {place}"
         evidence = [i for i in dict.fromkeys(evidence) if i != opening.event.fact.id]
         surely_off = bool(opening.back) and not opening.maybe_back
         doubt = None if surely_off else _doubt(opening.event, opening.maybe_back)
-        return LooseEnd(text, opening.event.fact.id, state, tuple(evidence), doubt)
+        return LooseEnd(text, opening.event.fact.id, state, tuple(evidence), doubt, place)
+
+    def _where_lost(self, opening: _Opening, remark: _Remark) -> str | None:
+        """Where a lost piece went, as the remark tells; nothing of one that is for the workshop alone."""
+        if opening.state != self._pairs.lost_state or remark.event.fact.audience != "all":
+            return None
+        place = where_lost(remark.statement.text, self._pairs)
+        return place if place is None or remark.event.fact.usable else f"perhaps {place}"
 
     def _lost_pieces(self, still: list[tuple[_Thing, _Opening]]) -> dict[int, _Opening]:
         """By what is off but for so many pieces: the loss of just so many of them that was told afterwards.

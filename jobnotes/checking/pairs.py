@@ -37,7 +37,8 @@ class Pairs:
     `opposites`: by action, the actions that undo it. `states`: by action that opens something, the state it
     leaves behind ("off", "open", "unplugged", "drained", "connected", "lost"). `same_object(a, b)`: may two
     names mean one thing? `kind_of(name)`: its kind, or None. `actions_in(text)`: the actions that a remark
-    speaks of. The other fields are the entries of `data/pairing.toml`, under the same names.
+    speaks of. `places` are the words that tell where something was lost. The other fields are the entries of
+    `data/pairing.toml`, under the same names.
     """
 
     opposites: Mapping[str, frozenset[str]]
@@ -52,6 +53,8 @@ class Pairs:
     done_by_reading: Mapping[str, str] = field(default_factory=dict)
     lost_state: str = "lost"
     lost_words: frozenset[str] = frozenset()
+    went: frozenset[str] = frozenset()
+    places: frozenset[str] = frozenset()
     filled_share: Decimal = Decimal(1)
     little_words: frozenset[str] = frozenset()
 
@@ -158,6 +161,8 @@ def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
         done_by_reading=data.done_by_reading,
         lost_state=data.lost_state,
         lost_words=data.lost_words,
+        went=data.went,
+        places=frozenset(trade.words["lost_where"]),
         filled_share=data.filled_share,
         little_words=data.ignored | data.name_ends,
     )
@@ -167,6 +172,7 @@ def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
 
 _FORMAT = 'begin the file with format = "jobnotes-pairing" and version = 1'
 _LISTS = ("same_kind", "test_gear", "vehicle_too", "fasteners", "ignored", "name_ends", "everything")
+_LISTS_OF_LOSSES = ("words", "went")
 
 
 @dataclass(frozen=True)
@@ -182,6 +188,7 @@ class _Data:
     done_by_reading: Mapping[str, str]
     lost_state: str
     lost_words: frozenset[str]
+    went: frozenset[str]
     filled_share: Decimal
 
 
@@ -208,7 +215,8 @@ def _read(folder: Path | None, own: bytes | None) -> _Data:
     lists: dict[str, set[str]] = {key: set() for key in _LISTS}
     undone: dict[str, frozenset[str]] = {}
     done: dict[str, str] = {}
-    lost_state, lost_words, share = "lost", set[str](), Decimal(1)
+    lost_state, share = "lost", Decimal(1)
+    of_losses: dict[str, set[str]] = {key: set() for key in _LISTS_OF_LOSSES}
     for label, text in texts:
         data = _parsed(label, text)
         for key in _LISTS:
@@ -219,7 +227,8 @@ def _read(folder: Path | None, own: bytes | None) -> _Data:
             done[quantity] = _string(label, f"done_by_reading.{quantity}", action)
         lost = _table(label, data, "lost")
         lost_state = _string(label, "lost.state", lost.get("state", lost_state))
-        lost_words |= _phrases(label, "lost.words", lost.get("words", []))
+        for key in _LISTS_OF_LOSSES:
+            of_losses[key] |= _phrases(label, f"lost.{key}", lost.get(key, []))
         share = _share(label, _table(label, data, "fluid").get("filled_share", str(share)))
     frozen = {key: frozenset(values) for key, values in lists.items()}
     return _Data(
@@ -227,7 +236,8 @@ def _read(folder: Path | None, own: bytes | None) -> _Data:
         undone_also=undone,
         done_by_reading=done,
         lost_state=lost_state,
-        lost_words=frozenset(lost_words),
+        lost_words=frozenset(of_losses["words"]),
+        went=frozenset(of_losses["went"]),
         filled_share=share,
     )
 

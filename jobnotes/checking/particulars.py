@@ -19,14 +19,18 @@ class Untold(str):
 
 
 class OnlyHeard(str):
-    """Particulars of what was said but is in doubt: its gap says so, and not that it is missing.
+    """Particulars of what was said, or only read in a photo, but is in doubt: its gap says so, and not that
+    it is missing.
 
-    `besides` names what is missing indeed, where some of it is.
+    `besides` names what is missing indeed, where some of it is. `heard`: some of it was said; `read`: some of
+    it nobody said, but a photo shows it.
     """
 
     besides: str
+    heard: bool
+    read: bool
 
-    def __new__(cls, particulars: str, besides: str = "") -> Self:
+    def __new__(cls, particulars: str, besides: str = "", *, heard: bool = True, read: bool = False) -> Self:
         told = super().__new__(cls, particulars)
-        told.besides = besides
+        told.besides, told.heard, told.read = besides, heard, read
         return told

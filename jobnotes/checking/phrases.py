@@ -47,9 +47,12 @@ def all_words(fact: Fact) -> str:
 
 
 def in_words(fact: Fact) -> str:
-    """What a person finds the fact by: its words as heard, shortened, with note, minute and second."""
+    """What a person finds the fact by: its words as heard, shortened, with note, minute and second, or its
+    writing with the photos that it was read in."""
     words = fact.quote.strip(" .,;:").split()
     said = f"“{' '.join(words[:9])}{' …' if len(words) > 9 else ''}”"
+    if fact.source == "photo" and (photos := dict.fromkeys(shown.photo for shown in fact.shown)):
+        return f"{said} (read in {', '.join(photos)})"
     if fact.note is None:
         return said
     if fact.start_s is None:
@@ -67,5 +70,9 @@ def listed(facts: list[Fact]) -> str:
 
 def only_heard(doubtful: Iterable[Fact], besides: str = "") -> OnlyHeard | str:
     """What was said of it in doubt, and what is missing `besides`; "" where nothing was said."""
-    heard = list(dict.fromkeys(map(in_words, doubtful)))
-    return OnlyHeard(", ".join(heard), besides) if heard else besides
+    facts = list(doubtful)
+    if not facts:
+        return besides
+    read = [fact.source == "photo" for fact in facts]
+    told = dict.fromkeys(map(in_words, facts))
+    return OnlyHeard(", ".join(told), besides, heard=not all(read), read=any(read))

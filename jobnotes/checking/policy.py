@@ -29,7 +29,15 @@ DEFAULT = "default"
 
 #: what a gap says of what was said but is in doubt, where its rule doesn't
 HEARD = "Said, but it needs a look"
-_LOOK = "Listen to it, and accept or correct it. If it can't be made out:"
+#: what one says of what nobody said, but a photo shows
+READ = "Only read in a photo, and it needs a look"
+# by whether it was heard, and whether it was read in a photo
+_LOOK = {
+    (True, False): "Listen to it",
+    (False, True): "Look at the photo",
+    (True, True): "Listen to it, look at the photo",
+}
+_THEN = "accept or correct it. If it can't be made out:"
 
 Severity = Literal["refused", "queried", "nice"]
 _WORST_FIRST: tuple[Severity, ...] = get_args(Severity)
@@ -88,9 +96,10 @@ def claim_gaps(case: Case, policy: Policy) -> tuple[ClaimGap, ...]:
                     missing, remedy, why = lacks.missing, lacks.remedy, ""
                 said = f"{missing}: {lacks}" if lacks else missing
                 if isinstance(lacks, OnlyHeard):
-                    remedy = f"{_LOOK} {remedy[:1].lower()}{remedy[1:]}"
+                    look = f"{_LOOK[lacks.heard, lacks.read]}, and {_THEN}"
+                    remedy = f"{look} {remedy[:1].lower()}{remedy[1:]}"
                     besides = f"{missing}: {lacks.besides}. " if lacks.besides else ""
-                    said = f"{besides}{rule.heard}: {lacks}"
+                    said = f"{besides}{rule.heard if lacks.heard else READ}: {lacks}"
                 gaps.append(ClaimGap(rule.id, f"{said}.{why}", remedy, rule.severity, rule.fixable))
     return tuple(sorted(gaps, key=lambda gap: _WORST_FIRST.index(gap.severity)))
 

@@ -24,7 +24,12 @@ from jobnotes.checking.narrative_rules import (
     NeedsKind,
     Said,
 )
-from jobnotes.checking.part_rules import CausalPartFailure, CausalPartHas, CausalPartNamed
+from jobnotes.checking.part_rules import (
+    CausalPartFailure,
+    CausalPartHas,
+    CausalPartNamed,
+    PartsExplained,
+)
 from jobnotes.checking.photo_rules import PhotoOf
 from jobnotes.checking.rule_type import RuleType
 from jobnotes.checking.vehicle_rules import (
@@ -49,6 +54,7 @@ RULE_TYPES: dict[str, type[RuleType]] = {
     "causal_part_named": CausalPartNamed,
     "causal_part_has": CausalPartHas,
     "causal_part_failure": CausalPartFailure,
+    "parts_explained": PartsExplained,
     "labour_present": LabourPresent,
     "labour_fits_clock": LabourFitsClock,
     "labour_within_standard": LabourWithinStandard,
@@ -77,6 +83,7 @@ NEEDS_VEHICLE: tuple[type[RuleType], ...] = (
     Reading,
     ProofAfterRepair,
     CausalPartHas,
+    PartsExplained,
     OdometerRises,
     PhotoOf,
     NoLooseEnds,
@@ -91,5 +98,6 @@ CONDITIONS: dict[str, Callable[[Case], object]] = {
     "measured": lambda case: any(r.limit and r.conditions for r in case.readings),
     "parts_fitted": lambda case: case.parts_fitted,
     "labour": lambda case: case.labour.said,
+    "registration": lambda case: case.record.job.registration,
     "details": lambda case: case.record.details or case.record.stated,
 }

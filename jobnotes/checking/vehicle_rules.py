@@ -13,6 +13,7 @@ from jobnotes.checking.case import Case
 from jobnotes.checking.particulars import Untold
 from jobnotes.checking.phrases import in_words, only_heard
 from jobnotes.checking.rule_type import BadRuleError, must_be_known, must_be_positive
+from jobnotes.chronology import well_dated
 from jobnotes.record import Fact, Job
 
 _FACT_OF = {"number": "job_number"}
@@ -25,6 +26,7 @@ _IN_WORDS = {
     "claimed_on": "the day of the claim",
 }
 _FIELDS = frozenset(Job.__dataclass_fields__)
+_BY_NOTES = ("opened_at", "closed_at")
 
 
 @dataclass(frozen=True)
@@ -42,10 +44,14 @@ class JobHas:
 
     def unmet(self, case: Case) -> str | None:
         job = case.record.job
-        if lacking := [name for name in self.all_of if not getattr(job, name)]:
+        unproved = () if well_dated(case.record.notes) or not case.record.notes else _BY_NOTES
+        if lacking := [name for name in self.all_of if not getattr(job, name) or name in unproved]:
             return ", ".join(_IN_WORDS.get(name, name.replace("_", " ")) for name in lacking)
-        if not self.any_of or any(getattr(job, name) for name in self.any_of):
+        told = [name for name in self.any_of if getattr(job, name)]
+        if not self.any_of or any(name not in unproved for name in told):
             return None
+        if told:
+            return "only the files' own dates tell it, which copying and saving change"
         wanted = {_FACT_OF.get(name, name) for name in self.any_of}
         return only_heard(f for f in case.doubtful if f.kind in wanted)
 

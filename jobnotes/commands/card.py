@@ -60,6 +60,9 @@ def card(
         from jobnotes.documents.job_card import write_card
         from jobnotes.intake.dates import fixed
 
+        if not number.strip():
+            remedy = "give it, as in: jobnotes card 4417 --out DIR"
+            raise JobnotesError("card", "was told no job number", remedy)
         where = options.zone_named(zone)
         now = datetime.now(where)
         clock = now if at is None else _stated(at, now, where)

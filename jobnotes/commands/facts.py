@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from jobnotes.commands.showing import plain_errors
-from jobnotes.errors import JobnotesError
+from jobnotes.errors import JobnotesError, one_line
 
 
 @click.command(short_help="Print the facts of a plain transcript as JSON.")
@@ -27,7 +27,12 @@ from jobnotes.errors import JobnotesError
     help="The workshop's own folder: its words, units and limits are added to what ships.",
 )
 def facts(source: str, workshop: Path | None) -> None:
-    """Read a plain transcript and print the facts in it as JSON: {"facts": [...]}."""
+    """Read a plain transcript and print the facts in it as JSON: {"facts": [...]}.
+
+    A transcript without a word has no facts; standard error says that it was empty.
+
+    Exit status: 0 done; 2 nothing could be done.
+    """
     with plain_errors():
         from jobnotes import record_json
         from jobnotes.reading.read import read_text
@@ -35,7 +40,11 @@ def facts(source: str, workshop: Path | None) -> None:
 
         if workshop is not None and not workshop.is_dir():
             raise JobnotesError(str(workshop), "is no folder", "give the folder of its files")
-        found = read_text(_text(source), load(workshop))
+        text = _text(source)
+        if not text.strip():
+            what = "standard input" if source == "-" else one_line(source)
+            click.echo(f"jobnotes: {what}: is empty; give a transcript, one utterance a line", err=True)
+        found = read_text(text, load(workshop))
         click.echo(
             json.dumps({"facts": [record_json.to_json(f) for f in found]}, ensure_ascii=False, indent=1)
         )

@@ -18,6 +18,8 @@ def key(library: Path) -> None:
     From then on the journal is signed whenever documents are drawn or something is deleted. The key lies in
     the library's folder, for its owner alone; the public one, on standard output, is for whoever is to check
     with `jobnotes verify --public-key`. Whoever has the key can sign: keep a copy apart, and nowhere else.
+
+    Exit status: 0 done; 2 nothing could be done.
     """
     from jobnotes.library import signing
     from jobnotes.library.library import Library

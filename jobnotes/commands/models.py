@@ -35,6 +35,8 @@ def models(context: click.Context, folder: Path | None, as_json: bool) -> None:
     """List the levels and the recognisers: what is here, what could be, and where each comes from.
 
     Nothing is fetched by this; only `jobnotes models add NAME` uses the network.
+
+    Exit status: 0 listed; 2 nothing could be listed.
     """
     if context.invoked_subcommand is not None:
         context.obj = folder

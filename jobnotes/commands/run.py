@@ -82,7 +82,10 @@ def run(
 def demo(
     out: Path, hear_with: str | None, read_photos: bool, spreadsheet: bool, einvoice: bool, as_json: bool
 ) -> None:
-    """Do the same on the sample media that come with the tool: an invented repair of a bus."""
+    """Do the same on the sample media that come with the tool: an invented repair of a bus.
+
+    Exit status: 0 done; 1 done, but something given could not be used; 2 nothing could be done.
+    """
     with plain_errors():
         from jobnotes.pipeline import Also
 
@@ -196,7 +199,7 @@ def _as_text(outcome: Outcome, serving: str) -> str:
         ("Perhaps loose too: listen, or look:", [e for e in record.loose_ends if e.doubt is not None]),
     ):
         if ends:
-            lines += [heading, *(f"  - {in_full(end)}" for end in ends), ""]
+            lines += [heading, *dict.fromkeys(f"  - {in_full(end)}" for end in ends), ""]
     for until, gaps in groupby(while_there_is_time(record.claim_gaps), key=lambda gap: gap.fixable):
         lines += [f"What the claim still lacks, {_UNTIL[until]}:"]
         lines += [f"  - {gap.message} {gap.remedy}" for gap in gaps] + [""]

@@ -44,6 +44,11 @@ READY = (
 @click.option("--network", is_flag=True, help="Let the network's phones in, by TLS; else only this machine.")
 @options.hear_with
 @options.read_photos
+@click.option(
+    "--live/--no-live",
+    default=True,
+    help="Show words while a phone still records, by a process of its own that hears them; on by default.",
+)
 @options.zone
 @click.option(
     "--pair",
@@ -58,6 +63,7 @@ def serve(
     network: bool,
     hear_with: str | None,
     read_photos: bool,
+    live: bool,
     zone: str | None,
     role: Role | None,
 ) -> None:
@@ -72,30 +78,29 @@ def serve(
         if role is not None:
             _print_code(library, role)
         else:
-            _serve(library, workshop, port, network, hear_with, read_photos, zone)
+            settings = _settings(library, workshop, hear_with, read_photos, zone)
+            _serve(replace(settings, live=live), port, network)
 
 
-def _serve(
-    library: Path,
-    workshop: Path | None,
-    port: int,
-    network: bool,
-    hear_with: str | None,
-    read_photos: bool,
-    zone: str | None,
-) -> None:
+def _settings(
+    library: Path, workshop: Path | None, hear_with: str | None, read_photos: bool, zone: str | None
+) -> Settings:
+    from jobnotes.serve.settings import Settings
+
+    return Settings(
+        library.absolute(), workshop and workshop.absolute(), hear_with, _zone(zone), read_photos=read_photos
+    )
+
+
+def _serve(settings: Settings, port: int, network: bool) -> None:
     from jobnotes import workshop as workshops
     from jobnotes.hearing.choose import recogniser
     from jobnotes.serve import server
-    from jobnotes.serve.settings import Settings
     from jobnotes.serve.store import Store
 
-    settings = Settings(
-        library.absolute(), workshop and workshop.absolute(), hear_with, _zone(zone), read_photos=read_photos
-    )
     # whatever is wrong with the workshop's files or the recogniser is said before a phone is let in
-    workshops.load(workshop)
-    recogniser(hear_with)
+    workshops.load(settings.workshop)
+    recogniser(settings.hear_with)
     with server.only_one(settings), server.listen(network, port) as listening:
         settings = replace(settings, address=f"http://127.0.0.1:{listening.getsockname()[1]}")
         certificate = None
@@ -113,7 +118,7 @@ def _serve(
             )
             if others:
                 click.echo(f"This machine is known here as {', '.join(others)} too.")
-            if workshop is None:
+            if settings.workshop is None:
                 click.echo(WITHOUT_WORKSHOP)
             click.echo(READY)
 

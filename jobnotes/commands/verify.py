@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from jobnotes.commands import options
+from jobnotes.commands.showing import fail
 from jobnotes.errors import JobnotesError, one_line
 from jobnotes.library.signing import public_key_in
 from jobnotes.library.verification import (
@@ -66,7 +67,7 @@ def verify(
     record.json must be the one that the library keeps, and each document must be as it was drawn from it.
     With --library alone, the whole library. With a DOCUMENT, a claim that came from anywhere: is it as it was
     drawn, from the job as it is kept now, or was it altered? The first thing that doesn't fit is named on
-    standard error.
+    standard error; standard output says of each why.
 
     Exit status: 0 everything fits, 1 something doesn't, 2 there was nothing to check.
     """
@@ -79,13 +80,20 @@ def verify(
         )
         found = _checked(documents, out, library, asked)
     except JobnotesError as error:
-        click.echo(str(error), err=True)
-        sys.exit(2)
+        fail(error)
     click.echo(_as_json(found) if as_json else _as_text(found))
     if not found.fits:
-        first = found.misfits[0]
-        click.echo(one_line(f"{first.subject}: {first.reason}"), err=True)
+        click.echo(one_line(f"jobnotes: {_first(found, with_reason=as_json)}"), err=True)
         sys.exit(1)
+
+
+def _first(found: Verification, *, with_reason: bool) -> str:
+    """The first thing that doesn't fit; the text on standard output has the reasons already."""
+    first, more = found.misfits[0], len(found.misfits) - 1
+    if with_reason:
+        return f"{first.subject}: {first.reason}"
+    besides = f", and {more} more {'doesn' if more == 1 else 'don'}'t" if more else ""
+    return f"{first.subject} doesn't fit{besides}"
 
 
 def _checked(

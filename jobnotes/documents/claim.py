@@ -9,6 +9,7 @@ from jobnotes.documents import money, sections, values
 from jobnotes.documents.cells import Cell, Column
 from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf
+from jobnotes.documents.plaintext import sentence_case
 from jobnotes.documents.sheet import Sheet
 from jobnotes.documents.view import View, view
 from jobnotes.office.cover import COVERED
@@ -98,14 +99,31 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     sections.earlier(seen, sheet, say("claim.earlier"))
     lines = sections.ledger_table(seen, sheet, say("claim.ledger"))
     told = {fact.id for line in lines for fact in (line.off, line.back) if fact}
+    # what is lost stands in the line of what it is a piece of
+    told |= {i for line in lines if line.open for i in line.open.evidence if _is_lost(seen, i)}
     steps = [fact for fact in seen.of("step") if fact.id not in told]
     sections.statements(seen, sheet, steps, say("claim.steps"))
     sections.statements(seen, sheet, seen.of("advisory"), say("claim.further"))
+    open_points = [fact for fact in seen.of("hazard", "loose_end") if fact.id not in told]
+    sections.statements(seen, sheet, open_points, say("claim.hazards"))
     if seen.photos:
         sheet.heading(say("claim.photos"))
         shown = shelf.within(seen.photos, seen.budget["claim"])
         sections.plates(seen, sheet, seen.photos, shown)
     _index(seen, sheet)
+
+
+def _is_lost(seen: View, fact_id: str) -> bool:
+    """True for a statement that something was lost, as a step or as a loose end."""
+    return any(
+        isinstance(fact.detail, r.Statement)
+        or (
+            isinstance(fact.detail, r.Step)
+            and seen.pairs.states.get(fact.detail.action) == seen.pairs.lost_state
+        )
+        for fact in seen.of("step", "loose_end")
+        if fact.id == fact_id
+    )
 
 
 def _index(seen: View, sheet: Sheet) -> None:
@@ -146,17 +164,32 @@ def _originals(seen: View, sheet: Sheet) -> None:
     for note in record.notes:
         moment = note.started_at
         rows.append(
-            [note.id, note.file, _stamp(seen, moment), _source(seen, note.started_at_source), note.sha256]
+            [
+                note.id,
+                note.file,
+                _stamp(seen, moment),
+                Cell(_source(seen, note.started_at_source), remark=seen.time_doubt(note.started_at_doubt)),
+                note.sha256,
+            ]
         )
     for photo in record.photos:
         moment = seen.taken_at(photo)
-        rows.append([photo.id, photo.file, _stamp(seen, moment), _photo_source(seen, photo), photo.sha256])
+        source = "\n".join(
+            t for t in (_photo_source(seen, photo), seen.time_doubt(photo.taken_at_doubt)) if t
+        )
+        rows.append([photo.id, photo.file, _stamp(seen, moment), source, photo.sha256])
     if record.details is not None:
         rows.append([say("claim.office_file"), record.details.file, "", "", record.details.sha256])
+    for own in record.office_files:
+        table = sentence_case(seen.wording.name("office_table", own.file))
+        rows.append([table, own.file, "", "", own.sha256])
     if not rows:
         return
     sheet.heading(say("claim.originals"))
     sheet.paragraph(say("claim.originals_text"), small=True, keep_with_next=True)
+    if record.office_files:
+        files = ", ".join(own.file for own in record.office_files)
+        sheet.paragraph(say("claim.prices_text", files=files), small=True, keep_with_next=True)
     sheet.table(
         [
             Column(say("column.original"), 1.4, always=True),

@@ -6,7 +6,7 @@ Before the office has priced the job it is a report of the repair.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 
 from jobnotes import record as r
@@ -16,7 +16,7 @@ from jobnotes.documents.house import House
 from jobnotes.documents.pictures import Shelf, Shown
 from jobnotes.documents.plaintext import sentence_case, shortened, unmarked
 from jobnotes.documents.sheet import Sheet
-from jobnotes.documents.view import Compared, View, compared, view
+from jobnotes.documents.view import Compared, View, charged_by_clock, compared, view
 from jobnotes.documents.wording import Term
 from jobnotes.office.names import plain_number, singular_words
 
@@ -33,6 +33,7 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
     _draft_notice(seen, sheet)
+    _lost_notice(seen, sheet)
     money.parties(seen, sheet)
     identity = sections.identity_rows(seen, missing=False)
     if identity:
@@ -69,6 +70,33 @@ def _draft_notice(seen: View, sheet: Sheet) -> None:
         sheet.notice(told[0][0], "\n".join(text for _, text in told))
 
 
+def _lost_notice(seen: View, sheet: Sheet) -> None:
+    """What was lost, and where, before anything else: it may lie where it does harm."""
+    by_id = {fact.id: fact for fact in seen.record.facts}
+    told: dict[str, None] = {}
+    for end in seen.record.loose_ends:
+        fact = by_id.get(end.fact_id)
+        if end.state != seen.pairs.lost_state or fact is None or fact.audience != "all":
+            continue
+        if text := sentence_case(_lost(seen, end, fact)):
+            told.setdefault(f"{text} ({seen.say('form.confirm')})" if end.doubt else text)
+    if told:
+        sheet.notice(seen.say("customer.lost"), "\n".join((*told, seen.say("customer.lost_text"))))
+
+
+def _lost(seen: View, end: r.LooseEnd, fact: r.Fact) -> str:
+    """What was lost, in the check's own words; of a remark, made among colleagues, only the thing and
+    the place."""
+    if not isinstance(fact.detail, r.Statement):
+        return seen.wording.spoken(end.text)
+    thing = fact.detail.component
+    if thing is None:
+        return ""
+    state = seen.wording.name("open_state", end.state)
+    where = [state, seen.wording.spoken(end.place)] if end.place else [state]
+    return seen.say("label.lost", thing=seen.wording.spoken(thing), where=values.listed(where))
+
+
 def _title(seen: View) -> str:
     """An invoice has a number and all its prices; anything else is a report."""
     number = money.invoice_number(seen.record)
@@ -96,14 +124,14 @@ def _body(seen: View, sheet: Sheet, shelf: Shelf) -> None:
     _next(seen, sheet)
     _readings(seen, sheet, shelf)
     # what the customer may want to look up, after what they want to know
-    sections.codes(seen, sheet, say("customer.codes"))
+    sections.codes(seen, sheet, say("customer.codes"), at_the_end=True)
     if seen.of("correction"):
         _steps(seen, sheet, say("customer.steps"))
     priced = _priced_in_full(seen)
     heading = say("customer.parts_besides" if priced else "customer.parts")
     sections.parts(seen, sheet, heading, ("fitted", "consumed"), say_action=False, without=priced)
     labour = sections.labour_table(seen, sheet, say("customer.labour"), standard=False)
-    if _charged_by_clock(seen):
+    if charged_by_clock(seen):  # the customer may want to see what they pay for
         _clock(seen, sheet, headed=labour)
     if others:
         sheet.heading(say("customer.photos"))
@@ -183,7 +211,7 @@ def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
 
 def _steps(seen: View, sheet: Sheet, heading: str) -> None:
     """Steps, old parts off and own parts moved over, as they happened."""
-    # a lost screw is for the workshop to look for
+    # what was lost stands at the top
     state_of, lost_state = seen.pairs.states, seen.pairs.lost_state
     open_ids = {i for end in seen.record.loose_ends for i in (end.fact_id, *end.evidence)}
     lost = {
@@ -209,10 +237,11 @@ def _steps(seen: View, sheet: Sheet, heading: str) -> None:
         )
 
 
-def _not_all_back(seen: View) -> set[str]:
-    """The last statement of each thing of which only some pieces went back: "refitted: 8 × screws"."""
+def _not_all_back(seen: View) -> dict[str, str]:
+    """By the last statement of each thing of which only some pieces went back ("refitted: 8 × screws"), what
+    the customer is told of the others: one that is lost may lie where it does harm."""
     by_id = {fact.id: fact for fact in seen.facts}
-    found: set[str] = set()
+    found: dict[str, str] = {}
     for end in seen.record.loose_ends:
         back = [
             fact
@@ -222,12 +251,14 @@ def _not_all_back(seen: View) -> set[str]:
             and isinstance(fact.detail, r.Step)
             and fact.detail.action not in seen.pairs.states
         ]
-        found.update(fact.id for fact in back[-1:])
+        lost = end.state == seen.pairs.lost_state
+        text = seen.say("customer.not_all_found" if lost else "customer.not_all_back")
+        found.update((fact.id, text) for fact in back[-1:])
     return found
 
 
-def _step_cell(seen: View, fact: r.Fact, short: Collection[str]) -> Cell:
-    marks = [seen.mark(fact), seen.say("customer.not_all_back") if fact.id in short else ""]
+def _step_cell(seen: View, fact: r.Fact, short: Mapping[str, str]) -> Cell:
+    marks = [seen.mark(fact), short.get(fact.id, "")]
     return Cell(_step(seen, fact), remark="\n".join(text for text in marks if text))
 
 
@@ -321,12 +352,6 @@ def _taken(seen: View, facts: Sequence[r.Fact]) -> str:
     return "\n".join(lines)
 
 
-def _charged_by_clock(seen: View) -> bool:
-    """True where the customer pays for hours that rest on the clock statements, and may want to see them."""
-    clock = {fact.id for fact in seen.of("clock")}
-    return any(charge.kind == "labour" and clock & set(charge.fact_ids) for charge in seen.record.charges)
-
-
 def _clock(seen: View, sheet: Sheet, *, headed: bool) -> None:
     clock = seen.of("clock")
     if not clock:
@@ -336,7 +361,13 @@ def _clock(seen: View, sheet: Sheet, *, headed: bool) -> None:
     for fact in clock:
         moment = seen.said_at(fact)
         when = "" if moment is None else values.date_time(moment, seen.wording)
-        rows.append([when, sections.cell(seen, fact, seen.statement(fact)), seen.evidence(fact)])
+        rows.append(
+            [
+                sections.time_of(seen, fact, when),
+                sections.cell(seen, fact, seen.statement(fact)),
+                seen.evidence(fact),
+            ]
+        )
     sheet.table(
         [
             sections.column(seen, "time", 3.4),

@@ -177,7 +177,14 @@ def _lines(
             row += [_or(seen, shares.get(payer), currency, "") for payer in payers]
         elif shared:
             row.append(_who_pays(seen, shares, currency))
-        rows.append([*row, seen.evidence(*facts)])
+        # where a price stands is for whom the claim goes to; a customer is told the price
+        told = [
+            seen.say("form.office_row", file=seen.wording.name("office_table", row_of.file), line=row_of.line)
+            for row_of in charge.rows
+            if payers
+        ]
+        shown = seen.evidence(*facts) if facts or not told else ""
+        rows.append([*row, "\n".join(text for text in (shown, *told) if text)])
     columns = [
         column(seen, "description", 3.9, always=True),
         Column(seen.say("column.number"), 2.6, style="TableSmall", below=True),
@@ -187,10 +194,11 @@ def _lines(
         Column(_with_currency(seen, "amount", currency), 2.1, always=True, align="right"),
     ]
     if payers:
-        columns += [Column(_payer(seen, payer), 2.2, align="right") for payer in payers]
+        columns += [Column(_payer(seen, payer), 2.6, align="right") for payer in payers]
     elif shared:
         columns.append(Column(seen.say("column.bearer"), 2.9, style="TableSmall"))
-    sheet.table([*columns, evidence_column(seen, 1.9)], rows, describe=describe)
+    # a line of the price list, too, stands in the claim's
+    sheet.table([*columns, evidence_column(seen, 3.1 if payers else 1.9)], rows, describe=describe)
 
 
 def _description(seen: View, charge: r.Charge) -> str:
@@ -320,6 +328,7 @@ def _accounts(seen: View, sheet: Sheet, accounts: Sequence[r.Account], *, heads:
         ],
         rows,
         describe=say("money.accounts"),
+        keep_with_next=any(entry.taxes for entry in accounts),
     )
     _taxes(seen, sheet, accounts, currency)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from jobnotes import record as r
 from jobnotes.documents import values
@@ -111,7 +112,7 @@ def named_identity_rows(
     key = "worked"
     span = _span(seen)
     if span:
-        add(seen.say("label.worked"), span)
+        add(seen.say("label.worked"), span, remark=_span_doubt(seen))
     for label, moment in (("opened", job.opened_at), ("closed", job.closed_at)):
         if span:
             continue
@@ -151,6 +152,22 @@ def _span(seen: View) -> str:
     return seen.say("form.range", min=values.date_time(begun, seen.wording), max=until)
 
 
+def _span_doubt(seen: View) -> str:
+    """That the span rests on files' own dates, or which notes it leaves out; empty where it is sure."""
+    doubtful = seen.ill_dated()
+    if not doubtful:
+        return ""
+    if len(doubtful) == len(seen.record.notes):
+        return seen.say("form.span_by_files")
+    return seen.say("form.span_without", notes=", ".join(note.id for note in doubtful))
+
+
+def time_of(seen: View, fact: r.Fact, moment: str) -> Cell:
+    """When a fact was said, and under it why that is in doubt, if it is."""
+    note = seen.notes.get(fact.note or "")
+    return Cell(moment, remark=seen.time_doubt(note.started_at_doubt) if note and moment else "")
+
+
 def _odometer(reading: r.Odometer | None) -> tuple[str | None, str | None]:
     return (reading.value, reading.unit) if reading else (None, None)
 
@@ -172,14 +189,21 @@ def statements(
 ) -> None:
     """Free statements with their evidence, under a heading of their own; nothing where there are none.
 
-    `told` gives the words of each, where they aren't the statement's own.
+    `told` gives the words of each, where they aren't the statement's own. What was told in the same words
+    twice is one row with both places; a step may well have been done twice.
     """
     if facts:
         sheet.heading(heading)
         told = told or seen.statement
+        alike: dict[tuple[str, ...], list[r.Fact]] = {}
+        for fact in facts:
+            same = "" if isinstance(fact.detail, r.Statement) else fact.id
+            text = told(fact)
+            words = " ".join(text.casefold().split()).rstrip(".")
+            alike.setdefault((fact.kind, words, seen.mark(fact), same), []).append(fact)
         sheet.table(
             [column(seen, "statement", 10, always=True), evidence_column(seen)],
-            [[cell(seen, fact, told(fact)), seen.evidence(fact)] for fact in facts],
+            [[cell(seen, same[0], told(same[0])), seen.evidence(*same)] for same in alike.values()],
             describe=heading,
         )
 
@@ -187,20 +211,23 @@ def statements(
 # --- tables of one kind of fact ------------------------------------------------------------------
 
 
-def codes(seen: View, sheet: Sheet, heading: str, *, in_words: bool = False) -> None:
-    """The fault codes; `in_words`: with the words in which it was told that one is gone."""
+def codes(
+    seen: View, sheet: Sheet, heading: str, *, in_words: bool = False, at_the_end: bool = False
+) -> None:
+    """The fault codes; `in_words`: with the words in which it was told that one is gone; `at_the_end`: each
+    code once, as it was told last, with the evidence of all."""
+    told = [[fact] for fact in seen.of("fault_code")]
     rows: list[list[Cell | str]] = []
-    for fact in seen.of("fault_code"):
-        code = fact.detail
-        assert isinstance(code, r.FaultCode)
+    for facts in _each_code(seen) if at_the_end else told:
+        code = _as_told_last(facts)
         rows.append(
             [
-                Cell(code.code, remark=seen.mark(fact), bold=True),
-                _code_meaning(seen, fact, code, in_words),
+                Cell(code.code, remark=seen.marks(facts), bold=True),
+                _code_meaning(seen, facts[-1], code, in_words),
                 seen.wording.name("state", code.state) if code.state else "",
                 "" if code.count is None else str(code.count),
                 seen.wording.spoken(code.ecu or ""),
-                seen.evidence(fact),
+                seen.evidence(*facts),
             ]
         )
     if rows:
@@ -217,6 +244,33 @@ def codes(seen: View, sheet: Sheet, heading: str, *, in_words: bool = False) -> 
             rows,
             describe=heading,
         )
+
+
+def _each_code(seen: View) -> list[list[r.Fact]]:
+    """The facts of each code, in the order in which they were told. Where several control units hold a code,
+    each has its own."""
+    units: dict[str, set[str]] = {}
+    for fact in seen.of("fault_code"):
+        if isinstance(fact.detail, r.FaultCode) and fact.detail.ecu:
+            units.setdefault(fact.detail.code, set()).add(fact.detail.ecu.casefold())
+    of_code: dict[tuple[str, str], list[r.Fact]] = {}
+    for fact in seen.of("fault_code"):
+        if isinstance(fact.detail, r.FaultCode):
+            code, unit = fact.detail.code, (fact.detail.ecu or "").casefold()
+            of_code.setdefault((code, unit if len(units.get(code, ())) > 1 else ""), []).append(fact)
+    return list(of_code.values())
+
+
+def _as_told_last(facts: Sequence[r.Fact]) -> r.FaultCode:
+    """What the facts of one code tell of it, each thing by the last that tells it."""
+    last = [fact.detail for fact in reversed(facts) if isinstance(fact.detail, r.FaultCode)]
+    return replace(
+        last[0],
+        state=next((code.state for code in last if code.state), None),
+        count=next((code.count for code in last if code.count is not None), None),
+        ecu=next((code.ecu for code in last if code.ecu), None),
+        fmi_text=next((code.fmi_text for code in last if code.fmi_text), None),
+    )
 
 
 def _code_meaning(seen: View, fact: r.Fact, code: r.FaultCode, in_words: bool) -> str:
@@ -535,6 +589,8 @@ def plate(seen: View, photo: r.Photo, shown: Shown | None) -> Plate:
     what = seen.shows(photo)
     label = f"{name}: {what}" if what else name
     taken = values.date_time(seen.taken_at(photo), seen.wording)
+    if photo.taken_at_doubt:
+        taken = seen.say("form.time_doubted", time=taken, why=seen.time_doubt(photo.taken_at_doubt))
     facts = seen.photo_facts.get(photo.id, ())
     heard = list(dict.fromkeys(text for fact in facts if (text := seen.heard_at(fact))))
     said = ", ".join(heard[:4])

@@ -135,12 +135,14 @@ class Sheet:
         *,
         describe: str = "",
         room_mm: float | None = None,
+        keep_with_next: bool = False,
     ) -> float:
         """A table with a heading row that repeats; nothing at all where there are no rows.
 
         Where the page is too narrow for the widest words, columns that may go below the first one do, and
         then the type gets smaller. So it does where a table that is to stand in `room_mm` is too tall, unless
-        no legible type would do. Returns about how tall the table is, in mm.
+        no legible type would do. `keep_with_next`: a low table stays on the page of what follows it. Returns
+        about how tall the table is, in mm.
         """
         if not rows:
             return 0.0
@@ -174,6 +176,7 @@ class Sheet:
             scale = next(fitting, scale)
         heights = heights_in(scale)
         together = sum(heights) <= _SMALL_TABLE_MM
+        followed = keep_with_next and together
         # two rows with pictures that kept together would leave much of a page empty
         pictures = any(cell.plate for last in cells[-2:] for cell in last)
         table = wordml.table("FactTable", widths, describe, rtl=self._rtl)
@@ -187,7 +190,8 @@ class Sheet:
         table.append(heading)
         for number, (row, height) in enumerate(zip(cells, heights, strict=True)):
             # the last row does not stand alone on a page; a low table does not break at all
-            keep = number < len(cells) - 1 and (together or (number == len(cells) - 2 and not pictures))
+            last = number == len(cells) - 1
+            keep = followed if last else together or (number == len(cells) - 2 and not pictures)
             line = OxmlElement("w:tr")
             if height <= _MOST_ROW_MM:
                 line.append(wordml.row_properties(repeat=False))
@@ -197,7 +201,10 @@ class Sheet:
                 line.append(self._filled(row[index], columns[index], width, none, scale, keep=keep))
             table.append(line)
         self._add(table)
-        self._add(wordml.paragraph("AfterTable", ""))
+        after = wordml.paragraph("AfterTable", "")
+        if followed:
+            wordml.keep_with_next(after, "w:keepNext")
+        self._add(after)
         return sum(heights)
 
     def _filled(

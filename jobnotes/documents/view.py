@@ -152,6 +152,14 @@ class View:
                 return values.in_zone(photo.taken_at, zone)
         return self.job_time(photo.taken_at)
 
+    def ill_dated(self) -> tuple[r.Note, ...]:
+        """The notes whose time is in doubt."""
+        return tuple(note for note in self.record.notes if note.started_at_doubt is not None)
+
+    def time_doubt(self, doubt: r.PhotoTimeDoubt | None) -> str:
+        """Why a time is in doubt, in words; empty where it isn't."""
+        return self.wording.name("time_doubt", doubt) if doubt else ""
+
     def job_time(self, moment: datetime) -> datetime:
         """A time of the job as a whole, in the first note's offset where there is a note."""
         notes = self.record.notes
@@ -414,14 +422,22 @@ class LabourShown:
     standard: Decimal | None = None
 
 
+def charged_by_clock(seen: View) -> bool:
+    """True where hours are charged that rest on the clock statements."""
+    clock = {fact.id for fact in seen.of("clock")}
+    return any(charge.kind == "labour" and clock & set(charge.fact_ids) for charge in seen.record.charges)
+
+
 def labour(seen: View) -> tuple[LabourShown, ...]:
     """The record's labour lines, then labour that was said and is in no line.
 
-    Where a line rests on something this reader may not see, its hours stay and its wording does not.
+    Where a line rests on something this reader may not see, its hours stay and its wording does not. The time
+    on the clock beside hours that were said is attendance, and says that it isn't charged on top of them.
     """
     visible = {fact.id: fact for fact in seen.facts}
     standing = {fact.id for fact in seen.record.facts if fact.stands}
     lines: list[LabourShown] = []
+    beside = any(line.basis == "said" for line in seen.record.labour) and not charged_by_clock(seen)
     counted: set[str] = set()
     for line in seen.record.labour:
         counted.update(line.fact_ids)
@@ -431,6 +447,8 @@ def labour(seen: View) -> tuple[LabourShown, ...]:
         )
         facts = tuple(visible[i] for i in line.fact_ids if i in visible)
         basis = seen.wording.name("basis", line.basis)
+        if line.basis == "clock" and beside:
+            basis = seen.say("form.attendance")
         lines.append(LabourShown(operation, line.hours, basis, facts, line.standard))
     for fact in seen.of("labour"):
         if fact.id not in counted and isinstance(fact.detail, r.LabourSaid):

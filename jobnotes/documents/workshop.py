@@ -58,12 +58,17 @@ def _loose_ends(seen: View, sheet: Sheet) -> None:
     by_id = {fact.id: fact for fact in seen.facts}
     sheet.heading(say("workshop.loose"))
     rows: list[list[Cell | str]] = []
+    # one that was told twice is loose once
+    alike: dict[tuple[str, str, str | None], list[r.LooseEnd]] = {}
     for end in certain_first(seen.record.loose_ends):
+        alike.setdefault((end.text.casefold(), end.state, end.doubt), []).append(end)
+    for end, *again in alike.values():
         fact = by_id.get(end.fact_id)
         remark = seen.mark(fact) if fact else ""
         if end.doubt is not None:
             remark = say("form.check", why=seen.wording.spoken(end.doubt))
-        told = [by_id[i] for i in (end.fact_id, *end.evidence) if i in by_id]
+        ids = dict.fromkeys(i for one in (end, *again) for i in (one.fact_id, *one.evidence))
+        told = [by_id[i] for i in ids if i in by_id]
         rows.append(
             [
                 Cell(sentence_case(seen.wording.spoken(end.text)), remark=remark, bold=end.doubt is None),
@@ -109,19 +114,23 @@ def _gaps(seen: View, sheet: Sheet) -> None:
 
 
 def _checks(seen: View, sheet: Sheet) -> None:
+    """A row for each statement, and under it what is doubtful: several in one cell don't line up with their
+    words and seconds."""
     say = seen.say
-    rows: list[list[Cell | str]] = []
-    for question, facts in _asked(seen):
-        told = "\n".join(dict.fromkeys(seen.statement(fact) for fact in facts))
-        heard = "\n".join(dict.fromkeys(_heard(seen, fact) for fact in facts))
-        rows.append([told, seen.wording.spoken(question), heard, seen.evidence(*facts)])
+    rows: list[list[Cell | str]] = [
+        [
+            Cell(seen.statement(facts[0]), remark=_doubt(seen, question)),
+            _heard(seen, facts[0]),
+            seen.evidence(*facts),
+        ]
+        for question, facts in _asked(seen)
+    ]
     if rows:
         sheet.heading(say("workshop.check"))
         sheet.table(
             [
-                sections.column(seen, "statement", 4, always=True),
-                sections.column(seen, "why", 3.4),
-                sections.column(seen, "heard", 3.4),
+                sections.column(seen, "statement", 6, always=True),
+                sections.column(seen, "heard", 4.8),
                 sections.evidence_column(seen),
             ],
             rows,
@@ -129,18 +138,24 @@ def _checks(seen: View, sheet: Sheet) -> None:
         )
 
 
+def _doubt(seen: View, question: str) -> str:
+    if not question:
+        return seen.say("form.check_plain")
+    return seen.say("form.check", why=seen.wording.spoken(question))
+
+
 def _asked(seen: View) -> list[tuple[str, list[r.Fact]]]:
-    """What is doubtful, and of which statements: one question of the same words, or of orders in one note, is
-    asked once."""
-    asked: dict[tuple[str, str, str], list[r.Fact]] = {}
+    """What is doubtful, and the facts of one statement about which it is: the same statement in the same
+    words of one note is asked about once."""
+    asked: dict[tuple[str, str, str, str], list[r.Fact]] = {}
     for fact in seen.facts:
         if fact.status == "check":
-            question, words = fact.why or "", fact.quote
-            heard_as = _HEARD_AS.fullmatch(question)
-            if heard_as:
-                question, words = heard_as[1], ""  # the words themselves stand beside it
-            asked.setdefault((fact.note or fact.id, question, words), []).append(fact)
-    return [(question, facts) for (_, question, _), facts in asked.items()]
+            question = fact.why or ""
+            if heard_as := _HEARD_AS.fullmatch(question):
+                question = heard_as[1]  # the words themselves stand beside it
+            key = (fact.note or fact.id, question, fact.quote, seen.statement(fact))
+            asked.setdefault(key, []).append(fact)
+    return [(question, facts) for (_, question, _, _), facts in asked.items()]
 
 
 def _timeline(seen: View, sheet: Sheet) -> None:
@@ -148,6 +163,10 @@ def _timeline(seen: View, sheet: Sheet) -> None:
     if not seen.facts:
         return
     sheet.heading(seen.say("workshop.timeline"))
+    if doubtful := seen.ill_dated():
+        notes = ", ".join(f"{note.id} ({note.file})" for note in doubtful)
+        told = seen.say("workshop.timeline_doubt", notes=notes)
+        sheet.paragraph(told, keep_with_next=True)
     for heading, facts in groupby(seen.facts, lambda fact: _day(seen, fact)):
         sheet.heading(heading, 2)
         rows: list[list[Cell | str]] = []
@@ -155,7 +174,7 @@ def _timeline(seen: View, sheet: Sheet) -> None:
             moment = seen.said_at(fact)
             rows.append(
                 [
-                    "" if moment is None else values.clock_time(moment, seen.wording),
+                    "" if moment is None else _clock(seen, fact, values.clock_time(moment, seen.wording)),
                     _kind(seen, fact),
                     sections.cell(seen, fact, seen.statement(fact)),
                     _heard(seen, fact),
@@ -173,6 +192,11 @@ def _timeline(seen: View, sheet: Sheet) -> None:
             rows,
             describe=heading,
         )
+
+
+def _clock(seen: View, fact: r.Fact, time: str) -> str:
+    note = seen.notes.get(fact.note or "")
+    return seen.say("workshop.time_doubtful", time=time) if note and note.started_at_doubt else time
 
 
 def _kind(seen: View, fact: r.Fact) -> str:

@@ -12,6 +12,8 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
 from typing import Literal
 
+from jobnotes.record import NoteTimeDoubt
+
 NAME_IT = "put the date and time in its name, like 20261103_081502, and run again"
 
 
@@ -26,11 +28,22 @@ class NameDate:
 
 @dataclass(frozen=True, slots=True)
 class FileDate:
-    """A date from outside the file's content. `doubt` says in words what is uncertain about it."""
+    """A date from outside the file's content, and what is uncertain about it."""
 
     at: datetime
     source: Literal["file name", "file time"]
-    doubt: str | None = None
+    doubt: NoteTimeDoubt | None = None
+
+    @property
+    def why(self) -> str | None:
+        """The doubt in words."""
+        if self.doubt is None:
+            return None
+        if self.doubt == "day only":
+            return f"its name tells the day, {self.at:%Y-%m-%d}, but nothing tells the time of day"
+        return (
+            f"holds no date, nor does its name; {self.at:%Y-%m-%d %H:%M} is by when the file was last saved"
+        )
 
 
 def fixed(at: datetime, zone: tzinfo) -> datetime:
@@ -152,14 +165,14 @@ def outside(name: str, by_file: datetime, zone: tzinfo) -> FileDate:
 
     A name that tells only the day is too coarse to place a note among photos: the file system's time
     stands if it falls on that day. If not, the file has been copied since; then the start of the day
-    named is all that is known, and `doubt` says so.
+    named is all that is known. Copying and editing change the file system's time too: where no name bears
+    it out, it is in doubt.
     """
     date = in_name(name)
     if date is None:
-        return FileDate(by_file, "file time")
+        return FileDate(by_file, "file time", "file time")
     if date.has_time:
         return FileDate(_instant(date, zone, by_file), "file name")
     if by_file.astimezone(zone).date() == date.at.date():
         return FileDate(by_file, "file time")
-    doubt = f"its name tells the day, {date.at:%Y-%m-%d}, but nothing tells the time of day"
-    return FileDate(localised(date.at, zone), "file name", doubt)
+    return FileDate(localised(date.at, zone), "file name", "day only")

@@ -20,6 +20,7 @@ from PIL import ExifTags, Image
 from jobnotes.errors import Problem, UnusableInputError, one_line
 from jobnotes.intake import dates, formats
 from jobnotes.intake.originals import COPY_AGAIN, digest, file_name, require_file
+from jobnotes.record import PhotoTimeDoubt
 
 pillow_heif.register_heif_opener()
 
@@ -61,6 +62,7 @@ class TakenPhoto:
     height: int
     camera: str | None = None
     problem: Problem | None = None
+    taken_at_doubt: PhotoTimeDoubt | None = None
 
     @property
     def dated_at(self) -> datetime:
@@ -93,14 +95,15 @@ def open_photo(path: Path, zone: tzinfo, folder: Path | None = None) -> TakenPho
     taken_at = tags.taken_at(zone, modified)
     source: TakenAtSource = "exif"
     problem = None
+    doubt: PhotoTimeDoubt | None = None
     if taken_at is None:
         date = dates.outside(path.name, modified, zone)
-        taken_at, source = date.at, date.source
-        doubt = f": {date.doubt}" if date.doubt else ""
-        reason = f"holds no EXIF time; its time is by the {source}{doubt}"
+        taken_at, source, doubt = date.at, date.source, date.doubt
+        why = f": {date.why}" if date.doubt == "day only" else ""
+        reason = f"holds no EXIF time; its time is by the {source}{why}"
         remedy = "check the time, or give the photo as the camera wrote it"
         problem = Problem.of(UnusableInputError(file, reason, remedy))
-    return TakenPhoto(path, file, sha256, taken_at, source, width, height, tags.camera, problem)
+    return TakenPhoto(path, file, sha256, taken_at, source, width, height, tags.camera, problem, doubt)
 
 
 def shown(path: Path, max_side: int | None = None, file: str | None = None) -> Image.Image:

@@ -12,6 +12,7 @@ from jobnotes.intake import dates, riff
 from jobnotes.intake.originals import COPY_AGAIN, digest, file_name, require_file
 from jobnotes.intake.segments import segment
 from jobnotes.intake.sound import Sound, blocks_16k, empty, mono_16k, opened
+from jobnotes.record import NoteTimeDoubt
 
 __all__ = ["Recording", "StartedAtSource", "blocks_16k", "mono_16k", "open_recording", "segment"]
 
@@ -44,6 +45,7 @@ class Recording:
     sample_rate_hz: int
     channels: int
     problem: Problem | None = None
+    started_at_doubt: NoteTimeDoubt | None = None
 
     @property
     def dated_at(self) -> datetime:
@@ -79,7 +81,7 @@ def open_recording(path: Path, zone: tzinfo, folder: Path | None = None) -> Reco
     duration = timedelta(seconds=sound.elapsed_s)
     by_file = dates.fixed(dates.modified(path, zone) - duration, zone)
     wave = riff.read_wave(path) if sound.container == "wav" else None
-    started_at, source, doubt = _start(path.name, sound, wave, by_file, zone)
+    started_at, source, date = _start(path.name, sound, wave, by_file, zone)
     return Recording(
         path=path,
         file=file,
@@ -91,13 +93,15 @@ def open_recording(path: Path, zone: tzinfo, folder: Path | None = None) -> Reco
         codec=sound.codec,
         sample_rate_hz=sound.sample_rate_hz,
         channels=sound.channels,
-        problem=_problem(file, _missing(sound, wave), doubt),
+        problem=_problem(file, _missing(sound, wave), date.why if date else None),
+        started_at_doubt=date.doubt if date else None,
     )
 
 
 def _start(
     name: str, sound: Sound, wave: riff.Wave | None, by_file: datetime, zone: tzinfo
-) -> tuple[datetime, StartedAtSource, str | None]:
+) -> tuple[datetime, StartedAtSource, dates.FileDate | None]:
+    """When it was begun, by what, and the date from outside the file if it is that."""
     named_in_utc = dates.named_utc(name, zone)
     if named_in_utc is not None:
         return named_in_utc, "file name", None
@@ -113,7 +117,7 @@ def _start(
     if wave is not None and wave.originated_at is not None:
         return dates.localised(wave.originated_at, zone, near=by_file), "bext", None
     date = dates.outside(name, by_file, zone)
-    return date.at, date.source, date.doubt
+    return date.at, date.source, date
 
 
 def _closing_time(created: datetime, named: datetime, duration: timedelta) -> bool:

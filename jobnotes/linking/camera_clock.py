@@ -75,7 +75,8 @@ def judgement(
     of = min(len(cues), len(photos))
 
     def verdict(offset: float, support: int, message: str, *, proved: bool = False) -> Judgement:
-        return Judgement(CameraClock(camera, offset, support, of, message), proved)
+        clock = CameraClock(camera, offset, support, of, message, proved=proved)
+        return Judgement(clock, proved)
 
     right = len(_pairs(cues, photos, 0.0))
     if of < MIN_SUPPORT:

@@ -113,7 +113,7 @@ def _by_card(
         clock, why = against
         done = "; times left as they are" if clock.offset_s == 0 else ""
         return replace(clock, message=f"{lead}; {why}{done}")
-    clock = replace(by_cues.clock, offset_s=offset, support=support, card=shot.photo)
+    clock = replace(by_cues.clock, offset_s=offset, support=support, card=shot.photo, proved=True)
     done = "; corrected" if offset else ""
     return replace(clock, message=f"{lead}{done}{f'; {more}' if more else ''}")
 
@@ -133,7 +133,7 @@ def _against(
         return by_cues.clock, f"but by the spoken cues, {by_cues.clock.message}; {shared}"
     as_it_is = agreeing(cue_times, photo_times, 0.0)
     if abs(offset) > SLOW_HAND_S and not support and as_it_is >= 2:
-        clock = replace(by_cues.clock, offset_s=0.0, support=as_it_is)
+        clock = replace(by_cues.clock, offset_s=0.0, support=as_it_is, proved=False)
         return (
             clock,
             f"but {as_it_is} spoken cues fit the photos' times as they are, and none fits that; {shared}",

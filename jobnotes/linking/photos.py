@@ -17,7 +17,17 @@ from jobnotes.errors import Problem
 from jobnotes.linking.card_clock import CardShot, judge_by_cards
 from jobnotes.linking.job_cards import bind, says_number_of, with_cards
 from jobnotes.linking.words import content_words, head_word
-from jobnotes.record import CameraClock, Clock, Fact, Identity, LabourSaid, Note, Photo, PhotoCue
+from jobnotes.record import (
+    CameraClock,
+    Clock,
+    Fact,
+    Identity,
+    LabourSaid,
+    Note,
+    Photo,
+    PhotoCue,
+    PhotoTimeDoubt,
+)
 
 WINDOW_S = 90.0
 # A photo belongs to a cue up to this long before and after it, in seconds. Common practice, no source.
@@ -185,6 +195,10 @@ def _set_clocks(
         offset = clocks[photo.camera].offset_s
         if offset != photo.clock_offset_s:
             photo = replace(photo, taken_at=_later(as_taken[photo.id], offset), clock_offset_s=offset)
+        # a file's own time stays in doubt, whatever the clock of the camera
+        if photo.taken_at_doubt in (None, "camera clock"):
+            doubt: PhotoTimeDoubt | None = None if clocks[photo.camera].proved else "camera clock"
+            photo = replace(photo, taken_at_doubt=doubt)
         corrected.append(photo)
     return tuple(clocks.values()), corrected
 

@@ -18,7 +18,10 @@ from jobnotes.office.job import NAME as JOB_FILE
 from jobnotes.office.job import AgreedAllowance, JobDetails
 from jobnotes.office.names import is_plural, singular_words
 from jobnotes.office.office import Office
+from jobnotes.office.prices import NAME as PRICES
 from jobnotes.office.prices import Price
+from jobnotes.office.rates import NAME as RATES
+from jobnotes.office.standard_times import NAME as STANDARD_TIMES
 from jobnotes.office.units import HOUR, PIECE, in_unit
 from jobnotes.office.workshop import Tax, Workshop
 from jobnotes.record import (
@@ -29,6 +32,7 @@ from jobnotes.record import (
     Invoice,
     LabourLine,
     LabourSaid,
+    OfficeRow,
     Part,
     Party,
     Payer,
@@ -151,6 +155,7 @@ class _Pricing:
             price.price,
             price.discount_percent,
             price.tax,
+            (_row(PRICES, price.line),),
         )
 
     def _price(self, used: Used) -> tuple[Price | None, str]:
@@ -231,14 +236,25 @@ class _Pricing:
         if len(found) > 1:
             which = " or ".join(rate.operation for rate in found)
             return replace(bare, why=f"its labour rate may be that of {which}")
-        return self._priced(bare, found[0].rate, None, found[0].tax)
+        times = self.office.standard_times
+        allowed = times.time_for(line.operation) if standard and times else None
+        rows = (_row(RATES, found[0].line), _row(STANDARD_TIMES, allowed.line if allowed else None))
+        return self._priced(bare, found[0].rate, None, found[0].tax, rows)
 
     # --- money -----------------------------------------------------------------------------------
 
-    def _priced(self, bare: Charge, price: Decimal, discount: Decimal | None, tax_name: str | None) -> Charge:
+    def _priced(
+        self,
+        bare: Charge,
+        price: Decimal,
+        discount: Decimal | None,
+        tax_name: str | None,
+        rows: Sequence[OfficeRow | None],
+    ) -> Charge:
         """The line at that price, less the larger of its own discount and the job's: they aren't added."""
         off = max(discount or Decimal(0), self.details.discount_percent or Decimal(0))
-        return self._at(bare, price, off, tax_name)
+        line = self._at(bare, price, off, tax_name)
+        return replace(line, rows=tuple(row for row in rows if row is not None))
 
     def _at(self, bare: Charge, price: Decimal, off: Decimal, tax_name: str | None) -> Charge:
         tax = self.tax(tax_name)
@@ -286,6 +302,10 @@ class _Pricing:
             order=details.order,
         )
         return None if found == Invoice() else found
+
+
+def _row(file: str, line: int | None) -> OfficeRow | None:
+    return None if line is None else OfficeRow(file, line)
 
 
 def _totals(lines: Sequence[Charge], pricing: _Pricing, remarks: list[str]) -> Totals | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,16 +13,19 @@ from jobnotes.office.prices import PriceList
 from jobnotes.office.rates import LabourRates
 from jobnotes.office.standard_times import StandardTimes
 from jobnotes.office.workshop import Workshop
+from jobnotes.record import OfficeFile
 
 
 @dataclass(frozen=True, slots=True)
 class Office:
-    """What isn't there is None: without a workshop nothing can be priced."""
+    """What isn't there is None: without a workshop nothing can be priced. `files` are those that it was read
+    from."""
 
     workshop: Workshop | None = None
     prices: PriceList | None = None
     rates: LabourRates | None = None
     standard_times: StandardTimes | None = None
+    files: tuple[OfficeFile, ...] = ()
 
 
 def load(folder: Path | None) -> Office:
@@ -45,4 +49,9 @@ def load(folder: Path | None) -> Office:
         prices.load(folder / prices.NAME, own) if own and (folder / prices.NAME).exists() else None,
         rates.load(folder / rates.NAME, own) if own and (folder / rates.NAME).exists() else None,
         standard_times.load(times) if times.exists() else None,
+        tuple(
+            OfficeFile(name, hashlib.sha256((folder / name).read_bytes()).hexdigest())
+            for name in names
+            if (folder / name).is_file()
+        ),
     )

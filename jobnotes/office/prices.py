@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
@@ -21,7 +21,8 @@ _OPTIONAL = ("tax", "discount", "said_as")
 class Price:
     """What one `unit` (UCUM; "1" is a piece) costs without tax. `tax` names one of the workshop's taxes.
 
-    `said_as`: other names that the thing goes by, where the list is in another language, say.
+    `said_as`: other names that the thing goes by, where the list is in another language, say. `line` is where
+    it stands in its file.
     """
 
     description: str
@@ -31,6 +32,7 @@ class Price:
     tax: str | None = None
     discount_percent: Decimal | None = None
     said_as: tuple[str, ...] = ()
+    line: int | None = field(default=None, compare=False)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -112,6 +114,7 @@ def _price(row: Row, workshop: Workshop) -> Price:
         tax_named(row, workshop),
         row.number("discount", most=Decimal(100)),
         _other_names(row),
+        row.line,
     )
 
 

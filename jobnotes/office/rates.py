@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,11 +17,13 @@ ANY = "*"
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """What an hour costs without tax. `tax` names one of the workshop's taxes."""
+    """What an hour costs without tax. `tax` names one of the workshop's taxes, `line` is that of its
+    file."""
 
     operation: str
     rate: Decimal
     tax: str | None = None
+    line: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,5 +59,5 @@ def load(path: Path, workshop: Workshop) -> LabourRates:
         key = tuple(sorted(singular_words(operation))) or (ANY,)
         if key in found:
             raise row.error(f"{operation} stands there twice", "keep the row that holds")
-        found[key] = Rate(operation, rate, tax_named(row, workshop))
+        found[key] = Rate(operation, rate, tax_named(row, workshop), row.line)
     return LabourRates(tuple(found.values()))

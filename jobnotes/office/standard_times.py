@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
@@ -14,11 +14,13 @@ NAME = "standard_times.csv"
 
 @dataclass(frozen=True, slots=True)
 class StandardTime:
-    """`code` is the operation's number in the table that the times are from."""
+    """`code` is the operation's number in the table that the times are from. `line` is where it stands in its
+    file."""
 
     operation: str
     hours: Decimal
     code: str | None = None
+    line: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,12 +28,17 @@ class StandardTimes:
     times: tuple[StandardTime, ...] = ()
 
     def hours_for(self, operation: str) -> Decimal | None:
-        """The hours for an operation, by its code or name; None where no row is meant, or more than one."""
+        """The hours for an operation; None where no row is meant, or more than one."""
+        time = self.time_for(operation)
+        return time.hours if time else None
+
+    def time_for(self, operation: str) -> StandardTime | None:
+        """The row of an operation, by its code or name; None where no row is meant, or more than one."""
         coded = [t for t in self.times if t.code and plain_number(t.code) == plain_number(operation)]
         if coded:
-            return coded[0].hours
+            return coded[0]
         places = meant(operation, [t.operation for t in self.times])
-        return self.times[places[0]].hours if len(places) == 1 else None
+        return self.times[places[0]] if len(places) == 1 else None
 
 
 def load(path: Path) -> StandardTimes:
@@ -51,5 +58,5 @@ def load(path: Path) -> StandardTimes:
         if code is not None and plain_number(code) in codes:
             raise row.error(f"code {code} stands there twice", "give each operation its own")
         codes.add(plain_number(code or ""))
-        found[key] = StandardTime(operation, hours, code)
+        found[key] = StandardTime(operation, hours, code, row.line)
     return StandardTimes(tuple(found.values()))

@@ -22,7 +22,7 @@ from complete_job import (
 
 from jobnotes.checking import policy
 from jobnotes.checking.check import check
-from jobnotes.record import Fact, FaultCode, Job, Measurement, Record, Support
+from jobnotes.record import Fact, FaultCode, Identity, Job, Measurement, Record, Shown, Support
 
 
 def test_the_complete_record_has_no_gap():
@@ -217,6 +217,32 @@ def test_what_was_said_but_is_in_doubt_is_not_called_unsaid(rule, name, heard):
     assert gap.remedy.startswith("Listen to it, and accept or correct it. If it can't be made out: ")
 
 
+def only_in_a_photo(told: Fact, quote: str) -> Fact:
+    square = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
+    shown = Shown("P2", "value", quote, quote, square)
+    return replace(told, quote=quote, status="check", note=None, start_s=None, source="photo", shown=(shown,))
+
+
+def test_nobody_is_told_to_listen_to_what_was_only_photographed():
+    facts = complete()
+    facts["odometer"] = only_in_a_photo(facts["odometer"], "418206 km")
+    found = {gap.rule: gap for gap in checked(record(facts)).claim_gaps}
+    gap = found["odometer"]
+    assert gap.message.startswith("Only read in a photo, and it needs a look: “418206 km” (read in P2). ")
+    assert gap.remedy.startswith("Look at the photo, and accept or correct it. If it can't be made out: ")
+    assert "“418206 km” (read in P2)" in found["nothing-doubtful"].message
+    assert "look at what was only read in a photo" in found["nothing-doubtful"].remedy
+
+
+def test_what_was_said_in_doubt_and_photographed_too_is_heard_and_looked_at():
+    facts = complete()
+    facts["odometer"] = replace(facts["odometer"], status="check", note="N3", start_s=67.9)
+    facts["seen"] = only_in_a_photo(replace(facts["odometer"], id="F900"), "418206 km")
+    (gap,) = [gap for gap in checked(record(facts)).claim_gaps if gap.rule == "odometer"]
+    assert gap.message.startswith("The odometer or engine hours were read out, but need a look: ")
+    assert gap.remedy.startswith("Listen to it, look at the photo, and accept or correct it. ")
+
+
 def test_number_and_quantity_that_were_said_in_doubt_are_not_called_unsaid():
     facts = complete()
     told = facts["fitted"]
@@ -256,11 +282,21 @@ def test_a_causal_part_whose_failure_nobody_tells_is_a_gap():
     assert gaps(record(facts)) == []
 
 
+def test_a_registration_without_the_vehicle_identification_number_is_a_gap_to_be_closed_at_the_vehicle():
+    facts = complete()
+    facts["vin"] = replace(facts["vin"], detail=Identity("registration", "QQ00TST"))
+    (gap,) = checked(record(facts)).claim_gaps
+    assert (gap.rule, gap.severity, gap.fixable) == ("vin", "refused", "here")
+    added(identity("vin", "9ZZWK2HG4N0300761", status="check"))(facts)
+    told = {gap.rule: gap.message for gap in checked(record(facts)).claim_gaps}
+    assert told["vin"].startswith("The vehicle identification number was read out, but needs a look")
+
+
 def test_every_rule_that_ships_is_planted_in_a_test():
     by_hand = {"photo-plate", "photo-odometer", "photo-failed-part", "photo-new-part", "photo-fault"}
     by_hand |= {"proof", "cause-supported", "dates", "dates-stated", "dates-order", "claim-in-time"}
     by_hand |= {"not-repeated", "labour-once", "odometer-rises", "labour-standard", "priced", "charges-clear"}
-    by_hand |= {"causal-part-failure"}
+    by_hand |= {"causal-part-failure", "part-reason", "cause-of-each", "vin"}
     assert {rule for rule, _ in PLANTED} | by_hand == {rule.id for rule in POLICY.rules}
 
 

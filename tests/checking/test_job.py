@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from checking_builders import START, identity, later, note
@@ -117,3 +118,20 @@ def test_two_values_said_are_told_apart_from_the_one_stated():
     assert conflict.values == ("4417", "4471")
     assert conflict.stated == "4417"
     assert str(conflicts(facts)[0]) == "job number 4417 or 4471"
+
+
+def test_a_note_dated_only_by_its_file_does_not_stretch_the_work():
+    """A recording that was renamed and saved again in spring would make the work last for months."""
+    notes = [
+        note("N1", START, 60),
+        note("N2", later(120), 600),
+        replace(note("N3", START + timedelta(days=90)), started_at_doubt="file time"),
+        replace(note("N4", START - timedelta(hours=8)), started_at_doubt="day only"),
+    ]
+    job = job_of([], notes)
+    assert (job.opened_at, job.closed_at) == (START, later(130))
+
+
+def test_where_no_note_has_a_time_of_its_own_the_files_dates_are_all_there_is():
+    notes = [replace(note("N1", START, 60), started_at_doubt="file time")]
+    assert job_of([], notes).opened_at == START

@@ -339,3 +339,21 @@ def test_all_remarks_are_one_line_each():
     result = labour(facts, standard=TABLE.get, meanwhile=[both])
     assert len(result.remarks) == 4  # uncounted, difference, overlap, standard
     assert not any("\n" in remark for remark in result.remarks)
+
+
+def test_the_clock_is_not_counted_between_notes_one_of_which_only_its_file_dates():
+    facts = [clock("start", later(0), note="N1"), clock("stop", later(200), note="N2")]
+    result = labour(facts, ill_dated={"N2": "brakes.wav"})
+    assert result.worked is None
+    (why,) = result.uncounted
+    assert "brakes.wav" in why
+
+
+def test_the_clock_within_one_note_counts_whatever_dates_it():
+    facts = [clock("start", later(0), note="N1"), clock("stop", later(30), note="N1")]
+    assert labour(facts, ill_dated={"N1": "brakes.wav"}).worked == Decimal("0.5")
+
+
+def test_a_note_without_clock_statements_does_not_stop_the_count():
+    facts = [clock("start", later(0), note="N1"), clock("stop", later(60), note="N2")]
+    assert labour(facts, ill_dated={"N3": "brakes.wav"}).worked == 1

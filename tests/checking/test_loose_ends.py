@@ -123,6 +123,34 @@ def test_a_screw_lost_is_the_one_that_is_not_back_and_all_that_bears_on_it_is_na
 
 
 @pytest.mark.parametrize(
+    ("words", "place"),
+    [
+        ("One screw is lost. It fell down behind the axle", "down behind the axle"),
+        ("One screw is lost, it fell behind the gearbox cross member", "behind the gearbox cross member"),
+        ("Lost one of the screws somewhere in the engine bay. I'll order one", "somewhere in the engine bay"),
+        ("One screw from under the seat is lost", None),
+        ("One screw is lost and I will get another one tomorrow in town", None),
+    ],
+)
+def test_where_a_piece_was_lost_stands_with_the_loose_end(words, place):
+    off, back = step("removed", "screws", 9), step("refitted", "screws", 8)
+    lost = step("lost", "screw", 1, quote=words)
+    (end,) = loose_ends([off, back, lost, remark(words, component="screw", quote=words)], PAIRS)
+    assert end.place == place
+    assert end.text == "1 of 9 screws still off: lost" + (f", {place}" if place else "")
+    (alone,) = loose_ends([remark(words, component="screw", quote=words)], PAIRS)
+    assert (alone.text, alone.place) == (words, place)
+
+
+def test_where_a_piece_was_lost_is_in_doubt_with_the_words_that_tell_it_and_private_words_tell_nobody():
+    words = "one screw is lost, it fell behind the axle"
+    lost = step("lost", "screw", 1, quote=words)
+    told = remark(words, component="screw", quote=words)
+    assert ends(lost, replace(told, status="check")) == [("screw lost, perhaps behind the axle", "lost")]
+    assert ends(lost, replace(told, audience="workshop")) == [("screw lost", "lost")]
+
+
+@pytest.mark.parametrize(
     "lost",
     [
         step("lost", "screw", 2),  # more than are short

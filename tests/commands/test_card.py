@@ -159,3 +159,13 @@ def test_photos_behind_another_jobs_card_are_named_by_a_run(world: World, clip_j
     assert photos["BENCH031.jpg"]["job"] == "5521"
     again = world.here("run", job, "--read-photos", "--zone", "Europe/London", "--out", "out")
     assert again.messages == ended.messages
+
+
+@pytest.mark.parametrize("number", ["", "  "])
+def test_a_card_without_a_job_number_says_what_to_give_and_leaves_nothing(world: World, number: str) -> None:
+    ended = world.here("card", number, "--out", "cards")
+    assert ended.status == 2
+    assert (
+        ended.err == "jobnotes: card: was told no job number; give it, as in: jobnotes card 4417 --out DIR\n"
+    )
+    assert list(world.cwd.iterdir()) == []

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import tomllib
 from pathlib import Path
 
 import pytest
 from command_line import SAMPLE, Demo, files_in
+from docx import Document
 from record_schema import faults_of_record
 
 DOCUMENTS = ("claim.docx", "customer.docx", "workshop.docx")
@@ -47,6 +49,23 @@ def test_progress_is_on_standard_error_and_the_result_on_standard_output(demo: D
     lines = demo.ended.out.splitlines()
     assert lines[-4:] == [str(demo.out / name) for name in ("record.json", *DOCUMENTS)]
     assert lines[0].startswith("5 notes, 7 photos"), "what there is comes first"
+
+
+def test_each_price_and_rate_names_its_file_its_digest_and_its_row(demo: Demo) -> None:
+    """Held against the workshop's own files: the row has the price, and the digest is of the file."""
+    own = SAMPLE / "workshop"
+    files = {entry["file"]: entry["sha256"] for entry in demo.record["office_files"]}
+    assert set(files) == {"workshop.toml", "prices.csv", "labour_rates.csv"}
+    for name, digest in files.items():
+        assert hashlib.sha256((own / name).read_bytes()).hexdigest() == digest
+    for charge in demo.record["charges"]:
+        (row,) = charge["rows"]
+        assert charge["unit_price"] in (own / row["file"]).read_text("utf-8").splitlines()[row["line"] - 1]
+    claim = Document(str(demo.out / "claim.docx"))
+    told = "\n".join(cell.text for table in claim.tables for row in table.rows for cell in row.cells)
+    assert "price list, line 2" in told
+    assert "rates, line 3" in told
+    assert all(digest in told for digest in files.values())
 
 
 def test_it_prints_the_command_that_serves_the_job_with_the_prices_it_was_run_with(demo: Demo) -> None:

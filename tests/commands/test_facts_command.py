@@ -62,7 +62,16 @@ def test_numbers_in_words_and_in_digits_are_the_same_facts(world: World) -> None
     "text", ["", "\n\n \n", "and then we had a cup of tea\n"], ids=["nothing", "blank", "idle talk"]
 )
 def test_text_without_facts_gives_an_empty_list(world: World, text: str) -> None:
-    assert facts_of(world, text) == []
+    assert world.here("facts", "--text", "-", stdin=text.encode()).json == {"facts": []}
+
+
+@pytest.mark.parametrize("text", ["", "\n\n \n"], ids=["nothing", "blank"])
+def test_an_empty_transcript_is_named_in_one_line_and_is_no_failure(world: World, text: str) -> None:
+    ended = world.here("facts", "--text", "-", stdin=text.encode())
+    assert ended.err == "jobnotes: standard input: is empty; give a transcript, one utterance a line\n"
+    assert (ended.status, ended.json) == (0, {"facts": []})
+    (world.cwd / "told.txt").write_text(text, "utf-8")
+    assert world.here("facts", "--text", "told.txt").err.startswith("jobnotes: told.txt: is empty")
 
 
 @pytest.mark.parametrize(

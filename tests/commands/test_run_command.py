@@ -236,3 +236,17 @@ def test_a_photo_to_be_taken_again_is_named_at_the_end(another: World) -> None:
     assert not ended.heard
     assert "  - BENCH031.jpg: too dark: take it again, more light on it" in ended.out.splitlines()
     assert record_in(another.cwd / "out")["photos"][0]["sight"]["flaws"] == ["too dark"]
+
+
+def test_a_renamed_recording_is_named_with_the_doubt_about_its_time(another: World) -> None:
+    (another.cwd / "job" / "20310407_094500.opus").rename(another.cwd / "job" / "hose.opus")
+    ended = run_again(another, "job", "--out", "renamed")
+    assert ended.status == 1
+    (line,) = [m for m in ended.messages if m.startswith("hose.opus")]
+    assert "file was last saved; put the date and time in its name" in line
+    record = record_in(another.cwd / "renamed")
+    assert faults_of_record(record) == []
+    doubts = {note["file"]: note.get("started_at_doubt") for note in record["notes"]}
+    assert doubts == {"20310407_093000.opus": None, "hose.opus": "file time"}
+    assert record["job"]["opened_at"] == "2031-04-07T09:30:00+01:00"
+    assert record["job"]["closed_at"].startswith("2031-04-07T09:30")

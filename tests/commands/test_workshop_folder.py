@@ -61,7 +61,7 @@ def test_what_the_office_states_of_the_demos_job_stands_in_its_head_and_is_kept(
     job = demo.record["job"]
     assert (job["technician"], job["customer"]) == ("R. Sample", "Sampleton Town Transport")
     assert (job["in_service_on"], job["failed_on"], job["claimed_on"]) == (
-        "2025-03-03",
+        "2019-04-01",
         "2026-02-09",
         "2026-02-12",
     )

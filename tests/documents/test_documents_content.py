@@ -17,6 +17,7 @@ from docx.oxml.ns import qn
 
 from jobnotes import record as r
 from jobnotes import record_json
+from jobnotes.checking.check import check
 from jobnotes.documents import wording, write_customer
 from jobnotes.serve import office_forms
 
@@ -271,14 +272,15 @@ def test_the_customer_sees_the_clock_where_the_hours_are_charged_by_it(tmp_path:
     assert "Times on the job" in headings(told.customer) + [p.text for p in told.customer.paragraphs]
 
 
-def test_what_was_lost_stays_on_the_job_sheet(tmp_path: Path) -> None:
+def test_what_was_lost_is_told_to_the_customer_at_the_top_and_is_no_step_of_the_work(tmp_path: Path) -> None:
     facts = steps(("lost", "one cover screw", "sure"), ("refitted", "cover", "sure"))
     ends = (r.LooseEnd("one cover screw was lost", "F0", "lost"),)
     record = r.Record(job=r.Job(), notes=(note(1, DAY),), facts=facts, loose_ends=ends)
     told = written(record, tmp_path)
     assert "cover screw" in text_of(told.workshop)
     assert "Refitted: cover" in text_of(told.customer)
-    assert "cover screw" not in text_of(told.customer)
+    assert text_of(told.customer).count("cover screw") == 1
+    assert text_of(told.customer).index("cover screw") < text_of(told.customer).index("Refitted: cover")
 
 
 def test_the_price_comes_straight_after_what_was_done(priced_documents: Written) -> None:
@@ -653,18 +655,75 @@ def test_the_ledger_has_one_line_for_what_is_one_loose_end(tmp_path: Path) -> No
     ]
 
 
-def test_orders_of_one_note_are_asked_about_once_and_other_doubts_apart(tmp_path: Path) -> None:
+def test_each_doubtful_statement_has_its_reason_its_words_and_its_second_in_its_row(tmp_path: Path) -> None:
     [table] = tables_under(written(_loose_job(), tmp_path).workshop, "Statements to be checked")
-    rows = [[cell.text for cell in row.cells][:3] for row in table.rows[1:]]
+    rows = [[cell.text.replace(NBSP, " ") for cell in row.cells] for row in table.rows[1:]]
     assert rows == [
-        ["Closed: drain valve\nReset: lamp", "was it done?", "close it\nreset it"],
-        ["Tested: horn", "not sure of 'horn'", "test the horn"],
+        ["Closed: drain valve\nTo be checked: was it done?", "close it", "N1 0:50"],
+        ["Reset: lamp\nTo be checked: was it done?", "reset it", "N1 1:00"],
+        ["Tested: horn\nTo be checked: not sure of 'horn'", "test the horn", "N1 1:10"],
     ]
 
 
-def test_the_customer_reads_that_not_all_pieces_are_back_and_nothing_of_a_lost_one(tmp_path: Path) -> None:
-    text = text_of(written(_loose_job(), tmp_path).customer)
-    assert "Refitted: 8 × screws\nNot all of them are back yet: the workshop sees to it" in text
+def test_a_doubtful_statement_told_twice_in_the_same_words_is_asked_about_once(tmp_path: Path) -> None:
+    record = _loose_job()
+    doubtful = next(fact for fact in record.facts if fact.id == "F7")
+    again = replace(doubtful, id="F8", start_s=80.0, end_s=82.0, at=DAY + timedelta(seconds=80))
+    told = written(replace(record, facts=(*record.facts, again)), tmp_path)
+    [table] = tables_under(told.workshop, "Statements to be checked")
+    last = [cell.text.replace(NBSP, " ") for cell in table.rows[-1].cells]
+    assert (len(table.rows), last[-1]) == (4, "N1 1:10\nN1 1:20")
+
+
+def test_the_customer_reads_on_the_first_page_that_a_piece_is_lost_where_it_went_and_what_is_to_be_done(
+    tmp_path: Path,
+) -> None:
+    record = _loose_job()
+    lost = replace(
+        record.loose_ends[1],
+        text="1 of 9 screws still off: lost, down behind the axle",
+        place="down behind the axle",
+    )
+    customer = written(replace(record, loose_ends=(record.loose_ends[0], lost)), tmp_path).customer
+    text = text_of(customer)
+    assert (
+        "Lost during the work, and not found yet\n1 of 9 screws still off: lost, down behind the axle\n"
+        "It may still be in or on the vehicle, so it is to be found, and put back or replaced, before the "
+        "vehicle leaves."
+    ) in text
+    # before the work is told step by step, and again beside what it is a piece of
+    steps = text.index("Refitted: 8 × screws\nNot all of them are back: the rest was lost during the work")
+    assert text.index("down behind the axle") < text.index("Removed: 9 × screws") < steps
+    assert text.count("down behind the axle") == 1
+
+
+def test_the_customer_reads_of_a_loss_that_was_only_remarked_the_thing_and_the_place_and_not_the_remark(
+    tmp_path: Path,
+) -> None:
+    words = "the bloody screw fell behind the gearbox cross member"
+    remark = r.Fact(
+        "F1", r.Statement("loose_end", words, "screw"), words, 0.9, "sure", note="N1", start_s=1.0
+    )
+    private = replace(remark, id="F2", audience="workshop")
+    ends = tuple(
+        r.LooseEnd(words, i, "lost", place=f"behind the {where}")
+        for i, where in (("F1", "gearbox cross member"), ("F2", "seat"))
+    )
+    told = written(r.Record(r.Job(), (note(1, DAY),), facts=(remark, private), loose_ends=ends), tmp_path)
+    text = text_of(told.customer)
+    assert "Screw: lost, behind the gearbox cross member" in text
+    assert "bloody" not in text
+    assert "seat" not in text
+    [table] = tables_under(told.workshop, "Loose ends – before the vehicle leaves")
+    assert "behind the gearbox cross member" in table.rows[1].cells[0].text
+
+
+def test_the_customer_reads_of_pieces_that_are_only_still_off_that_they_go_back(tmp_path: Path) -> None:
+    record = _loose_job()
+    still_off = replace(record.loose_ends[1], text="1 of 9 screws still off", state="off", evidence=("F3",))
+    facts = tuple(fact for fact in record.facts if fact.id != "F4")
+    text = text_of(written(replace(record, facts=facts, loose_ends=(still_off,)), tmp_path).customer)
+    assert "Not all of them are back yet: the rest is to be put back before the vehicle leaves." in text
     assert "lost" not in text.casefold()
 
 
@@ -874,3 +933,160 @@ def test_what_was_wrong_is_told_without_a_photo_too(tmp_path: Path) -> None:
     told = written(r.Record(job=r.Job(), notes=(note(1, DAY),), facts=(cause,)), tmp_path)
     [table] = tables_under(told.customer, "What was wrong")
     assert [cell.text for cell in table.rows[0].cells] == ["Statement", "Evidence"]
+
+
+# --- times that can't be relied on -----------------------------------------------------------------
+
+
+def with_a_renamed_note() -> r.Record:
+    """The coach's job, the second note of which only its file dates, half a year later."""
+    record = coach()
+    first, second, third = record.notes
+    moved = timedelta(days=180)
+    doubted = replace(
+        second,
+        file="springs.wav",
+        started_at=second.started_at + moved,
+        started_at_source="file time",
+        started_at_doubt="file time",
+    )
+    facts = tuple(replace(f, at=f.at + moved) if f.note == "N2" and f.at else f for f in record.facts)
+    return check(replace(record, notes=(first, doubted, third), facts=facts))
+
+
+def test_a_note_that_only_its_file_dates_is_told_wherever_times_are(tmp_path: Path) -> None:
+    told = written(with_a_renamed_note(), tmp_path)
+    own = "the file’s own date, which copying and saving change"
+    (originals,) = tables_under(told.claim, "Originals")
+    row = next(row for row in originals.rows if "springs.wav" in row.cells[1].text)
+    assert own in row.cells[3].text
+    for document in (told.claim, told.workshop, told.customer):
+        worked = re.search(r"Work done\n(.*)\n(.*)", text_of(document))
+        assert worked is not None
+        assert squeezed(worked[1]) == "17 june 2031, 08:02 to 13:07"
+        assert worked[2] == "Without N2, whose time is in doubt"
+    assert "N2 (springs.wav)" in text_of(told.workshop)
+    timeline = [
+        row for table in tables_under(told.workshop, "14 December 2031, clock at UTC+2") for row in table.rows
+    ]
+    assert all(row.cells[0].text.endswith(" ?") for row in timeline[1:])
+
+
+def test_where_only_files_date_the_notes_the_span_of_work_says_so(tmp_path: Path) -> None:
+    record = coach()
+    notes = tuple(replace(n, started_at_doubt="file time") for n in record.notes)
+    told = written(check(replace(record, notes=notes)), tmp_path)
+    for document in (told.claim, told.workshop, told.customer):
+        assert "By the files’ own dates, which copying and saving change" in text_of(document)
+    gaps = "\n".join(gap.message for gap in told.record.claim_gaps)
+    assert "No date of the repair" in gaps
+
+
+def test_times_of_the_recorders_own_are_told_without_a_mark(coach_documents: Written) -> None:
+    for _, document in coach_documents.each():
+        assert "own date" not in text_of(document)
+    assert " ?" not in text_of(coach_documents.workshop)
+
+
+def test_a_photo_timed_by_a_camera_that_nothing_proves_says_so_in_caption_and_originals(
+    tmp_path: Path,
+) -> None:
+    record = coach()
+    first, *others = record.photos
+    doubted = replace(first, taken_at_doubt="camera clock")
+    told = written(replace(record, photos=(doubted, *others)), tmp_path)
+    own = "the camera’s own clock, not proved"
+    for document in (told.claim, told.customer):
+        captions = [line for line in text_of(document).splitlines() if own in line and "2031" in line]
+        assert len(captions) == 1
+    (originals,) = tables_under(told.claim, "Originals")
+    marked = [row.cells[0].text for row in originals.rows if own in row.cells[3].text]
+    assert marked == [first.id]
+
+
+# --- fault codes -----------------------------------------------------------------------------------
+
+
+def coded(record: r.Record, *told: tuple[str, r.FaultCode]) -> r.Record:
+    """The record with these fault codes, told one after another, and no other."""
+    others = tuple(fact for fact in record.facts if fact.kind != "fault_code")
+    first = record.notes[0]
+    codes = tuple(
+        r.Fact(f"C{n}", code, quote, 0.9, "sure", note=first.id, start_s=200.0 + n, end_s=201.0 + n,
+               at=first.started_at + timedelta(seconds=200 + n))
+        for n, (quote, code) in enumerate(told)
+    )  # fmt: skip
+    return replace(record, facts=(*others, *codes))
+
+
+def test_the_customer_sees_each_code_once_as_it_is_in_the_end(tmp_path: Path) -> None:
+    code = r.FaultCode("SPN 1044 FMI 1", "J1939", 1044, 1, "below normal", "active", 14)
+    gone = replace(code, state="cleared", count=None)
+    told = written(coded(coach(), ("active", code), ("codes did not return", gone)), tmp_path)
+    (table,) = tables_under(told.customer, "Fault codes in the vehicle’s memory")
+    rows = [[cell.text for cell in row.cells] for row in table.rows[1:]]
+    assert [(row[0], row[2], row[3]) for row in rows] == [("SPN 1044 FMI 1", "cleared", "14")]
+    assert squeezed(rows[0][-1]) == "n1 3:20 n1 3:21"
+    # who judges a claim sees both, with the words in which it was told
+    (both,) = tables_under(told.claim, "Fault codes")
+    assert [row.cells[2].text for row in both.rows[1:]] == ["active", "cleared"]
+
+
+def test_a_code_that_two_control_units_hold_is_told_for_each(tmp_path: Path) -> None:
+    one = r.FaultCode("U0100", "network", state="stored", ecu="gearbox")
+    told = written(coded(coach(), ("a", one), ("b", replace(one, ecu="brakes"))), tmp_path)
+    (table,) = tables_under(told.customer, "Fault codes in the vehicle’s memory")
+    assert len(table.rows) == 3
+
+
+# --- said once -------------------------------------------------------------------------------------
+
+
+def _told_at(second: float, statement: r.Statement, fact_id: str) -> r.Fact:
+    at = DAY + timedelta(seconds=second)
+    return r.Fact(
+        fact_id, statement, statement.text, 0.9, "sure", note="N1", start_s=second, end_s=second + 2, at=at
+    )
+
+
+def test_what_was_told_twice_in_the_same_words_stands_once_with_both_places(tmp_path: Path) -> None:
+    bag = _told_at(100, r.Statement("advisory", "The right rear air bag is perished"), "A1")
+    again = _told_at(160, r.Statement("advisory", "the right rear air bag is perished."), "A2")
+    other = _told_at(170, r.Statement("advisory", "front pads at four millimetres"), "A3")
+    record = r.Record(r.Job(), (note(1, DAY),), facts=(bag, again, other))
+    told = written(record, tmp_path)
+    where = (
+        (told.claim, "Further work noted"),
+        (told.customer, "What will need doing next"),
+        (told.workshop, "Deferred work"),
+    )
+    for document, heading in where:
+        [table] = tables_under(document, heading)
+        rows = [[cell.text.replace(NBSP, " ") for cell in row.cells] for row in table.rows[1:]]
+        assert rows == [
+            ["The right rear air bag is perished", "N1 1:40\nN1 2:40"],
+            ["Front pads at four millimetres", "N1 2:50"],
+        ]
+
+
+def test_a_loose_end_that_was_told_twice_is_loose_once(tmp_path: Path) -> None:
+    told = (_told_at(100, r.Statement("loose_end", "drain plug finger tight"), "L1"),
+            _told_at(160, r.Statement("loose_end", "drain plug finger tight"), "L2"))  # fmt: skip
+    ends = tuple(r.LooseEnd("drain plug finger tight", fact.id, "unfinished") for fact in told)
+    sheet = written(r.Record(r.Job(), (note(1, DAY),), facts=told, loose_ends=ends), tmp_path).workshop
+    [table] = tables_under(sheet, "Loose ends – before the vehicle leaves")
+    assert [row.cells[-1].text.replace(NBSP, " ") for row in table.rows[1:]] == ["N1 1:40\nN1 2:40"]
+
+
+def test_the_claims_body_has_the_dangers_that_its_index_lists(coach_documents: Written) -> None:
+    [table] = tables_under(coach_documents.claim, "Dangers and open points that were named")
+    told = [row.cells[0].text for row in table.rows]
+    assert any(text.startswith("Jacking point at the rear left is rusty") for text in told)
+
+
+def test_what_is_lost_is_told_once_beside_what_it_is_a_piece_of(tmp_path: Path) -> None:
+    claim = written(_loose_job(), tmp_path).claim
+    [ledger] = tables_under(claim, "Take-apart and put-back")
+    assert "1 of 9 screws still off: lost" in ledger.rows[1].cells[1].text
+    steps = [row.cells[0].text for table in tables_under(claim, "Other work steps") for row in table.rows]
+    assert not [text for text in steps if "Lost" in text]

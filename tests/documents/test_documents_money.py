@@ -17,6 +17,7 @@ from babel.numbers import format_decimal
 from coach_job import coach
 from documents_read import Written, drawing_small, house_of, tables_under, text_of, written
 from docx import Document
+from docx.table import Table
 from priced_job import customer_pays, one_price_missing, priced
 from test_documents_content import digits_in, visible
 
@@ -357,13 +358,40 @@ def test_the_evidence_index_names_who_accepted_a_statement_and_when(priced_docum
     assert shown["Work started"] == "as heard"
 
 
+ATTENDANCE = "attendance by the clock, not charged on top"
+
+
+def test_the_time_on_the_clock_is_labour_only_where_it_is_charged_or_all_that_there_is(
+    tmp_path: Path,
+) -> None:
+    def bases(record: r.Record) -> list[list[str]]:
+        told = written(record, tmp_path)
+        return [
+            [row[2] for row in table_with(document, "Operation", "Hours")]
+            for document in (told.claim, told.customer, told.workshop)
+        ]
+
+    record = priced()
+    _, clocked = record.labour
+    assert bases(record) == [["as stated", ATTENDANCE]] * 3
+    assert bases(replace(record, labour=(clocked,), charges=()))[0] == [
+        "from clock statements",
+        "as stated",
+    ]
+    by_clock = tuple(
+        replace(charge, fact_ids=clocked.fact_ids) if charge.kind == "labour" else charge
+        for charge in record.charges
+    )
+    assert bases(replace(record, charges=by_clock)) == [["as stated", "from clock statements"]] * 3
+
+
 def test_hours_said_clocked_and_allowed_stand_beside_each_other_with_how_they_differ(
     priced_documents: Written,
 ) -> None:
     rows = table_with(priced_documents.workshop, "Operation", "Standard time")
     assert [row[1:4] for row in rows] == [
         [f"2.5{NBSP}h", "as stated", f"2.2{NBSP}h"],
-        [f"3.9{NBSP}h", "from clock statements", "–"],
+        [f"3.9{NBSP}h", ATTENDANCE, "–"],
     ]
     text = text_of(priced_documents.workshop)
     assert priced().labour_remarks[0] in text
@@ -556,3 +584,20 @@ def test_the_offices_own_file_is_among_the_originals_with_its_digest(priced_docu
     last = rows_of(originals)[-1]
     assert (last[0], last[1], last[-1]) == ("Office", details.file, details.sha256)
     assert details.sha256 not in text_of(priced_documents.customer)
+
+
+def test_the_tax_table_stays_on_the_page_of_its_sum(priced_documents: Written) -> None:
+    """By ECMA-376 part 1, 17.3.1.15: a paragraph with keepNext is on the page of the one that follows it."""
+    for document in (priced_documents.claim, priced_documents.customer):
+        blocks = list(document.iter_inner_content())
+        sums = [
+            place
+            for place, block in enumerate(blocks)
+            if isinstance(block, Table) and block.rows[0].cells[0].text == "Sum"
+        ]
+        assert sums
+        for place in sums:
+            table, after, taxes = blocks[place : place + 3]
+            paragraphs = [p for row in table.rows[1:] for cell in row.cells for p in cell.paragraphs]
+            assert all(p.paragraph_format.keep_with_next for p in (*paragraphs, after))
+            assert "Rate" in [cell.text for cell in taxes.rows[0].cells]

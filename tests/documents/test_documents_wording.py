@@ -49,7 +49,7 @@ def test_every_text_that_the_code_asks_for_is_there() -> None:
 # looked up by a value of the record, or by a name that the code puts together
 TABLES = {"kind", "state", "system", "verdict", "part_action", "condition", "clock", "basis", "status"}
 TABLES |= {"units", "quantity", "measured", "measured_when", "failure_mode", "step_action"}
-TABLES |= {"in_common", "operation", "sundry", "time_source", "stated"}
+TABLES |= {"in_common", "operation", "sundry", "time_source", "time_doubt", "office_table", "stated"}
 TABLES |= {"open_state", "severity", "linked_by", "shown"}
 TABLES |= {"decided", "support", "payer", "bearer", "tax_category"}
 PUT_TOGETHER = {"tag"} | {f"label.{n}" for n in ("opened", "closed", "customer", "technician", "net", "tax")}

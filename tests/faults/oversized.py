@@ -111,18 +111,18 @@ def _wave(path: Path, rate: int, samples: int, claimed: int | None = None) -> Pa
 
 
 def three_hours(folder: Path) -> Act:
-    path = _wave(folder / "note.wav", 16_000, 3 * 3600 * 16_000)
+    path = _wave(folder / "note 2026-02-10 09-15.wav", 16_000, 3 * 3600 * 16_000)
     return lambda: _heard(path)
 
 
 def four_gibibytes_claimed(folder: Path) -> Act:
-    path = _wave(folder / "note.wav", 16_000, 16_000, claimed=0xFFFFFFF0)
+    path = _wave(folder / "note 2026-02-10 09-15.wav", 16_000, 16_000, claimed=0xFFFFFFF0)
     return lambda: _heard(path)
 
 
 def one_sample_a_second(folder: Path) -> Act:
     """At 16 kHz it would be eight thousand million samples."""
-    path = _wave(folder / "note.wav", 1, 500_000)
+    path = _wave(folder / "note 2026-02-10 09-15.wav", 1, 500_000)
     return lambda: _heard(path)
 
 

@@ -112,7 +112,15 @@ def test_without_any_date_it_was_begun_its_duration_before_it_was_saved(tmp_path
     assert recording.started_at == ANOTHER_DAY - timedelta(seconds=3)
     assert recording.started_at.isoformat().endswith("+01:00")
     assert recording.started_at_source == "file time"
-    assert recording.problem is None
+
+
+def test_a_renamed_note_is_dated_by_its_file_with_doubt_and_named(tmp_path: Path) -> None:
+    recording = open_recording(wave_file(tmp_path / "brakes.wav"), HERE)
+    assert recording.started_at_doubt == "file time"
+    assert recording.problem is not None
+    assert recording.problem.file == "brakes.wav"
+    assert f"{ANOTHER_DAY:%Y-%m-%d}" in recording.problem.message
+    assert "put the date and time in its name" in recording.problem.message
 
 
 def test_a_name_with_only_the_day_leaves_the_time_to_the_file_system(tmp_path: Path) -> None:
@@ -120,6 +128,7 @@ def test_a_name_with_only_the_day_leaves_the_time_to_the_file_system(tmp_path: P
     recording = open_recording(path, HERE)
     assert recording.started_at == ANOTHER_DAY - timedelta(seconds=1)
     assert recording.started_at_source == "file time"
+    assert (recording.started_at_doubt, recording.problem) == (None, None)
 
 
 def test_a_name_with_only_the_day_of_a_file_copied_later_is_doubtful(tmp_path: Path) -> None:
@@ -129,6 +138,7 @@ def test_a_name_with_only_the_day_of_a_file_copied_later_is_doubtful(tmp_path: P
     assert recording.started_at_source == "file name"
     assert recording.problem is not None
     assert "2026-11-03" in recording.problem.message
+    assert recording.started_at_doubt == "day only"
 
 
 def test_a_second_later_is_a_second_later_across_a_change_of_the_clocks(tmp_path: Path) -> None:
@@ -145,6 +155,7 @@ def test_a_second_later_is_a_second_later_across_a_change_of_the_clocks(tmp_path
 @pytest.mark.parametrize("name", [name for name in ENCODED if name != "narrow.3gp"])
 def test_its_duration_is_that_of_what_is_heard(tmp_path: Path, name: str) -> None:
     path = make(tmp_path, name)
+    path = path.rename(tmp_path / f"20261103_081502{path.suffix}")
     recording = open_recording(path, HERE)
     assert recording.duration_s == pytest.approx(len(mono_16k(path)) / 16_000, abs=0.001)
     assert recording.problem is None

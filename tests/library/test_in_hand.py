@@ -94,7 +94,11 @@ def test_a_value_improved_in_a_word_processor_is_seen(drawn: Drawn) -> None:
     status, said = drawn.told(drawn.claim)
     assert (status, said["state"], said["job"]) == (1, "altered", drawn.job)
     result = drawn.verify(drawn.claim)
-    assert result.stderr.startswith("sent.docx: was altered")
+    # why it doesn't fit is said once
+    assert result.output.count("was altered") == 1
+    assert "Doesn't fit: sent.docx: was altered" in result.stdout
+    assert result.stderr == "jobnotes: sent.docx doesn't fit\n"
+    assert drawn.verify(drawn.claim, "--json").stderr.startswith("jobnotes: sent.docx: was altered")
 
 
 def test_saving_it_again_unchanged_is_seen_too(drawn: Drawn) -> None:
@@ -111,7 +115,8 @@ def test_an_altered_claim_in_the_jobs_own_folder_is_named(drawn: Drawn, tmp_path
     docx.Document(str(tmp_path / "out" / "claim.docx")).save(str(tmp_path / "out" / "claim.docx"))
     result = CliRunner().invoke(verify, args)
     assert result.exit_code == 1
-    assert result.stderr.startswith("claim.docx: was altered")
+    assert result.stderr == "jobnotes: claim.docx doesn't fit\n"
+    assert "Doesn't fit: claim.docx: was altered" in result.stdout
 
 
 def test_a_claim_from_elsewhere_is_unknown(drawn: Drawn, tmp_path: Path) -> None:
@@ -213,7 +218,7 @@ def test_a_chain_made_anew_without_the_key_is_seen_by_who_has_the_public_one(
     assert drawn.verify().exit_code == 0
     result = drawn.verify("--public-key", public)
     assert result.exit_code == 1
-    assert "is not signed with the key that was given" in result.stderr
+    assert "is not signed with the key that was given" in result.stdout
 
 
 def test_a_signature_that_was_changed_is_named(drawn: Drawn, public: Path) -> None:
@@ -222,7 +227,7 @@ def test_a_signature_that_was_changed_is_named(drawn: Drawn, public: Path) -> No
         db.execute("UPDATE journal_signatures SET signature = replace(signature, 'a', 'b')")
     result = drawn.verify()
     assert result.exit_code == 1
-    assert result.stderr.startswith("signature of entry")
+    assert result.stderr.startswith("jobnotes: signature of entry")
 
 
 def test_another_workshops_key_does_not_fit(drawn: Drawn, public: Path, tmp_path: Path) -> None:

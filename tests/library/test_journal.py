@@ -263,7 +263,7 @@ def test_a_journal_that_was_cut_short_is_seen_by_who_noted_its_last_entry(folder
     assert told(folder).exit_code == 0  # which the chain alone can't show: docs/evidence.md
     result = told(folder, "--known", noted)
     assert result.exit_code == 1
-    assert "entry 12" in result.stderr
+    assert "entry 12" in result.stdout
 
 
 def test_a_noted_entry_that_is_none_is_told_plainly(folder: Path, job: str) -> None:

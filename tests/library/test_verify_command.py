@@ -201,7 +201,8 @@ def test_the_first_thing_that_does_not_fit_is_named(out: Path, fault: Callable[[
     subject = fault(out)
     result = run("--out", out)
     assert result.exit_code == 1
-    assert subject in result.stderr.partition(": ")[0]
+    assert result.stderr.startswith("jobnotes: ")
+    assert subject in result.stderr.partition(" doesn't fit")[0]
     assert result.stderr.count("\n") == 1
     assert "Everything fits" not in result.stdout
     found = json.loads(run("--out", out, "--json").stdout)
@@ -223,7 +224,8 @@ def test_an_older_record_put_back_does_not_fit(out: Path, recording: Path) -> No
     result = run("--out", out)
     assert result.exit_code == 1
     assert "record.json" in result.stderr
-    assert job in result.stderr
+    (line,) = [line for line in result.stdout.splitlines() if line.startswith("Doesn't fit: record.json")]
+    assert job in line
 
 
 def test_a_record_of_a_job_that_the_library_never_had_does_not_fit(out: Path, tmp_path: Path) -> None:
@@ -260,6 +262,7 @@ def test_nothing_to_check_is_exit_2_with_a_remedy(tmp_path: Path, there: bool) -
         folder.mkdir()
     result = run("--out", folder)
     assert result.exit_code == 2
+    assert result.stderr.startswith("jobnotes: ")
     assert "--out" in result.stderr
     assert result.stdout == ""
     assert not (folder / "library").exists()

@@ -97,6 +97,13 @@ def test_the_message_says_how_far_and_by_which_photo() -> None:
     assert clock.message == "job card photographed as P1: camera clock is 2 h 3 min 7 s slow; corrected"
 
 
+def test_a_live_card_proves_the_times_of_its_camera_and_a_printed_one_does_not() -> None:
+    by_live = link([], [shot("P1", 300, live(900)), shot("P2", 400)], [note()])
+    assert [p.taken_at_doubt for p in by_live.photos] == [None, None]
+    by_print = link([], [shot("P1", 900, card(at(0), "4417", "printed")), shot("P2", 960)], [note()])
+    assert [p.taken_at_doubt for p in by_print.photos] == ["camera clock", "camera clock"]
+
+
 def test_a_card_goes_before_too_few_cues_to_tell_anything() -> None:
     photos = [shot("P1", 0 - 5000, live(0)), shot("P2", 67 - 5000)]
     linked = link(cues(CUES_S[:1]), photos, [note()])

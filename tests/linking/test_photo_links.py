@@ -186,6 +186,23 @@ def test_a_camera_an_hour_off_is_corrected_and_its_photos_find_their_cues():
     assert [p.fact_ids for p in linked.photos] == [("F0",), ("F1",), ("F2",), ("F3",), ("F1",)]
 
 
+def test_a_camera_whose_clock_nothing_proves_leaves_its_photos_times_in_doubt():
+    second = (30, 1900, 4000, 7300)
+    facts = [cue(f"F{n}", s, f"thing number {n}") for n, s in enumerate(second)]
+    proved = [photo(f"P{n}", s + 5 + 3600, camera="bench") for n, s in enumerate(second)]
+    unproved = [photo("P8", 1905, camera="phone")]
+    of_files = [photo("P9", 30, camera=None, taken_at_doubt="file time")]
+    linked = link(facts, [*proved, *unproved, *of_files], [note()])
+    assert [p.taken_at_doubt for p in linked.photos] == [None] * 4 + ["camera clock", "file time"]
+    assert {c.camera: c.proved for c in linked.camera_clocks} == {
+        "bench": True,
+        "phone": False,
+        UNKNOWN_CAMERA: False,
+    }
+    again = link(linked.facts, linked.photos, [note()])
+    assert again.photos == linked.photos
+
+
 def test_photos_without_a_camera_are_a_group_of_their_own():
     linked = link([cue("F1", 0, "it")], [photo("P1", 3, camera=None), photo("P2", 4)], [note()])
     assert [c.camera for c in linked.camera_clocks] == [UNKNOWN_CAMERA, "phone"]

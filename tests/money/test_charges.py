@@ -28,7 +28,8 @@ from jobnotes.office.job import AgreedAllowance, JobDetails
 from jobnotes.office.office import Office
 from jobnotes.office.prices import Price
 from jobnotes.office.rates import Rate
-from jobnotes.record import LabourSaid, Party
+from jobnotes.office.standard_times import StandardTime, StandardTimes
+from jobnotes.record import LabourSaid, OfficeRow, Party
 
 D = Decimal
 PUMP = part("water pump", 1, number="4471-20")
@@ -362,3 +363,13 @@ def test_the_invoice_s_head_is_the_job_s_with_the_workshop_s_terms() -> None:
     assert found is not None
     assert (found.due_on, found.terms) == (date(2031, 2, 21), "Later.")
     assert charged(PUMP).invoice is None
+
+
+def test_hours_by_standard_time_name_the_row_of_the_rate_and_that_of_the_time() -> None:
+    own = replace(
+        office((), rates=(Rate("*", D(80), line=3),), labour="standard"),
+        standard_times=StandardTimes((StandardTime("water pump", D("1.8"), line=5),)),
+    )
+    line = only(charged(labour=(hours("water pump", "2.5", standard="1.8"),), own=own))
+    assert line.quantity == D("1.8")
+    assert line.rows == (OfficeRow("labour_rates.csv", 3), OfficeRow("standard_times.csv", 5))
