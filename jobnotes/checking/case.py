@@ -30,6 +30,7 @@ class Case:
     past: Past = field(default_factory=Past)
     little: frozenset[str] = frozenset()
     kind_of: Callable[[str], str | None] = Pairs.kind_of
+    failures_in: Callable[[str], frozenset[str]] = Pairs.failures_in
 
     @cached_property
     def facts(self) -> tuple[Fact, ...]:

@@ -14,7 +14,7 @@ from jobnotes.checking.loose_ends import loose_ends
 from jobnotes.checking.narrative_rules import CauseSupported
 from jobnotes.checking.pairs import Pairs
 from jobnotes.checking.policy import Policy, claim_gaps
-from jobnotes.checking.supports import Weighing, supports
+from jobnotes.checking.supports import Things, Weighing, supports
 from jobnotes.checking.whole_rules import NotRepeated, earlier_repairs
 from jobnotes.chronology import well_dated
 from jobnotes.money.charges import charge
@@ -75,7 +75,16 @@ def check(
             office_files=_rested_on(charged.charges, office),
         )
     said_otherwise = conflicts(record.facts, details, record.photos)
-    case = Case(concluded, pairs.same_object, hours, said_otherwise, past, pairs.little_words, pairs.kind_of)
+    case = Case(
+        concluded,
+        pairs.same_object,
+        hours,
+        said_otherwise,
+        past,
+        pairs.little_words,
+        pairs.kind_of,
+        pairs.failures_in,
+    )
     asked = [rule.asks for rule in policy.rules if isinstance(rule.asks, NotRepeated)]
     concluded = replace(concluded, supports=_supports(case, policy), earlier=earlier_repairs(case, asked))
     return replace(concluded, claim_gaps=claim_gaps(replace(case, record=concluded), policy))
@@ -108,18 +117,24 @@ _ONLY_STATED = (
 
 def _supports(case: Case, policy: Policy) -> tuple[Support, ...]:
     """What supports each cause; what bears one out is in the policy's rules."""
-    fits: dict[str, list[int]] = {}
-    not_photos: list[str] = []
-    for rule in policy.rules:
-        if isinstance(rule.asks, CauseSupported):
-            not_photos += rule.asks.not_photos
-            for failure, modes in rule.asks.fmi_fits.items():
-                fits.setdefault(failure, []).extend(modes)
-    weighing = Weighing(fits, tuple(not_photos))
+    weighing = _weighing([rule.asks for rule in policy.rules if isinstance(rule.asks, CauseSupported)])
+    things = Things(case.same_object, case.kind_of, case.failures_in, case.little)
     return tuple(
         support
         for cause in case.causes
-        for support in supports(
-            cause, case.facts, case.record.photos, case.same_object, weighing, case.little
-        )
+        for support in supports(cause, case.facts, case.record.photos, things, weighing)
+    )
+
+
+def _weighing(asked: Sequence[CauseSupported]) -> Weighing:
+    fits: dict[str, list[int]] = {}
+    for rule in asked:
+        for failure, modes in rule.fmi_fits.items():
+            fits.setdefault(failure, []).extend(modes)
+    return Weighing(
+        fits,
+        not_photos=tuple(word for rule in asked for word in rule.not_photos),
+        circuit_modes=frozenset(mode for rule in asked for mode in rule.circuit_modes),
+        circuit_kinds=frozenset(kind for rule in asked for kind in rule.circuit_kinds),
+        gone_states=frozenset(state for rule in asked for state in rule.gone_states),
     )

@@ -59,10 +59,14 @@ class CauseNamesComponentAndFailure:
 @dataclass(frozen=True)
 class CauseSupported:
     """Something supports each cause, as the record's supports tell. `fmi_fits`: for a failure, the failure
-    modes of codes that fit it. `not_photos`: a photo whose cue says one of these shows something else; one
-    that is blurred, dark, burnt out or too small bears nothing out alone."""
+    modes of codes that fit it; those of `circuit_modes` only where the component is of one of the
+    `circuit_kinds`, and no code in one of the `gone_states`. `not_photos`: a photo whose cue says one of
+    these shows something else; one that is blurred, dark, burnt out or too small bears nothing out alone."""
 
     fmi_fits: Fits = field(default_factory=dict)
+    circuit_modes: tuple[int, ...] = ()
+    circuit_kinds: tuple[str, ...] = ()
+    gone_states: tuple[str, ...] = ()
     not_photos: tuple[str, ...] = ()
 
     def unmet(self, case: Case) -> str | None:

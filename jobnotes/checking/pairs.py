@@ -7,7 +7,7 @@ knows neither. A workshop's own folder may hold a `pairing.toml` whose entries a
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from functools import lru_cache
@@ -18,6 +18,7 @@ from typing import Any
 from jobnotes.errors import JobnotesError
 from jobnotes.office.names import singular, words_of
 from jobnotes.reading import trade as trade_data
+from jobnotes.reading.phrases import M, Phrases
 
 SameObject = Callable[[str, str], bool]
 
@@ -32,13 +33,13 @@ def _sees_nothing(_: str) -> frozenset[str]:
 
 @dataclass(frozen=True)
 class Pairs:
-    """What the check for loose ends has to know of the trade.
+    """What the check has to know of the trade.
 
     `opposites`: by action, the actions that undo it. `states`: by action that opens something, the state it
     leaves behind ("off", "open", "unplugged", "drained", "connected", "lost"). `same_object(a, b)`: may two
     names mean one thing? `kind_of(name)`: its kind, or None. `actions_in(text)`: the actions that a remark
-    speaks of. `places` are the words that tell where something was lost. The other fields are the entries of
-    `data/pairing.toml`, under the same names.
+    speaks of; `failures_in(text)`: how it says that things failed. `places` are the words that tell where
+    something was lost. The other fields are the entries of `data/pairing.toml`, under the same names.
     """
 
     opposites: Mapping[str, frozenset[str]]
@@ -46,6 +47,7 @@ class Pairs:
     same_object: SameObject
     kind_of: Callable[[str], str | None] = _knows_nothing
     actions_in: Callable[[str], frozenset[str]] = _sees_nothing
+    failures_in: Callable[[str], frozenset[str]] = _sees_nothing
     everything: frozenset[str] = frozenset({"everything"})
     test_gear: frozenset[str] = frozenset()
     vehicle_too: frozenset[str] = frozenset()
@@ -129,14 +131,10 @@ def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
         return None
 
     def actions_in(text: str) -> frozenset[str]:
-        words = text.casefold().replace("-", " ").replace(",", " ").replace(".", " ").split()
-        found: set[str] = set()
-        position = 0
-        while position < len(words):
-            end, meanings = trade.action_forms.at(words, position)
-            found.update(name for name, _ in meanings)
-            position = max(end, position + 1)
-        return frozenset(found)
+        return frozenset(name for name, _ in _meanings(trade.action_forms, text))
+
+    def failures_in(text: str) -> frozenset[str]:
+        return frozenset(_meanings(trade.failures, text))
 
     for action in {*data.undone_also, *frozenset().union(*data.undone_also.values())} - set(trade.actions):
         raise JobnotesError(
@@ -154,6 +152,7 @@ def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
         same_object=names.same,
         kind_of=kind_of,
         actions_in=actions_in,
+        failures_in=failures_in,
         everything=data.everything,
         test_gear=data.test_gear,
         vehicle_too=data.vehicle_too,
@@ -166,6 +165,16 @@ def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
         filled_share=data.filled_share,
         little_words=data.ignored | data.name_ends,
     )
+
+
+def _meanings(phrases: Phrases[M], text: str) -> Iterator[M]:
+    """What the phrases that stand in a text mean, the longest at each place."""
+    words = text.casefold().replace("-", " ").replace(",", " ").replace(".", " ").split()
+    position = 0
+    while position < len(words):
+        end, meanings = phrases.at(words, position)
+        yield from meanings
+        position = max(end, position + 1)
 
 
 # --- data/pairing.toml ---------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from dataclasses import MISSING, dataclass, fields
 from decimal import Decimal, InvalidOperation
 from importlib import resources
 from pathlib import Path
-from typing import Any, Literal, cast, get_args, get_type_hints
+from typing import Any, Literal, TypeGuard, cast, get_args, get_type_hints
 
 from jobnotes.checking.case import Case
 from jobnotes.checking.particulars import OnlyHeard, Untold
@@ -313,11 +313,17 @@ def _value(name: str, hint: object, value: Any) -> object:
         if words is None:
             raise BadRuleError(f"{name} is not a list of words", f'write {name} = ["one", "two"]')
         return words
-    if isinstance(value, dict) and all(
-        isinstance(v, list) and all(isinstance(n, int) for n in v) for v in value.values()
-    ):
+    if hint == tuple[int, ...]:
+        if not _are_numbers(value):
+            raise BadRuleError(f"{name} is not a list of whole numbers", f"write {name} = [3, 4]")
+        return tuple(value)
+    if isinstance(value, dict) and all(_are_numbers(v) for v in value.values()):
         return {key: tuple(numbers) for key, numbers in value.items()}
     raise BadRuleError(f"{name} is not a table of lists of numbers", f"write {name} = {{ worn = [7] }}")
+
+
+def _are_numbers(value: object) -> TypeGuard[list[int]]:
+    return isinstance(value, list) and all(isinstance(n, int) for n in value)
 
 
 def _texts(source: _Source, data: Mapping[str, Any], key: str) -> tuple[str, ...]:

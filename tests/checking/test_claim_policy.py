@@ -140,7 +140,11 @@ def test_a_cause_that_nothing_supports_is_a_gap():
     [
         (reading("0.4", "water pump", "outside"), "reading", []),
         (remark("coolant at the pump", "finding", "water pump", "leaking"), "finding", ["reading-cause"]),
-        (fact(FaultCode("SPN 111 FMI 18", "J1939", 111, 18, state="cleared")), "code", ["reading-cause"]),
+        (
+            fact(FaultCode("SPN 111 FMI 18", "J1939", 111, 18, state="stored")),
+            "code",
+            ["codes-gone", "reading-cause"],
+        ),
     ],
     ids=["reading outside its limit", "finding there", "code whose failure mode fits"],
 )
@@ -175,6 +179,45 @@ def test_every_cause_has_its_own_supports():
         ("P3", "photo"),
     }  # not P4, which shows the new one
     assert not any(cause == belt for cause, s, _ in found if s == facts["finding"].id)
+
+
+def borne_out_by(code: FaultCode, cause: Fact) -> bool:
+    facts = unsupported()
+    facts["cause"] = cause
+    facts["support"] = fact(code, at=later(9.5))
+    return any(support.by == "code" for support in checked(record(facts)).supports)
+
+
+SPN_520 = FaultCode("SPN 520 FMI 5", "J1939", 520, 5, state="active")
+
+
+@pytest.mark.parametrize(
+    ("component", "borne_out"),
+    [
+        ("sensor cable", True),
+        ("wiring harness", True),
+        ("seal of the sensor connector", True),
+        ("air hose", False),
+        ("belt", False),
+        (None, False),
+    ],
+)
+def test_a_code_of_an_electric_circuit_bears_out_only_what_is_electric(component, borne_out):
+    cause = remark(f"the {component} chafed through on the frame", "cause", component, "chafed", at=later(12))
+    assert borne_out_by(SPN_520, cause) is borne_out
+
+
+def test_a_code_that_is_gone_bears_nothing_out():
+    cause = remark("the sensor cable chafed through", "cause", "sensor cable", "chafed", at=later(12))
+    assert not borne_out_by(replace(SPN_520, state="cleared"), cause)
+
+
+@pytest.mark.parametrize(("fmi", "borne_out"), [(7, True), (5, True), (18, True), (0, False)])
+def test_a_code_may_fit_any_of_the_failures_that_a_cause_tells(fmi, borne_out):
+    told = "the seal of the sensor connector leaked, water corroded the pins, and the rod seized"
+    cause = remark(told, "cause", "seal of the sensor connector", "leaking", at=later(12))
+    code = replace(SPN_520, code=f"SPN 520 FMI {fmi}", fmi=fmi)
+    assert borne_out_by(code, cause) is borne_out
 
 
 def test_a_reading_within_its_limit_supports_no_cause():
