@@ -443,13 +443,13 @@ def test_words_appear_while_it_still_records_and_give_way_to_those_that_count(
         phone.new_job()
         assert not phone.page.is_visible("#said-part")
         phone.record(1)
-        phone.until("document.getElementById('said').textContent.includes('60.2')")
+        phone.until("document.getElementById('said').textContent.includes('sixty point two')")
         assert phone.page.inner_text("#sign") == "Recording"
         assert "not final" in phone.page.inner_text("#said-title")
         assert phone.kept()["items"][0]["state"] == "open"
         assert not phone.page.is_visible("#facts li"), "nothing is read from them"
         phone.stop()
-        assert "60.2" in phone.page.inner_text("#said"), "till the recording was heard"
+        assert "sixty point two" in phone.page.inner_text("#said"), "till the recording was heard"
         (item,) = phone.wait_sent(1)
         same_on_both_sides(phone, [item])
         phone.page.wait_for_selector("#facts li", timeout=SENT_MS)

@@ -149,8 +149,8 @@ def tab_to(page: Any, selector: str) -> None:
 def test_a_whole_review_by_keyboard_ends_in_a_claim_that_holds_just_that(desk: Desk, tmp_path: Path) -> None:
     page = desk.review()
     torque, odometer = fact_of(page, "measurement", quantity="torque"), fact_of(page, "odometer")
-    registration, number = fact_of(page, "registration"), fact_of(page, "job_number")
-    assert {f["status"] for f in (torque, odometer, registration, number)} == {"check"}
+    registration, closed = fact_of(page, "registration"), fact_of(page, "step", action="closed")
+    assert {f["status"] for f in (torque, closed)} == {"check"}
     to_check = state_of(page)["counts"]["check"]
 
     go_to(page, torque)
@@ -171,15 +171,15 @@ def test_a_whole_review_by_keyboard_ends_in_a_claim_that_holds_just_that(desk: D
     said(page, "Edited: Registration")
     focused(page, "li.fact")
 
-    go_to(page, number)
+    go_to(page, closed)
     page.keyboard.press("Delete")
-    said(page, "Rejected: Job number")
+    said(page, "Rejected: Closed")
     page.keyboard.press("u")
-    said(page, "Undone: Job number")
-    focused(page, f"#fact-{number['id']}")
+    said(page, "Undone: Closed")
+    focused(page, f"#fact-{closed['id']}")
 
     now = {f["id"]: f for f in state_of(page)["facts"]}
-    assert [now[f["id"]]["status"] for f in (torque, odometer, registration, number)] == [
+    assert [now[f["id"]]["status"] for f in (torque, odometer, registration, closed)] == [
         "accepted",
         "rejected",
         "edited",
@@ -209,7 +209,7 @@ def test_what_was_decided_stands_in_the_history_and_can_be_taken_back_there(desk
     said(page, "Accepted")
     page.wait_for_selector("#history li:has-text('Clerk at the counter')")
     told = page.inner_text("#history li")
-    assert re.search(r"Before\s+Torque 11.*\(to be checked\)\s+After\s+accepted", told, re.DOTALL)
+    assert re.search(r"Before\s+Opened: drain valve \(to be checked\)\s+After\s+accepted", told)
     tab_to(page, "#history button")
     page.keyboard.press("Enter")
     said(page, "Undone")
