@@ -47,7 +47,8 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
                 i = name.end  # "open circuit" is how it failed, and no part
                 continue
             if name is not None and name.kind and not name.pronoun and name.kind != "everything":
-                if best is None or (where >= 0 and name.end <= where and not _only_where(text, name)):
+                told_of_it = where >= 0 and name.end <= where and not _only_where(text, name)
+                if best is None or told_of_it or _failed_itself(text, name, where):
                     best = name
                 if where < 0 or name.start > where:
                     break
@@ -60,6 +61,22 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
         told_first = where >= best.start and told_to < best.end and text.said(where, best.end) == best.text
         component = text.said(told_to, best.end) if told_first else best.text  # "seized caliper"
     return component, failure
+
+
+def _failed_itself(text: Text, name: Name, where: int) -> bool:
+    """Whether the name holds the failure at `where` and what failed so: "the sensor and the split hose".
+
+    "A short circuit" and the "slack enough" of a belt are how something failed, and no parts.
+    """
+    if not name.start <= where < name.end or any(text.component_at(k)[1] for k in range(name.start, where)):
+        return False
+    failed = text.trade.failures.at
+    told_to = failed(text.norms, where)[0]
+    if any(failed(text.norms, k)[0] >= name.end for k in range(where, told_to)):
+        return False
+    what = name_at(text, told_to, name.end)
+    whole = what is not None and what.start == told_to and what.end == name.end and what.kind == name.kind
+    return whole and "of" not in text.norms[told_to : name.end]  # "weep hole of the pump"
 
 
 def _only_where(text: Text, name: Name) -> bool:

@@ -6,7 +6,7 @@ near. What was heard stays in the quote; a repair is recorded with the fact it i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.knowledge import Mishearing, Trade
@@ -16,6 +16,8 @@ from jobnotes.record import Repair
 
 #: How many tokens away the context may stand.
 NEAR = 6
+#: What "two hundred and ninety one" is made of.
+_OF_A_NUMBER = UNITS.keys() | TENS.keys() | {"hundred", "and", "point"}
 
 
 def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int, Repair]]:
@@ -54,10 +56,25 @@ def _fits(
         return any("." in n and n[:1].isdigit() for n in norms[max(0, i - 1) : i]) or _point_before(norms, i)
     if not mishearing.near and not mishearing.digits_near:
         return True
-    around = [*norms[max(0, i - NEAR) : i], *norms[end : end + NEAR]]
-    if mishearing.near and any(w in mishearing.near for w in around):
+    if mishearing.near and any(
+        w in mishearing.near
+        for way in (range(i - 1, -1, -1), range(end, len(norms)))
+        for w in _reach(norms, way)
+    ):
         return True
     return mishearing.digits_near and any(n[:1].isdigit() for n in norms[end : end + 2])
+
+
+def _reach(norms: Sequence[str], way: Iterable[int]) -> Iterator[str]:
+    """The words that are near, going that way; the words of one number count as its figures do, for one."""
+    told, in_number = 0, False
+    for k in way:
+        numeral = norms[k] in _OF_A_NUMBER
+        told += not (numeral and in_number)
+        if told > NEAR:
+            return
+        in_number = numeral
+        yield norms[k]
 
 
 def _pieces_and_no_more(norms: Sequence[str], i: int, trade: Trade, tokens: Sequence[Token]) -> bool:

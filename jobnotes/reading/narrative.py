@@ -25,7 +25,7 @@ from jobnotes.reading.findings import (
 from jobnotes.reading.headings import KEEPS_HEADING, heading_at, stands_alone
 from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import COMMA, NO_BREAK
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import Statement, StatementKind
 
 
@@ -240,7 +240,8 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
     while first + 2 < end and text.norm(first) in _POINTS and text.tokens[first + 1].gap == COMMA:
         first += 1  # "cable tied it, needs a sleeve"
     if kind in ("finding", "cause"):
-        end = _before_the_work(text, first, end)
+        worked = _before_the_work(text, first, end)
+        end = worked if worked < end else _where_it_is(text, first, end)
     said = text.told(first, end).strip()
     if not said:
         return None
@@ -258,9 +259,20 @@ def _statement(text: Text, kind: StatementKind, begin: int, body: int, end: int)
             doubts.append("the cause names no component")
         elif failure is None:
             doubts.append("the cause doesn't say how the component failed")
+    if kind == "correction":
+        doubts += (
+            f"“{text.said(k, k + 3)} …” after a full stop: does it go on from what stands before it?"
+            for k in range(first + 1, end)
+            if text.tokens[k].gap == STOP and text.norm(k) in _joins_otherwise(text)
+        )
     if end - first < 2 and kind in ("complaint", "correction", "finding", "cause"):
         doubts.append("very short: was more said?")
     return Draft(Statement(kind, said, component, failure), begin, end, score, tuple(doubts))
+
+
+def _joins_otherwise(text: Text) -> frozenset[str]:
+    """Words that a recogniser writes for the "and" that goes on with a correction."""
+    return text.trade.words["goes_on_correcting"] - {"and"}
 
 
 #: What ends the clause before a statement, rather than beginning it.
@@ -283,6 +295,22 @@ def _before_the_work(text: Text, start: int, end: int) -> int:
 def _done_to(text: Text, i: int, end: int) -> bool:
     """Whether a verb of work, and no word of failure, follows a thing at `i`: "… , doser swapped"."""
     return text.goes_on(i) and i < end and text.reports(i) and not text.trade.failures.at(text.norms, i)[1]
+
+
+#: So many tokens a sentence has at most that only tells where what was named before it is.
+_PLACE = 7
+
+
+def _where_it_is(text: Text, first: int, end: int) -> int:
+    """Past "At the lower ball joint.", which a recogniser cut off what failed there; else `end` itself."""
+    if end >= len(text.tokens) or text.norm(end) not in ("at", "on", "near", "behind", "under", "inside"):
+        return end
+    stop = text.breath(end)[1]
+    if stop - end > _PLACE or any(t.gap for t in text.tokens[end + 1 : stop]) or any(text.claimed[end:stop]):
+        return end
+    name = name_at(text, end + 1, stop)
+    place = name is not None and name.kind is not None and name.end == stop
+    return stop if place and what_failed(text, first, end)[1] is not None else end
 
 
 def _failed_so(text: Text, end: int) -> int:

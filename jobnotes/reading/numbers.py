@@ -27,6 +27,8 @@ TENS["fourty"] = 40
 
 
 _SCALES = {"thousand": 10**3, "million": 10**6, "billion": 10**9, "grand": 10**3}
+#: Words that make the number before them so many times as large.
+MANY = _SCALES.keys() | {"hundred"}
 
 
 REPEATS = {"double": 2, "triple": 3, "treble": 3}
@@ -381,7 +383,7 @@ def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) 
         j = more[1]
     if len(atoms) == 1:
         return Number(i, j, Decimal(sign + text), sign + text, exact, (text,))
-    joined, certain = _joined(atoms)
+    joined, certain = _joined(atoms, all(_printed(tokens[k].norm) for k in range(j - len(atoms), j)))
     figures = [tokens[k].norm for k in range(i, j) if tokens[k].norm.isdigit()]
     if (
         len(figures) == len(atoms)
@@ -417,7 +419,7 @@ def _starts_point(tokens: Sequence[Token], j: int) -> bool:
     )
 
 
-def _joined(atoms: Sequence[str]) -> tuple[str, bool]:
+def _joined(atoms: Sequence[str], printed: bool) -> tuple[str, bool]:
     """Several numbers in a row as one, and whether that is the only sensible reading.
 
     "one twenty" is 120, "twelve fifty" 1250, "one two oh" 120; "twenty-four six" could be 24.6 or 246.
@@ -427,6 +429,6 @@ def _joined(atoms: Sequence[str]) -> tuple[str, bool]:
         return text, True
     if len(atoms) == 2 and len(atoms[0]) <= 2 and len(atoms[1]) == 2:
         return text, True
-    if all(a.isdigit() and len(a) == 3 for a in atoms[1:]) and len(atoms[0]) <= 3:
-        return text, True  # 312 000 as printed
+    if printed and all(a.isdigit() and len(a) == 3 for a in atoms[1:]) and len(atoms[0]) <= 3:
+        return text, True  # 312 000, but not "two six hundred"
     return text, False

@@ -12,7 +12,7 @@ from itertools import pairwise
 from jobnotes.reading.knowledge import Alike, Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import UNITS, ZEROS, Number, one_and_more
+from jobnotes.reading.numbers import MANY, TENS, UNITS, ZEROS, Number, one_and_more
 from jobnotes.reading.numbers import number as parse
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -53,7 +53,8 @@ def find_quantities(text: Text) -> list[Quantity]:
         if text.claimed[i]:
             i += 1
             continue
-        prev, alone = text.norm(i - 1), text.norm(i) == "one"
+        prev = text.norm(i - 1)
+        alone = text.norm(i) == "one" and text.norm(i + 1) not in MANY  # and not "rear one thousand"
         if (
             alone
             and (
@@ -72,6 +73,12 @@ def find_quantities(text: Text) -> list[Quantity]:
         if prev == "x" and text.tokens[i].joined:
             i = text.number_end(i)  # "air filter x1"
             continue
+        run_in = _label_run_in(text, i)
+        if run_in is not None:
+            loose, apart = run_in
+            if apart:
+                i += 1  # "cylinder three eight point five bar", "axle two six hundred"
+                continue
         if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
             if text.norm(i) in UNITS and text.norm(i + 1) in ZEROS and text.norm(i + 2) == "point":
@@ -217,6 +224,31 @@ def _in_the_same_degrees(text: Text, quantities: list[Quantity]) -> None:
         if q.unit is not None and q.unit.ucum == "Cel" and text.norm(q.end - 1) in q.unit.assumed:
             q.unit = other
             q.doubts.append("bare degrees, in a job told in Fahrenheit")
+
+
+def _label_run_in(text: Text, i: int) -> tuple[str | None, bool] | None:
+    """Whether the word at `i` may only say which of several it is: "cylinder three eight point five".
+
+    (what is doubtful, whether the value begins right after it), or None: by its words alone it could be 38.5.
+    """
+    before, words = text.norm(i - 1), text.trade.words
+    if not 1 <= UNITS.get(text.norm(i), 0) <= 9 or not (text.goes_on(i) and text.goes_on(i + 1)):
+        return None
+    numbered = before in words["numbered"]
+    of_two = text.norm(i) == "one" and (before in text.trade.opposite or before in words["sides"])
+    other = before in words["numbered_at_times"] or (
+        before in ("and", "to") and text.norm(i - 2) in UNITS and text.norm(i - 3) in words["numbered"]
+    )
+    value = text.number(i + 1) if text.norm(i + 1) in UNITS or text.norm(i + 1) in TENS else None
+    if not (numbered or of_two or other) or value is None or (numbered and value.value < 1):
+        return None
+    if not MANY.isdisjoint(text.norms[value.start : value.end]):
+        return None, True  # "two six hundred" is no number
+    doubt = text.said(i, value.end)
+    the_one = not of_two or text.norm(i - 2) in words["definite"]  # "the left one", but "left one ninety"
+    if "." in value.text:
+        return (doubt if value.value < 10 or not numbered else None), the_one
+    return (doubt, False) if the_one and not numbered else None  # "one sixty eight" is 168 as well
 
 
 def _label_and_decimal(text: Text, i: int) -> bool:
