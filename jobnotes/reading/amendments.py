@@ -71,8 +71,14 @@ def amendments(text: Text) -> list[Amendment]:
     return found
 
 
+#: So many words the label of a part number has at most, of which the last may be "no".
+_LABEL = 3
+
+
 def _cue(text: Text, i: int) -> int | None:
     """The end of a run of correction cues at `i` ("no, sorry, make that")."""
+    if text.ends_at(text.trade.cue["identity.part_number"], i + 1, _LABEL) is not None:
+        return None  # "part no one four six two kilo"
     end = i
     while True:
         found = text.cue("amend.cues", end)

@@ -413,7 +413,9 @@ def _first_complaint(text: Text, covered: Covered) -> Draft | None:
         found = [
             one
             for one in found
-            if not text.negated(max(body, one[0] - 2), one[0]) and not _at_pressure(text, one[1])
+            if not text.negated(max(body, one[0] - 2), one[0])
+            and not _at_pressure(text, one[1])
+            and not all(text.claimed[one[0] : one[1]])  # "the mileage on the dash is …"
         ]
         alone = found and (found[0][0], found[0][1]) == (body, end)  # "Misfire."
         if (

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure, tokens
 
 from jobnotes.reading import numbers
-from jobnotes.reading.read import read_notes
+from jobnotes.reading.read import read_notes, read_text
 from jobnotes.record import Identity, Note, RecogniserStamp, Word
 
 
@@ -140,3 +140,18 @@ def test_which_job_and_vehicle_it_is_has_to_be_heard_better_than_other_things(
     note = Note("N1", "a.wav", "0" * 64, began, "bext", 9.0, RecogniserStamp("e", "m", ""), text, words)
     (fact,) = [f for f in read_notes((note,), TRADE) if f.kind != "clock"]
     assert fact.status == status
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "kilometres on the dash 873792",
+        "the odometer on the dash reads 873792",
+        "mileage on the clock is 873792",
+    ],
+)
+def test_a_meter_on_the_dash_is_no_complaint(text: str) -> None:
+    (told,) = read_text(text)
+    assert (told.kind, told.status) == ("odometer", "sure")
+    assert isinstance(told.detail, Identity)
+    assert told.detail.value == "873792"

@@ -133,3 +133,16 @@ def test_chocked_wheels_are_chocked_however_they_were_heard() -> None:
         "wheels are chocked"
     )
     assert not [f for f in facts if isinstance(f.detail, Step) and f.detail.action == "removed"]
+
+
+@pytest.mark.parametrize("spelled", ["one four six two kilo three", "1 4 6 2 kilo 3", "1462K3"])
+def test_the_no_of_a_part_no_takes_nothing_back(spelled: str) -> None:
+    (told,) = [f for f in read_text(f"Fitted one injector part no {spelled}.") if isinstance(f.detail, Part)]
+    assert (told.status, told.detail.name, told.detail.number) == ("sure", "injector", "1462K3")
+
+
+@pytest.mark.parametrize("name", ["brake pad set", "brake shoe set", "seal set", "gasket set"])
+def test_a_set_of_parts_is_a_part_and_nothing_that_was_set(name: str) -> None:
+    told = read_text(f"Fitted a new {name}, part number 445 J7.")
+    assert [(f.kind, f.detail.name) for f in told if isinstance(f.detail, Part)] == [("part", name)]
+    assert not [f for f in told if f.kind == "step"]
