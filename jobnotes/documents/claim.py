@@ -42,7 +42,8 @@ def draw_claim(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str
     seen = view(record, house, private=False, doubt="check")
     wording = house.wording
     title = wording.say("claim.title")
-    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
+    foot = sections.footer(seen, title, draft=bool(seen.doubtful))
+    sheet = Sheet(house.wording, foot, house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
     if seen.doubtful:
         sheet.notice(wording.count("mark.draft", seen.doubtful), wording.say("mark.draft_text"))

@@ -30,7 +30,8 @@ def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, 
     seen = view(record, house, private=False, doubt="confirm", without=_FOR_COLLEAGUES)
     say, wording = seen.say, house.wording
     title = _title(seen)
-    sheet = Sheet(house.wording, sections.footer(seen, title), house.paper, house.letterhead)
+    foot = sections.footer(seen, title, draft=bool(seen.doubtful or record.charge_remarks))
+    sheet = Sheet(house.wording, foot, house.paper, house.letterhead)
     sheet.title(title, sections.subtitle(seen))
     _draft_notice(seen, sheet)
     _lost_notice(seen, sheet)

@@ -42,11 +42,14 @@ def subtitle(seen: View) -> str:
     return between.join(shortened(name, 80) for name in named if name)
 
 
-def footer(seen: View, title: str) -> str:
+def footer(seen: View, title: str, *, draft: bool = False) -> str:
+    """What stands at the foot of each page; of a `draft` that too, for pages get parted."""
     job_number = seen.record.job.number
     if not job_number:
-        return seen.say("form.footer_unnumbered", title=title)
-    return seen.say("form.footer", number=shortened(job_number, 50), title=title)
+        text = seen.say("form.footer_unnumbered", title=title)
+    else:
+        text = seen.say("form.footer", number=shortened(job_number, 50), title=title)
+    return seen.say("form.footer_draft", text=text) if draft else text
 
 
 def file_title(seen: View, title: str) -> str:

@@ -204,6 +204,13 @@ def test_the_claim_is_marked_a_draft_while_a_statement_is_doubtful(coach_documen
             assert f"To be checked: {fact.why}" in text
 
 
+@pytest.mark.parametrize(("name", "marked"), [("claim", True), ("customer", True), ("workshop", False)])
+def test_each_page_of_a_draft_says_that_it_is_one(coach_documents: Written, name: str, marked: bool) -> None:
+    (document,) = [document for told, document in coach_documents.each() if told.startswith(name)]
+    foot = "".join(paragraph.text for paragraph in document.sections[0].footer.paragraphs)
+    assert foot.startswith("Draft · ") is marked
+
+
 def test_a_claim_without_doubt_is_no_draft(tmp_path: Path) -> None:
     record = coach()
     settled = tuple(
