@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+import shutil
 import sys
 from importlib import resources
 from itertools import groupby
@@ -19,6 +20,8 @@ from jobnotes.record import Fixable
 
 if TYPE_CHECKING:
     from jobnotes.pipeline import Also, Outcome
+
+NAME = "jobnotes"
 
 _UNTIL: dict[Fixable, str] = {
     "open": "to be put right while the vehicle is still taken apart",
@@ -69,7 +72,7 @@ def run(
 
         also = Also(einvoice, spreadsheet)
         outcome = _run(folder, out, library, hear_with, read_photos, workshop, zone, also)
-        _finish(outcome, as_json, _serving(library or out / "library", workshop))
+        _finish(outcome, as_json, serving(library or out / "library", workshop))
 
 
 @click.command(short_help="Do the same on the sample media that come with jobnotes.")
@@ -94,7 +97,7 @@ def demo(
         also = Also(einvoice, spreadsheet)
         own = sample / "workshop"
         outcome = _run(sample / "job", out, None, hear_with, read_photos, own, "Europe/London", also)
-        _finish(outcome, as_json, _serving(out / "library", own))
+        _finish(outcome, as_json, serving(out / "library", own))
 
 
 def sample_folder() -> Path:
@@ -143,10 +146,18 @@ def _run(
         )
 
 
-def _serving(library: Path, workshop: Path | None) -> str:
+def serving(library: Path, workshop: Path | None) -> str:
     """The command that shows this job in a browser, with the same prices, words and rules."""
     own = ["--workshop", str(workshop)] if workshop else []
-    return shlex.join(["jobnotes", "serve", "--library", str(library), *own])
+    return shlex.join([_called(), "serve", "--library", str(library), *own])
+
+
+def _called() -> str:
+    """This program as a shell finds it: by its name, or by the path that it was called by."""
+    called = Path(sys.argv[0])
+    if called.stem != NAME or shutil.which(NAME):
+        return NAME
+    return str(called)
 
 
 def _finish(outcome: Outcome, as_json: bool, serving: str) -> None:

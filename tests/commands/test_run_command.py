@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shlex
 import shutil
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,7 @@ from docx import Document
 from PIL import Image
 from record_schema import faults_of_record
 
+from jobnotes.commands.run import serving
 from jobnotes.library.library import Library
 from jobnotes.library.stated import StatedEntry
 
@@ -250,3 +253,17 @@ def test_a_renamed_recording_is_named_with_the_doubt_about_its_time(another: Wor
     assert doubts == {"20310407_093000.opus": None, "hose.opus": "file time"}
     assert record["job"]["opened_at"] == "2031-04-07T09:30:00+01:00"
     assert record["job"]["closed_at"].startswith("2031-04-07T09:30")
+
+
+@pytest.mark.parametrize(("on_the_path", "called"), [(True, "jobnotes"), (False, "own env/bin/jobnotes")])
+def test_the_command_to_go_on_with_finds_the_program_that_was_called(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, on_the_path: bool, called: str
+) -> None:
+    program = tmp_path / "own env" / "bin" / "jobnotes"
+    program.parent.mkdir(parents=True)
+    program.touch(mode=0o755)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "argv", ["own env/bin/jobnotes", "run"])
+    monkeypatch.setenv("PATH", str(program.parent) if on_the_path else str(tmp_path))
+    told = shlex.split(serving(tmp_path / "library", None))
+    assert told == [called, "serve", "--library", str(tmp_path / "library")]
