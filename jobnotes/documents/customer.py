@@ -23,6 +23,8 @@ from jobnotes.office.names import plain_number, singular_words
 _FIRST_PERSON = re.compile(r"\b(?:I|we|my|our)\b(?!/)|\b(?:I|we)['’]", re.IGNORECASE)
 # what is said among colleagues stands on the job sheet
 _FOR_COLLEAGUES = ("hazard", "loose_end")
+# what became of a part, told among the steps; what was used up is only priced
+_TOLD_AS_WORK = ("removed", "reused", "fitted")
 
 
 def draw_customer(record: r.Record, shelf: Shelf, house: House) -> tuple[Sheet, str]:
@@ -211,7 +213,7 @@ def _photos_of(seen: View, kinds: Sequence[str]) -> tuple[r.Photo, ...]:
 
 
 def _steps(seen: View, sheet: Sheet, heading: str) -> None:
-    """Steps, old parts off and own parts moved over, as they happened."""
+    """Steps, and parts that came off, went on or were moved over, as they happened."""
     # what was lost stands at the top
     state_of, lost_state = seen.pairs.states, seen.pairs.lost_state
     open_ids = {i for end in seen.record.loose_ends for i in (end.fact_id, *end.evidence)}
@@ -226,7 +228,7 @@ def _steps(seen: View, sheet: Sheet, heading: str) -> None:
         fact
         for fact in seen.facts
         if (fact.kind == "step" and fact.id not in lost)
-        or (isinstance(fact.detail, r.Part) and fact.detail.action in ("removed", "reused"))
+        or (isinstance(fact.detail, r.Part) and fact.detail.action in _TOLD_AS_WORK)
     ]
     short = _not_all_back(seen)
     if told:

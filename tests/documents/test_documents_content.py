@@ -204,6 +204,19 @@ def test_the_claim_is_marked_a_draft_while_a_statement_is_doubtful(coach_documen
             assert f"To be checked: {fact.why}" in text
 
 
+def test_the_work_as_the_customer_reads_it_tells_what_went_on_and_not_only_what_came_off(
+    coach_documents: Written,
+) -> None:
+    fitted = [
+        f.detail for f in visible(coach_documents.record, private=False) if isinstance(f.detail, r.Part)
+    ]
+    names = {part.name for part in fitted if part.action == "fitted"}
+    told = text_of(coach_documents.customer).partition("The work, step by step")[2].partition("Labour")[0]
+    steps = [line for line in told.splitlines() if line.startswith("Fitted: ")]
+    assert names
+    assert all(any(name in step for step in steps) for name in names)
+
+
 @pytest.mark.parametrize(("name", "marked"), [("claim", True), ("customer", True), ("workshop", False)])
 def test_each_page_of_a_draft_says_that_it_is_one(coach_documents: Written, name: str, marked: bool) -> None:
     (document,) = [document for told, document in coach_documents.each() if told.startswith(name)]
