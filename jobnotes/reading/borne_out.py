@@ -7,8 +7,9 @@ to be seen, as a repaired word does.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from jobnotes.reading.knowledge import Trade
 from jobnotes.reading.names import last_word
@@ -22,12 +23,22 @@ _BORNE_OUT = 0.75
 _TAKES_ITS_PLACE = ("fitted", "reused")
 
 
+class _Done(NamedTuple):
+    """What was done to a thing: `words` are its name; `part` tells a part from a step."""
+
+    part: bool
+    action: str
+    words: frozenset[str]
+
+
 def borne_out(facts: Sequence[Fact], trade: Trade) -> tuple[Fact, ...]:
     """The facts, in their order; those borne out are sure, and tell the verb that was heard."""
-    done: dict[str, list[tuple[int, Fact]]] = {}
+    done: dict[str, dict[_Done, int]] = {}
     for at, fact in enumerate(facts):
         if fact.status == "sure" and isinstance(fact.detail, Step | Part):
-            done.setdefault(last_word(_thing(fact)), []).append((at, fact))
+            thing = _thing(fact)
+            one = _Done(isinstance(fact.detail, Part), fact.detail.action, _words(thing))
+            done.setdefault(last_word(thing), {})[one] = at  # of what was done over and over, the last
     settled = {fact.why for at, fact in enumerate(facts) if _is_borne_out(at, fact, done, trade)}
     return tuple(_sure(fact, trade) if _bare(fact) and fact.why in settled else fact for fact in facts)
 
@@ -38,7 +49,7 @@ def _bare(fact: Fact) -> bool:
     return doubtful and fact.why is not None and BARE_FORM.fullmatch(fact.why) is not None
 
 
-def _is_borne_out(at: int, fact: Fact, done: dict[str, list[tuple[int, Fact]]], trade: Trade) -> bool:
+def _is_borne_out(at: int, fact: Fact, done: Mapping[str, Mapping[_Done, int]], trade: Trade) -> bool:
     if not _bare(fact):
         return False
     assert isinstance(fact.detail, Step)
@@ -46,11 +57,9 @@ def _is_borne_out(at: int, fact: Fact, done: dict[str, list[tuple[int, Fact]]], 
     if action is None or action.opens is None:
         return False
     words = _words(fact.detail.object)
-    for later, other in done.get(last_word(fact.detail.object), []):
-        assert isinstance(other.detail, Step | Part)
-        undoing = _TAKES_ITS_PLACE if isinstance(other.detail, Part) else action.undone_by
-        theirs = _words(_thing(other))
-        if later > at and other.detail.action in undoing and (words <= theirs or theirs <= words):
+    for other, latest in done.get(last_word(fact.detail.object), {}).items():
+        undoing = _TAKES_ITS_PLACE if other.part else action.undone_by
+        if latest > at and other.action in undoing and (words <= other.words or other.words <= words):
             return True
     return False
 

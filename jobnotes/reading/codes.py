@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -25,9 +26,11 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     named = list(_named(text))
     yield from named
     gone_at = gone_codes(text)
-    cleared_at = [(i, end) for i, end, of_all in cleared_codes(text, [d.keys[0] for d in named]) if of_all]
+    cleared = cleared_codes(text, [d.keys[0] for d in named])
+    cleared_at = [(i, end) for i, end, of_all in cleared if of_all]
+    private = private_spans(text) if gone_at and cleared_at else []
     # where they are said to stay away later, that tells that they are gone
-    yield from _cleared(text, named, gone_at[-1][0] if gone_at else -1)
+    yield from _cleared(named, cleared, gone_at[-1][0] if gone_at else -1)
     codes: dict[str, Draft] = {}
     position = 0
     states = text.find(text.trade.cue["states"], 0, gone_at[-1][0]) if gone_at else []
@@ -38,7 +41,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             assert isinstance(detail, FaultCode)
             codes[detail.code] = named[position]
             position += 1
-        told_from = _cleared_before(text, i, cleared_at, named)
+        told_from = _cleared_before(text, i, cleared_at, named[position - 1 : position], private)
         for draft in codes.values():
             came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
             gone = _gone(draft, i, end, (_NOT_CLEARED,) if came_back and first_cleared > i else ())
@@ -50,17 +53,22 @@ _ONE_PROOF = 40
 
 
 def _cleared_before(
-    text: Text, gone: int, cleared_at: Sequence[tuple[int, int]], named: Sequence[Draft]
+    text: Text,
+    gone: int,
+    cleared_at: Sequence[tuple[int, int]],
+    named: Sequence[Draft],
+    private: Sequence[tuple[int, int]],
 ) -> int | None:
     """Where "codes cleared" stands before the "codes did not return" at token `gone`: that they were cleared
-    is said there, so the quote begins there. None where it doesn't, or not in the words right before."""
-    before = [i for i, end in cleared_at if end <= gone and gone - i <= _ONE_PROOF]
-    if not before or any(before[-1] <= draft.start < gone for draft in named):
+    is said there, so the quote begins there. None where it doesn't, or not in the words right before.
+    `named`: the code that was named last before that."""
+    near = cleared_at[bisect_left(cleared_at, (gone - _ONE_PROOF, 0)) : bisect_left(cleared_at, (gone, 0))]
+    before = [i for i, end in near if end <= gone]
+    if not before or any(before[-1] <= draft.start for draft in named):
         return None
-    private = any(
-        a < gone and before[-1] < b for a, b in (*private_spans(text), *swears(text, before[-1], gone))
-    )
-    return None if private else before[-1]
+    reaching = private[: bisect_left(private, (gone, 0))][-1:]
+    kept = any(before[-1] < b for _, b in (*reaching, *swears(text, before[-1], gone)))
+    return None if kept else before[-1]
 
 
 def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:
@@ -72,11 +80,11 @@ def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:
     return Draft(gone, start, end, 0.9, told, draft.repairs, ((start, end), *draft.keys), unnamed=True)
 
 
-def _cleared(text: Text, named: Sequence[Draft], after: int) -> Iterator[Draft]:
+def _cleared(named: Sequence[Draft], cleared: Sequence[tuple[int, int, bool]], after: int) -> Iterator[Draft]:
     """Each code that was told before "codes cleared", where that stands behind token `after`."""
     told: dict[str, Draft] = {}
     position = 0
-    for i, end, of_all in cleared_codes(text, [draft.keys[0] for draft in named]):
+    for i, end, of_all in cleared:
         while position < len(named) and named[position].start < i:
             draft = named[position]
             assert isinstance(draft.detail, FaultCode)

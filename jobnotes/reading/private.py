@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import STOP
 
@@ -15,11 +17,11 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
     """Tokens that are private: from "off the record" to "on the record" or the end of that line. Where
     it ends a sentence, that sentence too, or, of "keep that between us", that sentence alone."""
     spans: list[tuple[int, int]] = []
-    i = 0
-    while i < len(text.tokens):
+    closings = _closings(text)
+    free = 0
+    for i in text.where("private.open"):
         opened = text.trade.cue["private.open"].at(text.norms, i)
-        if not opened[1]:
-            i += 1
+        if i < free or not opened[1]:
             continue
         start, (begin, stop) = text.sentence(i)[0], text.breath(i)
         j = opened[0]
@@ -27,16 +29,11 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
             start = begin
             if i - begin > LEAD_IN and text.trade.cue["private.of_before"].at(text.norms, i)[0] == j:
                 spans.append((begin, j))
-                i = j
+                free = j
                 continue
-        end = len(text.tokens)
-        explicit = False
-        for k in range(j, len(text.tokens)):
-            closed = text.trade.cue["private.close"].at(text.norms, k)
-            if closed[1] and (k - i < LONGEST or "record" in text.norms[k : closed[0]]):
-                end, explicit = closed[0], True
-                break
-        if not explicit:
+        closed = _closed_by(closings, i, j)
+        end = closed if closed is not None else len(text.tokens)
+        if closed is None:
             k = j
             while k < len(text.tokens) and not (text.tokens[k].gap == STOP and k - j >= 2):
                 if (
@@ -48,8 +45,27 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
                 k += 1
             end = k
         spans.append((start, end))
-        i = end
+        free = end
     return spans
+
+
+def _closings(text: Text) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """(start, end) of all words that close an aside, and of those that close one of any length."""
+    close = text.trade.cue["private.close"]
+    every = [(k, end) for k in text.where("private.close") if (end := close.at(text.norms, k)[0]) > k]
+    return every, [(k, end) for k, end in every if "record" in text.norms[k:end]]
+
+
+def _closed_by(
+    closings: tuple[list[tuple[int, int]], list[tuple[int, int]]], opened: int, start: int
+) -> int | None:
+    """The end of the words from `start` on that close the aside opened at `opened`; None if none do."""
+    every, on_record = closings
+    at = bisect_left(every, (start, 0))
+    if at < len(every) and every[at][0] - opened < LONGEST:
+        return every[at][1]
+    at = bisect_left(on_record, (start, 0))
+    return on_record[at][1] if at < len(on_record) else None
 
 
 def swears(text: Text, start: int, end: int) -> list[tuple[int, int]]:

@@ -6,6 +6,7 @@ become facts.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -49,11 +50,12 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     share_limits(text, quantities)
     last: Measurement | None = None
     before: tuple[Quantity, Measurement] | None = None
-    told: dict[str, list[str]] = {}
+    told: dict[str, dict[str, None]] = {}  # subjects by unit, each once, in the order in which they came
+    ends = sorted(q.end for q in quantities)
     for q in quantities:
         if q.role != "value" or q.unit is None:
             continue
-        draft = _draft(text, q, quantities, last, done, near)
+        draft = _draft(text, q, quantities, ends, last, done, near)
         if draft is None:
             continue
         assert isinstance(draft.detail, Measurement)
@@ -77,7 +79,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
         last = draft.detail
         before = (q, last)
         if last.subject is not None:
-            told.setdefault(last.unit, []).append(last.subject)
+            told.setdefault(last.unit, {})[last.subject] = None
         yield draft
 
 
@@ -143,10 +145,10 @@ def _what_was_set(text: Text, q: Quantity, works: Works) -> str | None:
     return names[0] if len(names) == 1 else None
 
 
-def _same_as_before(text: Text, q: Quantity, told: Mapping[str, Sequence[str]]) -> str | None:
+def _same_as_before(text: Text, q: Quantity, told: Mapping[str, dict[str, None]]) -> str | None:
     """ "19.4 bar now": of what was measured in that unit before, where that was one thing only."""
     start, end = text.breath(q.start)
-    before = set(told.get(q.unit.ucum, ())) if q.unit is not None else set()
+    before = told.get(q.unit.ucum, {}) if q.unit is not None else {}
     if len(before) != 1 or "now" not in text.norms[start:end] or end - start > 8:
         return None
     return next(iter(before))
@@ -157,7 +159,7 @@ _FAR = 40
 
 
 def _spoken_of_before(
-    text: Text, q: Quantity, told: Mapping[str, Sequence[str]], works: Works, doubts: tuple[str, ...]
+    text: Text, q: Quantity, told: Mapping[str, dict[str, None]], works: Works, doubts: tuple[str, ...]
 ) -> tuple[str | None, tuple[str, ...]]:
     """(what a reading that names nothing is of, the doubts with it).
 
@@ -178,10 +180,11 @@ def _spoken_of_before(
             return None, doubts
         near = text.breath(start - 1)[0] <= names[-1].start and len(names) == 1
         return names[-1].text, doubts if near else (*doubts, _OF_WHICH.format(names[-1].text))
-    before = list(dict.fromkeys(told.get(q.unit.ucum, ())))
+    before = told.get(q.unit.ucum, {})
     if not before:
         return None, doubts
-    return before[-1], doubts if len(before) == 1 else (*doubts, _OF_WHICH.format(before[-1]))
+    latest = next(reversed(before))
+    return latest, doubts if len(before) == 1 else (*doubts, _OF_WHICH.format(latest))
 
 
 #: What is said alone in so many tokens tells of what was spoken of before.
@@ -214,6 +217,7 @@ def _draft(
     text: Text,
     q: Quantity,
     quantities: list[Quantity],
+    ends: Sequence[int],
     last: Measurement | None,
     done: list[int],
     works: Works,
@@ -234,8 +238,9 @@ def _draft(
     ):
         subject = last.subject
     if subject is not None and last is not None and subject == last.subject:
-        before = max((o.end for o in quantities if o.end <= q.start), default=0)
-        subject = _at_the_other_place(text, subject, max(text.breath(q.start)[0], before), q.start)
+        behind = bisect_right(ends, q.start)
+        before = max(text.breath(q.start)[0], ends[behind - 1] if behind else 0)
+        subject = _at_the_other_place(text, subject, before, q.start)
     value = q.value
     verdict, doubt = verdict_of(value, limit)
     all_doubts = [*q.doubts, *doubts]

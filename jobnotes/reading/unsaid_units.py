@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import replace
 from decimal import Decimal
 
@@ -300,7 +301,7 @@ def _alike_in_size(text: Text, q: Quantity, before: list[Quantity]) -> Unit | No
         return None
     units = {
         o.unit.ucum: o.unit
-        for o in before
+        for o in _recent(before, q.start - _LONG_AGO)
         if o.unit is not None
         and q.start - o.end <= _LONG_AGO
         and o.value > 0
@@ -369,7 +370,7 @@ def _adjusted(text: Text, q: Quantity, before: list[Quantity]) -> Unit | None:
         return None
     sizes = [
         (max(abs(o.value), abs(q.value)) / min(abs(o.value), abs(q.value)), -o.start, o.unit)
-        for o in before
+        for o in _recent(before, q.start - _COUNTERPART * 4)
         if o.value and q.value and o.unit is not None and q.start - o.end <= _COUNTERPART * 4
     ]
     nearest = min(sizes, key=lambda one: one[:2], default=None)
@@ -514,12 +515,11 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
     if best is None:
         return None
     unit = best[1]
-    used = [
-        o.unit
-        for o in quantities
-        if o.unit is not None and o.unit.quantity == unit.quantity and o.end <= q.start and not o.borrowed
-    ]
-    return used[-1] if used else unit
+    for at in range(bisect_left(quantities, q.start, key=lambda o: o.start) - 1, -1, -1):
+        o = quantities[at]
+        if o.unit is not None and o.unit.quantity == unit.quantity and o.end <= q.start and not o.borrowed:
+            return o.unit
+    return unit
 
 
 def said_in_hundreds(q: Quantity) -> bool:
@@ -551,6 +551,15 @@ def _bounded_after(text: Text, q: Quantity) -> bool:
         ):
             return True
     return False
+
+
+#: No value takes more tokens.
+_LONGEST = 60
+
+
+def _recent(before: list[Quantity], end: int) -> list[Quantity]:
+    """Those of `before`, and no earlier ones, that may end at token `end` or later."""
+    return before[bisect_left(before, end - _LONGEST, key=lambda o: o.start) :]
 
 
 def _last_since(quantities: list[Quantity], start: int) -> Quantity | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from jobnotes.reading.left_open import TAKEN_BACK, left_open, ran_by_itself
@@ -30,7 +31,7 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     endings = _endings(drafts)
     drafts = [_perhaps_another(draft.doubted(*left_open(text, draft)), endings) for draft in drafts]
     drafts = _some_back(text, drafts)
-    gone = list(_taken_back_later(text))
+    gone = _taken_back_later(text)
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
 
 
@@ -83,10 +84,17 @@ def _some_back(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
 
     def perhaps(draft: Draft) -> bool:
         cleared = isinstance(draft.detail, FaultCode) and draft.detail.state == "cleared"
-        return cleared and any(min(abs(i - draft.start), abs(i - draft.end)) < _LATER for i in back)
+        return cleared and any(
+            _between(back, at - _LATER + 1, at + _LATER) for at in (draft.start, draft.end)
+        )
 
     doubt = "one of the codes was told to be back, or still there: is it this one?"
     return [draft.doubted(doubt) if perhaps(draft) else draft for draft in drafts]
+
+
+def _between(positions: Sequence[int], low: int, high: int) -> bool:
+    """Whether one of `positions`, which are in order, is from `low` to `high` (excluded)."""
+    return bisect_left(positions, low) < bisect_left(positions, high)
 
 
 #: So many tokens around "one of them came back" the codes were told to be cleared.
@@ -99,26 +107,29 @@ def _read_wrongly(text: Text, draft: Draft) -> bool:
     return any(i >= draft.start for i, _, _ in found)
 
 
-def _taken_back_later(text: Text) -> Iterator[tuple[int, str]]:
-    """(where, word) of each thing of which someone said "strike what I said about …"."""
+def _taken_back_later(text: Text) -> Mapping[str, Sequence[int]]:
+    """The things of which someone said "strike what I said about …", and where, in order."""
+    gone: dict[str, list[int]] = {}
     for i, j, _ in text.find(text.trade.cue["amend.said_of"], 0, len(text.tokens)):
         name = name_at(text, j)
         if name is not None and not name.pronoun:
-            yield i, name.text.casefold().split()[-1]
+            gone.setdefault(name.text.casefold().split()[-1], []).append(i)
+    return gone
 
 
-def _unsaid(draft: Draft, gone: Sequence[tuple[int, str]]) -> Draft:
+def _unsaid(draft: Draft, gone: Mapping[str, Sequence[int]]) -> Draft:
     """With a doubt where what it speaks of was taken back later."""
     detail = draft.detail
     if not isinstance(detail, Part | Step | Measurement):
         return draft
     names = {Part: "name", Step: "object", Measurement: "subject"}
     said = (getattr(detail, names[type(detail)]) or "").casefold().split()
-    for at, word in gone:
-        if word in said and draft.end <= at:
-            doubt = f"what was said about the {word} was taken back later"
-            return draft.doubted(doubt)
-    return draft
+    later = [
+        (gone[word][at], word)
+        for word in said
+        if word in gone and (at := bisect_left(gone[word], draft.end)) < len(gone[word])
+    ]
+    return draft.doubted(f"what was said about the {min(later)[1]} was taken back later") if later else draft
 
 
 #: So many tokens after a number it may be put right, in words that were not understood.
