@@ -174,6 +174,8 @@ def _value_follows(text: Lookup, i: int) -> bool:
 
 
 def _starts_verb(text: Lookup, i: int) -> bool:
+    if not text.may_be_verb(i):
+        return False  # most often
     if text.norm(i) == "set" and (text.norm(i + 1) == "of" or text.norm(i - 1) in ("a", "new", "the")):
         return False  # "fitted a set of pads"
     if text.counted_kind(i):

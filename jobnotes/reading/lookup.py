@@ -47,29 +47,42 @@ class Lookup:
     def steps_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(action, tense)]) of the longest verb of taking apart or putting back that starts at `i`."""
         if i not in self._steps:
-            apart = self._in_word(i) or self.counted_kind(i)
-            self._steps[i] = (i, ()) if apart else self._unbroken(self.trade.action_forms, i)
+            none = self.norm(i) not in self.trade.action_forms.first_words  # most often
+            none = none or self._in_word(i) or self.counted_kind(i)
+            self._steps[i] = (i, ()) if none else self._unbroken(self.trade.action_forms, i)
         return self._steps[i]
 
     def fittings_at(self, i: int) -> tuple[int, tuple[tuple[PartAction, str, str], ...]]:
         """(end, [(action, tense, form)]) of the longest verb of parts that starts at `i`."""
         if i not in self._fittings:
-            self._fittings[i] = (i, ()) if self._in_word(i) else self._unbroken(self.trade.part_forms, i)
+            none = self.norm(i) not in self.trade.part_forms.first_words or self._in_word(i)
+            self._fittings[i] = (i, ()) if none else self._unbroken(self.trade.part_forms, i)
         return self._fittings[i]
 
     def component_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(kind, name)]) of the longest component that starts at `i`: "hose, clips" are two."""
         if i not in self._components:
-            self._components[i] = self._unbroken(self.trade.components, i)
+            none = self.norm(i) not in self.trade.components.first_words
+            self._components[i] = (i, ()) if none else self._unbroken(self.trade.components, i)
         return self._components[i]
 
     def reports(self, i: int) -> bool:
         """Whether a verb in a form that reports work starts at `i`."""
         if i not in self._reports:
-            self._reports[i] = any(
+            self._reports[i] = self.may_be_verb(i) and any(
                 m[1] in ("past", "doing") for m in (*self.steps_at(i)[1], *self.fittings_at(i)[1])
             )
         return self._reports[i]
+
+    def may_be_verb(self, i: int) -> bool:
+        """Whether a verb of work, in any form, can begin with the word at `i`."""
+        word, trade = self.norm(i), self.trade
+        return (
+            word in trade.action_forms.first_words
+            or word in trade.part_forms.first_words
+            or word in trade.splits
+            or word in trade.part_splits
+        )
 
     def _in_word(self, i: int) -> bool:
         """Whether token `i` is the later part of a word with a hyphen: "push-fit", but not "re-fitted"."""
@@ -130,9 +143,8 @@ class Lookup:
         if due:
             return numbers.number(self.tokens, i, self.trade, due=True)
         if i not in self._numbers:
-            self._numbers[i] = (
-                numbers.number(self.tokens, i, self.trade) if 0 <= i < len(self.tokens) else None
-            )
+            worth = 0 <= i < len(self.norms) and numbers.may_begin(self.norms[i])
+            self._numbers[i] = numbers.number(self.tokens, i, self.trade) if worth else None
         return self._numbers[i]
 
     def unit_follows(self, i: int) -> bool:

@@ -98,13 +98,15 @@ def _may_end_name(text: Text, norm: str) -> bool:
 def _begins_a_name(text: Text, i: int, j: int) -> bool:
     """Whether the word at `j` that mostly tells where is part of a name that begins at `i`: "the under tray",
     "removed under tray", but not "removed under the tray"."""
+    words = text.trade.words
+    if text.norm(j) not in words["named_with" if i < j else "named_with_bare"]:
+        return False  # most often
     if not text.goes_on(j + 1) or not text.component_at(j + 1)[1]:
         return False
     if i < j:
-        words = text.trade.words
-        before = text.trade.determiners | words["new"] | words["old"]
-        return text.norm(j) in words["named_with"] and text.norm(j - 1) in before
-    return text.norm(j) in text.trade.words["named_with_bare"] and _after_verb(text, j)
+        before = text.norm(j - 1)
+        return before in text.trade.determiners or before in words["new"] or before in words["old"]
+    return _after_verb(text, j)
 
 
 def _name_at(text: Text, i: int, last: int) -> Name | None:
@@ -113,8 +115,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         return None  # "like a carpet" names no part
     if text.norm(i) in text.trade.words["persons"]:
         return None
-    volume = i > 0 and text.norm(i + 1) != "of" and _amount_unit(text, i)[0] in _VOLUMES
-    if volume and text.number(i - 1) is not None:
+    measured = i > 0 and text.number(i - 1) is not None and text.norm(i + 1) != "of"
+    if measured and _amount_unit(text, i)[0] in _VOLUMES:
         return None  # the "litres belt" of "drained nine litres belt removed"
     if text.norm(i) == "my" and text.norm(i + 1) in text.trade.words["own_things"]:
         return None  # "don't start it, my arm is in"
@@ -232,7 +234,9 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             and (j + 1 >= last or not _plain(text, j + 1, last))
         ):
             return Name(i, j + 1, "it", None, count, unit, condition, definite, pronoun=True)
-        number = text.number(j) if count is None and not _of_a_code(text, j) else None
+        number = text.number(j) if count is None else None
+        if number is not None and _of_a_code(text, j):
+            number = None
         if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
             if (
                 norms[number.end] in ("quarter", "quarters", "eighth", "eighths", "sixteenth", "sixteenths")

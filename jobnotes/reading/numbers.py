@@ -280,11 +280,24 @@ def _place_as_heard(tokens: Sequence[Token], i: int, trade: Trade) -> tuple[str,
 _NO_AMOUNT = frozenset(("of", "to", "past", "turn", "turns", "after", "before"))
 
 
+#: The words that a quantity begins with, besides printed figures.
+_OPENERS = frozenset(
+    (*UNITS, *TENS, *REPEATS, *ZEROS, *"minus negative - half a quarter three point hundred".split())
+)
+
+
+def may_begin(norm: str) -> bool:
+    """Whether a quantity can begin with that word at all, where no number is due."""
+    return norm in _OPENERS or norm[:1].isdigit()
+
+
 def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) -> Number | None:
     """The quantity that starts at `i`, or None.
 
     With `due`, homophones and the radio digits of `spelling.toml` count too.
     """
+    if not due and not may_begin(norm_at(tokens, i)):
+        return None  # most often
     j, sign = i, ""
     if norm_at(tokens, j) in ("minus", "negative") or (norm_at(tokens, j) == "-" and not tokens[j].joined):
         sign, j = "-", j + 1

@@ -15,7 +15,6 @@ from jobnotes.reading.numbers import (
     REPEATS,
     TENS,
     UNITS,
-    below_hundred,
     cardinal,
     is_ring,
     norm_at,
@@ -65,7 +64,7 @@ def digits(
         if norm.isdigit() and norm.isascii() and len(norm) <= LONGEST:
             text, j = text + norm, j + 1
             continue
-        if below_hundred(tokens, j) or norm in ("a", "hundred"):
+        if norm in UNITS or norm in TENS or norm in ("a", "hundred"):
             words = cardinal(tokens, j)
             if words is None or (text and words[0] >= _NEVER_SPELLED):
                 break

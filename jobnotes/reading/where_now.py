@@ -174,8 +174,10 @@ def _held_by(text: Text, i: int) -> Name | None:
 def _within_a_name(text: Text, i: int) -> bool:
     """Whether token `i` goes on a name of a new thing that began before it."""
     for k in (i - 1, i - 2):
-        name = name_at(text, k) if k >= 0 else None
-        if name is not None and name.start < i < name.end and "new" in text.norms[max(0, k - 1) : i]:
+        if k < 0 or "new" not in text.norms[max(0, k - 1) : i]:
+            continue  # most often
+        name = name_at(text, k)
+        if name is not None and name.start < i < name.end:
             return True
     return False
 
