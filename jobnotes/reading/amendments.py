@@ -46,17 +46,15 @@ def amendments(text: Text) -> list[Amendment]:
     """All corrections in the text, in order; they don't overlap."""
     found: list[Amendment] = []
     floor = 0
-    i = 0
-    while i < len(text.tokens):
-        cue = _cue(text, i)
+    free = 0
+    for i in text.where("amend.cues"):
+        cue = _cue(text, i) if i >= free else None
         if cue is None:
-            i += 1
             continue
         amendment = (
             _number(text, i, cue, floor) or _thing(text, i, cue, floor) or _retraction(text, i, cue, floor)
         )
         if amendment is None:
-            i += 1
             continue
         if (
             found
@@ -67,7 +65,7 @@ def amendments(text: Text) -> list[Amendment]:
             amendment = replace(found.pop(), new_start=amendment.new_start, new_end=amendment.new_end)
         found.append(amendment)
         floor = amendment.new_start if not amendment.retracts else amendment.cue_start
-        i = max(cue, amendment.new_end)
+        free = max(cue, amendment.new_end)
     return found
 
 

@@ -18,6 +18,11 @@ from jobnotes.record import Clock
 #: So many tokens may stand between "off to …" and the time.
 _LONGEST_REASON = 8
 _ACTIONS: tuple[Literal["pause", "resume", "start", "stop"], ...] = ("pause", "resume", "start", "stop")
+#: The cue tables that tell of the clock.
+_CUES = (
+    *(f"{table}.{action}" for table in ("clock", "clock_with_a_time", "clock_alone") for action in _ACTIONS),
+    "clock_after_job.start",
+)
 
 
 def clock(text: Text) -> Iterator[Draft]:
@@ -25,7 +30,11 @@ def clock(text: Text) -> Iterator[Draft]:
     yield from spans(text)
     i = 0
     waiting: Draft | None = None
+    openers = set(text.where(*_CUES))
     while i < len(text.tokens):
+        if i not in openers and not text.claimed[i - 1]:
+            i += 1  # most often
+            continue
         heard = [(found[0], action) for action in _ACTIONS if (found := text.cue(f"clock.{action}", i))]
         if not heard and (timed := _at_a_time(text, i)) is not None:
             heard = [timed]

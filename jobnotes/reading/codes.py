@@ -10,6 +10,7 @@ from jobnotes.reading.code_news import cleared_codes, gone_codes, news_of
 from jobnotes.reading.heard_codes import HeardCode
 from jobnotes.reading.j1939 import completed, j1939_code, more_failure_modes, shared
 from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
+from jobnotes.reading.numbers import REPEATS, TENS, UNITS
 from jobnotes.reading.private import private_spans, swears
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
@@ -172,10 +173,9 @@ def _all(text: Text) -> list[HeardCode]:
     heard: list[HeardCode] = []
     known: set[str] = set()
     last_spn: int | None = None
-    i = 0
-    while i < len(text.tokens):
-        if text.claimed[i]:
-            i += 1
+    free = 0
+    for i in _openers(text):
+        if i < free or text.claimed[i]:
             continue
         found = (
             j1939_code(text, i, last_spn)
@@ -186,7 +186,6 @@ def _all(text: Text) -> list[HeardCode]:
             or unread_code(text, i)
         )
         if found is None:
-            i += 1
             continue
         last_spn = found.code.spn if found.code.spn is not None else last_spn
         if found.code.system == "maker":
@@ -196,5 +195,25 @@ def _all(text: Text) -> list[HeardCode]:
             known.add(second.code.code)
             more = [second]
         heard[-6:] = [*shared(text, heard[-6:], found), found, *more]
-        i = more[-1].end if more else found.end
+        free = more[-1].end if more else found.end
     return heard
+
+
+#: The cue tables that a code is told with.
+_CUES = tuple(
+    f"codes.{name}"
+    for name in (
+        *("spn", "spn_misheard", "same_spn", "fmi"),
+        *("maker", "maker_with_state", "misheard_fault", "announced"),
+    )
+)
+#: What else a code may begin with: figures in words, and "code", which announces it.
+_WORDS = frozenset((*UNITS, *TENS, *REPEATS, "a", "hundred", "code"))
+
+
+def _openers(text: Text) -> list[int]:
+    """The tokens at which a code can begin: at figures, letters, and the words that it is told with."""
+    trade = text.trade
+    tables = (trade.letters, trade.letters_misheard, *(trade.cue[name] for name in _CUES))
+    words = _WORDS.union(trade.digits, "pcbu", *(phrases.first_words for phrases in tables))
+    return [i for i, norm in enumerate(text.norms) if norm in words or any(map(str.isdigit, norm))]

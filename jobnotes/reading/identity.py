@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.numbers import REPEATS
+from jobnotes.reading.numbers import REPEATS, may_begin
 from jobnotes.reading.spelling import Spelled, dictated, digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -154,8 +154,10 @@ _SPELLED: tuple[IdentityKind, ...] = ("job_number", "registration", "vin")
 
 
 def _spelled(text: Text) -> Iterator[Draft]:
-    i = 0
-    while i < len(text.tokens):
+    free = 0
+    for i in text.where(*(f"identity.{kind}" for kind in _SPELLED)):
+        if i < free:
+            continue
         best: tuple[int, IdentityKind] | None = None
         for kind in _SPELLED:
             found = text.cue(f"identity.{kind}", i)
@@ -169,7 +171,6 @@ def _spelled(text: Text) -> Iterator[Draft]:
                 or text.norms[max(0, i - 2) : i] in (["on", "the"], ["off", "the"])
             )
         ):
-            i += 1
             continue
         end, kind = best
         j = _after(text, end)
@@ -196,13 +197,13 @@ def _spelled(text: Text) -> Iterator[Draft]:
                 0.93,
                 keys=((told_first.start, told_first.end),),
             )
-            i = end
+            free = end
             continue
         if run is None or (run is not heard and not _fits(text, kind, run.text, i, end, j)):
-            i = end
+            free = end
             continue
         if kind == "registration" and run.text.isdigit() and _bounds(text, run.end):
-            i = end  # "the plate says one twenty maximum"
+            free = end  # "the plate says one twenty maximum"
             continue
         if (
             run.end < len(text.tokens)
@@ -212,7 +213,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
             and len(run.text) < _NO_AMOUNT
             and not _meter_follows(text, run.end)
         ):
-            i = end
+            free = end
             continue
         doubts: list[str] = []
         rest = range(run.end, min(run.end + 4, text.breath(i)[1]))
@@ -238,7 +239,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
                 )
         text.claim(i, run.end)
         yield Draft(Identity(kind, value), i, run.end, 0.95, tuple(doubts), keys=((j, run.end),))
-        i = run.end
+        free = run.end
 
 
 def _as_heard(text: Text, j: int) -> Spelled | None:
@@ -355,8 +356,11 @@ def _opens_a_meter(text: Text, i: int) -> bool:
 
 
 def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator[Draft]:
-    i = 0
-    while i < len(text.tokens):
+    free = 0
+    names = text.trade.cue[f"identity.{kind}"].first_words
+    for i, norm in enumerate(text.norms):
+        if i < free or (norm not in names and not may_begin(norm)):
+            continue  # most often
         cue = text.cue(f"identity.{kind}", i)
         if cue is not None and text.free(i, cue[0]):
             j = _after(text, cue[0])
@@ -364,7 +368,7 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 j = _after(text, j + 1)
             value = _big(text, j, units)
             if kind == "odometer" and text.norm(i - 1) in ("hours", "hour"):
-                i = cue[0]
+                free = cue[0]
                 continue  # "hours on the clock are …"
             least = MANY_HOURS if kind == "engine_hours" else FAR
             if value is not None and value[1] is None and text.norms[i : cue[0]] == ["on", "the", "clock"]:
@@ -384,20 +388,20 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 )
             ):
                 yield _meter_draft(text, kind, i, j, *value)
-                i = value[2]
+                free = value[2]
                 continue
         value = _big(text, i, units) if text.free(i, i + 1) else None
         if value is not None and kind == "engine_hours" and _like_a_span(text, i):
-            i = value[2]
+            free = value[2]
             continue
         if value is not None:
             after = text.cue(f"identity.{kind}_after", value[2])
             if after is None and value[1] in units and _stands_alone(text, kind, i, value):
                 yield _meter_draft(text, kind, i, i, *value)  # "5,540 hours."
-                i = value[2]
+                free = value[2]
                 continue
             if after is not None and _may_be_else(text, kind, value, after[0]):
-                i = value[2]
+                free = value[2]
                 continue
             if (
                 after is not None
@@ -405,9 +409,8 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 and (len(value[0]) >= 4 or value[1] is not None)
             ):
                 yield _meter_draft(text, kind, i, i, value[0], value[1], after[0])
-                i = after[0]
+                free = after[0]
                 continue
-        i += 1
 
 
 def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str | None, int]) -> bool:

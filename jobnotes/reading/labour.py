@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
 from jobnotes.reading.identity import MANY_HOURS, names_a_meter
+from jobnotes.reading.numbers import may_begin
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
@@ -21,7 +22,11 @@ def labour(text: Text) -> Iterator[Draft]:
     """Hours said with a word of labour near them, with the operation they were for."""
     i = 0
     last_end: int | None = None
+    openers = {"hour", "a", "an"} | text.trade.homophones.keys()
     while i < len(text.tokens):
+        if text.norms[i] not in openers and not may_begin(text.norms[i]):
+            i += 1  # most often
+            continue
         one = text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]
         if one and text.number(i + 1) is not None and text.norm(i + 1) != "point":
             i += 1  # "labour on this one, one hour ten", "it stays the old one two hours labour"

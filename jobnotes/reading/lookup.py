@@ -40,9 +40,8 @@ class Lookup:
     def where(self, *names: str) -> list[int]:
         """The tokens at which a phrase of one of those cue tables can begin: the others hold none."""
         tables = [self.trade.cue[name].first_words for name in names]
-        if len(tables) == 1:
-            return [i for i, norm in enumerate(self.norms) if norm in tables[0]]
-        return [i for i, norm in enumerate(self.norms) if any(norm in words for words in tables)]
+        words = tables[0] if len(tables) == 1 else set().union(*tables)
+        return [i for i, norm in enumerate(self.norms) if norm in words]
 
     def steps_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
         """(end, [(action, tense)]) of the longest verb of taking apart or putting back that starts at `i`."""

@@ -171,15 +171,14 @@ def _headed(text: Text, covered: Covered, told_last: Sequence[Draft]) -> Iterato
     for cause in told_last:
         covered.add(cause.start, cause.end)
     held = {k for cause in told_last for k in range(cause.start, cause.end)}
-    i = 0
-    while i < len(text.tokens):
-        found = heading_at(text, i) if i not in held else None
+    free = 0
+    for i in text.where("headings"):
+        found = heading_at(text, i) if i >= free and i not in held else None
         if found is None:
-            i += 1
             continue
         kind, body, begin, end = found
         if end <= body and not KEEPS_HEADING[kind]:
-            i = max(body, i + 1)
+            free = body
             continue
         draft = _statement(text, kind, begin, body, end)
         if draft is not None:
@@ -191,7 +190,7 @@ def _headed(text: Text, covered: Covered, told_last: Sequence[Draft]) -> Iterato
                     covered.add(more.start, more.end)
                     end = more.end
                     yield more
-        i = max(body, i + 1) if kind in ("finding",) else max(end, i + 1)
+        free = body if kind == "finding" else end
 
 
 def _more_causes(text: Text, start: int, held: Collection[int]) -> Iterator[Draft]:

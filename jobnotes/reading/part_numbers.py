@@ -32,20 +32,20 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
     out = _Placed(_without_names_run_on(text, drafts))
     near = Works(works)
     for cue, key in (("identity.serial", "serial"), ("identity.part_number", "number")):
-        i = 0
-        while i < len(text.tokens):
+        free = 0
+        for i in text.where(cue):
+            if i < free:
+                continue
             found = text.cue(cue, i)
             spn = text.cue("codes.spn", i - 1) if i else None
             if found is None or not text.free(i, found[0]) or (spn is not None and spn[0] > i):
-                i += 1
                 continue
             j, run = number_after(text, found[0])
             if run is None:
-                i += 1
                 continue
             if key == "number" and _of_an_old_one(text, i):
                 text.claim(i, run.end)
-                i = run.end
+                free = run.end
                 continue
             plain_cue = text.norms[i : found[0]] == ["number"]
             follows = any(
@@ -54,14 +54,13 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             )
             least = 3 if follows else 4 if _told_in_breath(text, out, i) else 5
             if plain_cue and (len(run.text) < least or text.unit_follows(run.end)):
-                i += 1
                 continue
             said_of = named_after(text, found[0]) or _named_with(text, i)
             again = _put_right(text, out, said_of, i) if key == "number" else None
             if again is not None:
                 out.put(again, _with_another(out.drafts[again], run, j))
                 text.claim(i, run.end)
-                i = run.end
+                free = run.end
                 continue
             target = _target(text, out, said_of, i, run.end, key)
             whose = _of_what_took_it(text, out, said_of, i) if target is None and key == "number" else None
@@ -70,8 +69,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                 target, first = whose, out.drafts[whose]
                 out.put(whose, first.doubted(doubt))
             if target is None and named_after(text, found[0]) is not None:
-                i += 1  # "the chassis number of this bus is …"
-                continue
+                continue  # "the chassis number of this bus is …"
             gone = _taken_off(i, near)
             if gone is not None and (target is None or out.drafts[target].start < gone.start):
                 part = _with(Part(gone.text, "removed", gone.count), key, run.text)
@@ -82,7 +80,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                     Draft(part, gone.start, run.end, 0.9, doubts, keys=((gone.start, gone.end), (j, run.end)))
                 )
                 text.claim(i, run.end)
-                i = run.end
+                free = run.end
                 continue
             told = i - (text.norm(i - 1) == "is")  # "the new pump's number is …"
             named = name_before(text, told, max(text.breath(i)[0], i - 6)) if target is None else None
@@ -102,7 +100,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
                     out.append(Draft(part, named.start, run.end, 0.85, (doubt,), keys=spans))
             if target is None:
                 text.claim(i, run.end)  # no part to give it to, but no reading either
-                i = run.end
+                free = run.end
                 continue
             if (shorter := _without_a_count(text, out, run)) is not None:
                 run = shorter
@@ -130,7 +128,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             text.claim(i, run.end)
             if key == "number" and owner.action in ("fitted", "ordered"):
                 _goes_on(text, out, near, owner.action, run.end)
-            i = run.end
+            free = run.end
     _unnamed(text, out, near)
     _named_again(text, out)
     return _without_number_as_name(out.drafts)

@@ -10,11 +10,10 @@ from jobnotes.record import PhotoCue
 
 
 def photo_cues(text: Text) -> Iterator[Draft]:
-    i = 0
-    while i < len(text.tokens):
-        cue = text.cue("photo.cues", i)
+    free = 0
+    for i in text.where("photo.cues"):
+        cue = text.cue("photo.cues", i) if i >= free else None
         if cue is None:
-            i += 1
             continue
         end = cue[0]
         if (
@@ -22,7 +21,7 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             or text.negated_before(i)
             or (text.norm(i - 1) in ("the", "no", "that", "this") and text.tokens[i].gap == NO_BREAK)
         ):
-            i = end
+            free = end
             continue
         stop = text.sentence(end - 1)[1]  # "I took a photo of": a sentence begins within the words
         j = end
@@ -54,13 +53,13 @@ def photo_cues(text: Text) -> Iterator[Draft]:
             last -= 1
         subject = text.said(j, last) if last > j else None
         yield Draft(PhotoCue(subject), i, max(last, end), 0.95 if subject else 0.85)
-        i = max(last, end)
-        while subject is not None and (begin := _another(text, i)):
+        free = max(last, end)
+        while subject is not None and (begin := _another(text, free)):
             last = _subject_end(text, begin)
             if last == begin:
                 break
-            yield Draft(PhotoCue(text.said(begin, last)), i, last, 0.9)
-            i = last
+            yield Draft(PhotoCue(text.said(begin, last)), free, last, 0.9)
+            free = last
 
 
 #: Words before the name of another photo: "and one of the …".

@@ -12,7 +12,7 @@ from itertools import pairwise
 from jobnotes.reading.knowledge import Alike, Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import MANY, TENS, UNITS, ZEROS, Number, one_and_more
+from jobnotes.reading.numbers import MANY, TENS, UNITS, ZEROS, Number, may_begin, one_and_more
 from jobnotes.reading.numbers import number as parse
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -49,9 +49,12 @@ def find_quantities(text: Text) -> list[Quantity]:
     found: list[Quantity] = []
     loose: str | None = None
     i = 0
+    units, homophones = text.trade.unit_forms.first_words, text.trade.homophones
     while i < len(text.tokens):
-        if text.claimed[i]:
-            i += 1
+        norm = text.norms[i]
+        opens = may_begin(norm) or norm in units or norm in homophones or norm == "an"
+        if not opens or text.claimed[i]:
+            i += 1  # most often
             continue
         prev = text.norm(i - 1)
         alone = text.norm(i) == "one" and text.norm(i + 1) not in MANY  # and not "rear one thousand"

@@ -264,7 +264,7 @@ def without_hesitation(tokens: Sequence[Token], hesitations: frozenset[str]) -> 
         if token.norm in hesitations and not figures and not (spelled and len(token.norm) == 2):
             gap = max(gap, token.gap)
             continue
-        out.append(replace(token, gap=max(gap, token.gap)))
+        out.append(replace(token, gap=gap) if gap > token.gap else token)
         gap = NO_BREAK
     return out
 

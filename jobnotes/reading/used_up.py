@@ -134,7 +134,7 @@ def amounts_alone(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     kinds = text.trade.kinds
     for i in range(len(text.tokens)):
         joined = text.norm(i - 1) in ("and", "plus")
-        opens = i == text.breath(i)[0] or text.tokens[i].gap > NO_BREAK or joined
+        opens = i == 0 or text.tokens[i].gap > NO_BREAK or joined
         if not opens or text.sense(i) is not None or text.negated_before(i):
             continue
         number = text.number(i)
