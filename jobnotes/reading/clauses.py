@@ -28,6 +28,7 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
     sentences: list[int] = []
     had_action = False
     spelt = (trade.cue["codes.spn"], trade.cue["codes.fmi"], trade.unit_forms)
+    spelt_openers = set().union(*(phrases.first_words for phrases in spelt))
     hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
     openers: dict[str, list[str]] = {}
     for name in hard:
@@ -37,12 +38,13 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
     counted_to = 0  # where the number of an item ends
     covered = 0  # tokens of a cue that has opened a clause can't open another
     while i < len(tokens):
-        if len(norms[i]) <= 3:  # "f m i", "p s i": their letters open nothing
+        if len(norms[i]) <= 3 and norms[i] in spelt_openers:  # "f m i", "p s i": their letters open nothing
             for phrases in spelt:
                 end = phrases.at(norms, i)[0]
                 if end > i + 1:
                     covered = max(covered, end)
         gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
+        verb = _starts_verb(text, i)
         clause = sentence = i == 0 or gap == STOP or i == counted_to
         if sentence and norm in text.trade.words["enumerators"]:
             counted_to = text.number_end(i + 1)  # "item eight starter removed"
@@ -82,14 +84,14 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
                 )
             ):
                 clause = True
-            elif had_action and _starts_verb(text, i) and prev not in text.trade.words["holds_verb"]:
+            elif had_action and verb and prev not in text.trade.words["holds_verb"]:
                 clause = not (_passive_ahead(text, i) or _alternates(text, clauses[-1], i))
         if clause:
             clauses.append(i)
             had_action = False
         if sentence:
             sentences.append(i)
-        if _starts_verb(text, i):
+        if verb:
             had_action = True
         i += 1
     return clauses, sentences

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import pint
@@ -163,6 +164,22 @@ class Trade:
     labels: Labels
     sha256: str
     ureg: pint.UnitRegistry = field(repr=False)
+    _openers: dict[tuple[str, ...], frozenset[str]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    @cached_property
+    def verb_words(self) -> frozenset[str]:
+        """The words that a verb of work, in any of its forms, can begin with."""
+        forms = (self.action_forms.first_words, self.part_forms.first_words)
+        return frozenset().union(*forms, self.splits, self.part_splits)
+
+    def first_words(self, *cues: str) -> frozenset[str]:
+        """The words that a phrase of one of those cue tables can begin with; put together once for each few
+        tables that are asked for together."""
+        if cues not in self._openers:
+            self._openers[cues] = frozenset().union(*(self.cue[name].first_words for name in cues))
+        return self._openers[cues]
 
 
 def convert(trade: Trade, value: float, unit: str, to: str) -> float | None:

@@ -39,8 +39,7 @@ class Lookup:
 
     def where(self, *names: str) -> list[int]:
         """The tokens at which a phrase of one of those cue tables can begin: the others hold none."""
-        tables = [self.trade.cue[name].first_words for name in names]
-        words = tables[0] if len(tables) == 1 else set().union(*tables)
+        words = self.trade.first_words(*names)
         return [i for i, norm in enumerate(self.norms) if norm in words]
 
     def steps_at(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
@@ -75,13 +74,7 @@ class Lookup:
 
     def may_be_verb(self, i: int) -> bool:
         """Whether a verb of work, in any form, can begin with the word at `i`."""
-        word, trade = self.norm(i), self.trade
-        return (
-            word in trade.action_forms.first_words
-            or word in trade.part_forms.first_words
-            or word in trade.splits
-            or word in trade.part_splits
-        )
+        return 0 <= i < len(self.norms) and self.norms[i] in self.trade.verb_words
 
     def _in_word(self, i: int) -> bool:
         """Whether token `i` is the later part of a word with a hyphen: "push-fit", but not "re-fitted"."""
@@ -128,7 +121,10 @@ class Lookup:
         """Non-overlapping longest matches in `start` … `end`."""
         found: list[tuple[int, int, M]] = []
         norms, first_words, free = self.norms, phrases.first_words, start
-        for i in range(max(0, start), min(end, len(norms))):
+        start = max(0, start)
+        if first_words.isdisjoint(norms[start : max(0, end)]):
+            return found  # most often
+        for i in range(start, min(end, len(norms))):
             if i < free or norms[i] not in first_words:
                 continue  # most often
             stop, meanings = phrases.at(norms, i)

@@ -619,6 +619,10 @@ def amount_before(text: Text, end: int, low: int = 0) -> tuple[Number, Unit] | N
     return None
 
 
+#: The cue tables whose longer phrases open something new.
+_OPENINGS = ("headings", "photo.cues", "clock", "private.open")
+
+
 def _plain(text: Text, j: int, last: int) -> bool:
     """Whether token `j` can stand within a name."""
     if j >= last:
@@ -638,9 +642,10 @@ def _plain(text: Text, j: int, last: int) -> bool:
         return True  # "a set of pads"
     if verb_at(text, j):
         return bool(text.trade.components.at(text.norms, j)[1])
-    for name in ("headings", "photo.cues", "clock", "private.open"):
-        if text.trade.cue[name].at(text.norms, j)[1] and text.trade.cue[name].at(text.norms, j)[0] > j + 1:
-            return False
+    if norm in text.trade.first_words(*_OPENINGS) and any(
+        text.trade.cue[name].at(text.norms, j)[0] > j + 1 for name in _OPENINGS
+    ):
+        return False
     failed, fails = text.trade.failures.at(text.norms, j)
     ends = j + 1 >= last or text.norms[j + 1] in text.trade.stop
     return not (fails and (ends or (failed > j + 1 and not text.goes_on(failed))))  # "horn open circuit, …"

@@ -30,7 +30,11 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     near = Works(works)
     listed_to = -1  # where the last one ended that goes without a doubt
     i = 0
+    openers = {"new", "fresh"} | text.trade.words["exchanged"]
     while i < len(text.tokens):
+        if text.norms[i] not in openers:
+            i += 1  # most often
+            continue
         fresh = text.norm(i) == "fresh"
         if (
             not (fresh or text.norm(i) == "new" or _exchanged(text, i))

@@ -371,7 +371,7 @@ def _named_again(text: Text, out: _Placed) -> None:
             closed = not text.goes_on(run.end)
             if figures < 3 or len(run.text) < 4 or "." in run.text or text.unit_follows(run.end):
                 continue
-            others = [o for o in out.drafts if o is not draft and head in part_of(o).name.casefold()]
+            others = any(o is not draft and head in part_of(o).name.casefold() for o in out.drafts)
             if others or not (closed or text.norm(run.end) in ("and", *text.trade.determiners)):
                 continue
             doubts = draft.doubts

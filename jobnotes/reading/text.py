@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from jobnotes.reading.clauses import borders
@@ -63,7 +64,6 @@ class Text(Lookup):
         self.claimed = [False] * len(tokens)
         self.names: dict[tuple[int, int], Name | None] = {}  # by where they start and must end
         self.stops = [i for i, t in enumerate(tokens) if t.gap == STOP or i == 0]
-        self.starts, self.sentences = borders(self)
 
     def claim(self, start: int, end: int) -> None:
         """Mark tokens as used up by one fact, so that no other reads them as something else."""
@@ -74,6 +74,20 @@ class Text(Lookup):
         return not any(self.claimed[start:end])
 
     # --- clauses -----------------------------------------------------------------------------------
+
+    @cached_property
+    def _borders(self) -> tuple[list[int], list[int]]:
+        return borders(self)
+
+    @property
+    def starts(self) -> list[int]:
+        """Where clauses begin."""
+        return self._borders[0]
+
+    @property
+    def sentences(self) -> list[int]:
+        """Where sentences begin."""
+        return self._borders[1]
 
     def clause(self, i: int) -> tuple[int, int]:
         """(start, end) of the clause that token `i` is in."""

@@ -71,6 +71,11 @@ _WRITTEN = {
 
 def _pieces(text: str) -> list[str]:
     """The tokens of one written word, lower case, in order; separators included."""
+    if text.isascii():
+        if text.isalpha():
+            return [text.casefold()]  # most often
+        if text[:-1].isalpha() and text[-1] in ",.;:!?":
+            return [text[:-1].casefold(), text[-1]]
     for sign, spoken in _WRITTEN.items():
         if sign in text:
             text = text.replace(sign, spoken)
@@ -166,7 +171,7 @@ _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d{1,4}),(\d{1,2})(?![\d,])")
 def _with_point(words: Sequence[Word], index: int) -> str:
     """The word with "7,9" written "7.9", where what follows shows that it is one number: its unit."""
     text = words[index].text
-    if _DECIMAL_COMMA.search(text) is None:
+    if "," not in text or _DECIMAL_COMMA.search(text) is None:
         return text
     glued = _DECIMAL_COMMA.fullmatch(text.rstrip(",.;:!?")) is None
     after = words[index + 1].text.casefold() if index + 1 < len(words) else ""

@@ -26,11 +26,12 @@ _TAKEN_AT = frozenset(("time", "distance", "speed", "rotational speed"))
 
 def share_units(text: Text, quantities: list[Quantity]) -> None:
     """ "left rear two point one, right rear one point two kilo ohms": a unit, handed along a series."""
+    bare = [at for at, q in enumerate(quantities) if q.unit is None and _may_share(text, q)]
     for _ in range(_PASSES):
-        before = [q.unit for q in quantities]
-        _share(text, quantities)
-        if before == [q.unit for q in quantities]:
+        left = [at for at in bare if not _share(text, quantities, at)]
+        if len(left) == len(bare):
             break
+        bare = left
 
 
 #: So many steps a unit is handed on from its last reading to the first of a series.
@@ -45,42 +46,37 @@ def _part_of_a_name(text: Text, q: Quantity) -> bool:
     return fraction or (named and text.tokens[q.end].gap == NO_BREAK)
 
 
-def _share(text: Text, quantities: list[Quantity]) -> None:
-    for at, q in enumerate(quantities):
-        if q.unit is not None or q.high is not None or bounds(text, q.start) or _part_of_a_name(text, q):
+def _may_share(text: Text, q: Quantity) -> bool:
+    """Whether the number may have the unit of another: it is no limit, name or count."""
+    if q.high is not None or bounds(text, q.start) or _part_of_a_name(text, q):
+        return False
+    before = text.norm(q.start - 1)
+    if before in text.trade.words["before_terminal"] or before in text.trade.words["jobs"]:
+        return False
+    # "nuts, 16 off"
+    return not name_counted(text, q) and text.norm(q.end) not in ("off", "of", "times", "pieces")
+
+
+def _share(text: Text, quantities: list[Quantity], at: int) -> bool:
+    """Whether the number at that place of `quantities` was given the unit of one beside it."""
+    q = quantities[at]
+    places = text.trade.words["places"]
+    near_q = text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start] + text.norms[q.end : q.end + 3]
+    for other in (*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]):
+        if other.unit is None or other.unit.quantity in _TAKEN_AT:
             continue
-        before = text.norm(q.start - 1)
-        if before in text.trade.words["before_terminal"] | text.trade.words["jobs"] or name_counted(text, q):
+        if text.breath(other.start) != text.breath(q.start) or bounds(text, other.start):
             continue
-        if text.norm(q.end) in ("off", "of", "times", "pieces"):
-            continue  # "nuts, 16 off"
-        near = [*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]]
-        for other in near:
-            if other.unit is None or other.unit.quantity in _TAKEN_AT:
-                continue
-            if text.breath(other.start) != text.breath(q.start) or bounds(text, other.start):
-                continue
-            low, high = sorted(((q.start, q.end), (other.start, other.end)))
-            span = text.norms[low[1] : high[0]]
-            if not span and other.start < q.start and _IN_A_ROW in _begins(q) & _begins(other):
-                _borrow(text, q, other)  # "compression 28 27 28 19"
-                break
-            near_q = (
-                text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start]
-                + text.norms[q.end : q.end + 3]
-            )
-            if (
-                len(span) <= 9
-                and any(w in text.trade.words["places"] for w in span)
-                and any(w in text.trade.words["places"] for w in near_q)
-            ):
-                _borrow(text, q, other)
-                break
-            if (
-                span in (["and"], []) and other.start > q.start
-            ):  # "sixty-two, sixty-four and sixty-six degrees"
-                _borrow(text, q, other)
-                break
+        low, high = sorted(((q.start, q.end), (other.start, other.end)))
+        span = text.norms[low[1] : high[0]]
+        in_a_row = not span and other.start < q.start and _IN_A_ROW in _begins(q) & _begins(other)
+        placed = len(span) <= 9 and not places.isdisjoint(span) and not places.isdisjoint(near_q)
+        listed = span in (["and"], []) and other.start > q.start
+        if in_a_row or placed or listed:
+            # "compression 28 27 28 19"; "sixty-two, sixty-four and sixty-six degrees"
+            _borrow(text, q, other)
+            return True
+    return False
 
 
 #: How the doubt begins about numbers told one right after another.

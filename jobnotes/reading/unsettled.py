@@ -288,7 +288,9 @@ def _denied_after(text: Text, draft: Draft) -> str | None:
     elif isinstance(detail, Measurement):
         value = detail.value
     unit = detail.unit if isinstance(detail, Part | Step | Measurement) else None
-    for k in range(draft.end, min(len(text.tokens) - 1, draft.end + REACH) if value is not None else 0):
+    if value is None or "not" not in text.norms[draft.end : draft.end + REACH]:
+        return None  # most often
+    for k in range(draft.end, min(len(text.tokens) - 1, draft.end + REACH)):
         number = text.number(k + 1) if text.norm(k) == "not" else None
         if number is None:
             continue

@@ -107,8 +107,8 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
 
 def kept_by_us(text: Text) -> Iterator[Draft]:
     """ "the flywheel we keep": used again; "the old lamp I keep for the customer": out, and put by."""
-    for i in range(1, len(text.tokens) - 1):
-        if text.norm(i) not in ("i", "we") or text.norm(i + 1) != "keep" or text.negated_before(i):
+    for i in (k - 1 for k, norm in enumerate(text.norms) if norm == "keep" and k > 1):
+        if text.norm(i) not in ("i", "we") or text.negated_before(i):
             continue
         name = name_before(text, i, text.breath(i)[0])
         if name is None or name.kind is None or name.pronoun or not name.definite:

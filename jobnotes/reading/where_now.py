@@ -25,6 +25,11 @@ _STATES = {
 }
 
 
+#: The words that tell where a thing is now begin with one of these, …
+_WHERE = frozenset(("up", *(particle[0] for particle in _STATES)))
+#: … within its sentence, or at most so many tokens behind it.
+_BEYOND = 12
+
 #: A bare number after "on at" that is at least this is a torque.
 _LEAST_TORQUE = 30
 
@@ -71,7 +76,10 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         return None  # "the drum stays on"
     if i > 0 and text.tokens[i].gap == NO_BREAK and _within_a_name(text, i):
         return None  # the "sensor in" of "new temperature sensor in"
-    found = names_at(text, i, text.sentence(i)[1])
+    limit = text.sentence(i)[1]
+    if _WHERE.isdisjoint(norms[i : limit + _BEYOND]):
+        return None  # most often
+    found = names_at(text, i, limit)
     if not found or found[-1].pronoun or (found[-1].kind is None and not thing(text, found[-1])):
         return None
     if (
