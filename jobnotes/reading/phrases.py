@@ -22,46 +22,39 @@ def spoken(phrase: str) -> list[str]:
     return out
 
 
-class _Node(Generic[M]):
-    """A word of a phrase: the words that may follow it, and what the phrase means if it ends here."""
-
-    __slots__ = ("meanings", "next")
-
-    def __init__(self) -> None:
-        self.next: dict[str, _Node[M]] = {}
-        # a tuple, since the garbage collector walks over a list of each of so many nodes
-        self.meanings: tuple[M, ...] = ()
-
-
 class Phrases(Generic[M]):
-    """Finds the longest listed phrase at a position: a trie over words, one step a word.
+    """Finds the longest listed phrase at a position, one look-up a word.
 
     `M` is what a phrase means; one phrase may mean several things.
     """
 
-    __slots__ = ("_last", "_root", "first_words")
+    __slots__ = ("_begun", "_last", "_open", "first_words")
 
     def __init__(self, entries: Iterable[tuple[str, M]] = ()) -> None:
-        self._root: dict[str, _Node[M]] = {}
+        #: What each beginning of a phrase means if the phrase ends there, and () if it only goes on. One
+        #: table of strings, not a tree: the garbage collector would walk over each of its nodes.
+        self._begun: dict[str, tuple[M, ...]] = {}
+        #: The beginnings that go on.
+        self._open: set[str] = set()
         #: The words that a listed phrase can begin with.
-        self.first_words = self._root.keys()
+        self.first_words: set[str] = set()
         self._last: set[str] = set()
         self.update(entries)
 
     def update(self, entries: Iterable[tuple[str, M]]) -> None:
-        last = self._last
+        begun = self._begun
         for phrase, meaning in entries:
             words = spoken(phrase)
-            following, node = self._root, None
-            for word in words:
-                if word in following:
-                    node = following[word]
-                else:
-                    node = following[word] = _Node()
-                following = node.next
-            if node is not None:
-                node.meanings += (meaning,)
-                last.add(words[-1])
+            if not words:
+                continue
+            self.first_words.add(words[0])
+            self._last.add(words[-1])
+            said = words[0]
+            for word in words[1:]:
+                begun.setdefault(said, ())
+                self._open.add(said)
+                said = f"{said} {word}"
+            begun[said] = (*begun.get(said, ()), meaning)
 
     def add(self, phrase: str, meaning: M) -> None:
         self.update(((phrase, meaning),))
@@ -72,18 +65,20 @@ class Phrases(Generic[M]):
     def at(self, norms: list[str], position: int) -> tuple[int, tuple[M, ...]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, ()) if none does."""
         last = len(norms)
-        if not 0 <= position < last or norms[position] not in self._root:
-            return position, ()  # most often
-        node: _Node[M] | None = self._root[norms[position]]
+        if not 0 <= position < last:
+            return position, ()
+        said = norms[position]
+        told = self._begun.get(said)
         end = position
         meanings: tuple[M, ...] = ()
         index = position + 1
-        while node is not None:
-            if node.meanings:
-                end, meanings = index, node.meanings
-            if index == last or not node.next:
+        while told is not None:
+            if told:
+                end, meanings = index, told
+            if index == last or said not in self._open:
                 break
-            node = node.next.get(norms[index])
+            said = f"{said} {norms[index]}"
+            told = self._begun.get(said)
             index += 1
         return end, meanings
 
@@ -92,10 +87,14 @@ class Phrases(Generic[M]):
         found: list[tuple[int, M]] = []
         if not 0 <= position < len(norms):
             return found
-        node = self._root.get(norms[position])
+        said = norms[position]
+        told = self._begun.get(said)
         index = position + 1
-        while node is not None:
-            found += [(index, meaning) for meaning in node.meanings]
-            node = node.next.get(norms[index]) if index < len(norms) else None
+        while told is not None:
+            found += [(index, meaning) for meaning in told]
+            if index == len(norms) or said not in self._open:
+                break
+            said = f"{said} {norms[index]}"
+            told = self._begun.get(said)
             index += 1
         return found

@@ -53,8 +53,7 @@ def load(folder: Path | None = None) -> Trade:
 
 @contextlib.contextmanager
 def _uncollected() -> Iterator[None]:
-    """Without the garbage collector: it would walk over a hundred thousand new nodes again and again, all of
-    which stay, and take more than a third of the time."""
+    """Without the garbage collector: it would walk over all that is new again and again, which all stays."""
     was_on = gc.isenabled()
     gc.disable()
     try:
