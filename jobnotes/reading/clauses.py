@@ -28,6 +28,7 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
     sentences: list[int] = []
     had_action = False
     spelt = (trade.cue["codes.spn"], trade.cue["codes.fmi"], trade.unit_forms)
+    starters = trade.cue["starters"]
     spelt_openers = set().union(*(phrases.first_words for phrases in spelt))
     hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
     openers: dict[str, list[str]] = {}
@@ -61,9 +62,9 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
                 clause = sentence = True
                 covered = max(covered, opened)
         if not clause and i >= covered:
-            starter = trade.cue["starters"].at(norms, i)
             if (
-                starter[1]
+                norm in starters.first_words
+                and starters.at(norms, i)[1]
                 and prev not in text.trade.words["holds_starter"]
                 and norm not in ("well", "later", "first", "plus")
                 and not (norm == "next" and prev in trade.determiners)  # "at the next service"

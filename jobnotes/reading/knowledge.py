@@ -174,6 +174,12 @@ class Trade:
         forms = (self.action_forms.first_words, self.part_forms.first_words)
         return frozenset().union(*forms, self.splits, self.part_splits)
 
+    @cached_property
+    def name_leads(self) -> frozenset[str]:
+        """The words of the lists that may stand before the name of a thing: "the", "a can of", "new"."""
+        lists = (self.words[name] for name in ("containers", "dabs", "new", "old", "definite"))
+        return self.determiners.union(self.homophones, *lists)
+
     def first_words(self, *cues: str) -> frozenset[str]:
         """The words that a phrase of one of those cue tables can begin with; put together once for each few
         tables that are asked for together."""

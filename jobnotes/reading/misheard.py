@@ -27,6 +27,10 @@ def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int
     repairs: dict[int, Repair] = {}
     i = 0
     while i < len(tokens):
+        if norms[i] not in trade.misheard.first_words:
+            out.append(tokens[i])  # most often
+            i += 1
+            continue
         end, meanings = trade.misheard.at(norms, i)
         chosen = next((m for m in meanings if _fits(m, norms, i, end, trade, tokens)), None)
         if chosen is None or any(t.gap == STOP for t in tokens[i + 1 : end]):

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Literal
 
 from jobnotes.reading.knowledge import Unit
-from jobnotes.reading.numbers import UNITS, Number
+from jobnotes.reading.numbers import UNITS, Number, may_begin
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.trouble_codes import written_as_code
@@ -26,6 +26,15 @@ _COUNTS = {
     "couple": 2,
     "single": 1,
 }
+
+
+#: Words that may stand before a name, besides those of the lists.
+_LEADS = frozenset(
+    (
+        *"about around roughly nearly approximately half pair couple dozen single set".split(),
+        *"whole entire complete a all of that both one ones one's".split(),
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,8 +137,7 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
     exact = True
     counted = i  # where the number of pieces ends
     doubt = ""
-    if j < last and trade.cue["stop.everything"].at(norms, j)[1]:
-        end = trade.cue["stop.everything"].at(norms, j)[0]
+    if j < last and (end := trade.cue["stop.everything"].at(norms, j)[0]) > j:
         # "all the bolts", "all four lines" are names of their own
         counts = norms[j] == "all" and end == j + 1 and end < last and tokens[end].gap == NO_BREAK
         if counts and norms[end] in trade.words["definite"]:
@@ -156,6 +164,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         if j >= last or (j > i and tokens[j].gap > NO_BREAK):
             break
         norm = norms[j]
+        if norm not in _LEADS and norm not in trade.name_leads and not may_begin(norm):
+            break  # most often
         two = f"{norm} {norms[j + 1]}" if j + 1 < last else ""
         if norm in ("about", "around", "roughly", "nearly", "approximately") and (
             text.number(j + 1) is not None or norms[j + 1 : j + 2] == ["a"]
@@ -406,6 +416,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
 def _before_a_count(text: Text, start: int, end: int) -> int:
     """Where a name ends that a count runs on from: "split pins | two new nuts", "O-ring | two pieces"."""
     words = text.trade.words
+    if UNITS.keys().isdisjoint(text.norms[start + 1 : end]):
+        return end  # most often
     for k in range(start + 1, end):
         if text.norm(k) not in UNITS:
             continue
@@ -556,7 +568,7 @@ def _after_verb(text: Text, j: int) -> bool:
 
 def _numbered_ahead(text: Text, j: int, last: int) -> int:
     """Past "number three" where the thing that has this number follows: "the number three injector"."""
-    number = text.number(j + 1) if text.norm(j) == "number" else None
+    number = text.number(j + 1) if text.norms[j : j + 1] == ["number"] else None
     if number is None or number.end >= last or len(number.atoms) > 1 or text.tokens[j + 1].gap > NO_BREAK:
         return j
     return number.end if text.trade.components.at(text.norms, number.end)[1] else j

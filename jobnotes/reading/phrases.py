@@ -65,13 +65,11 @@ class Phrases(Generic[M]):
     def at(self, norms: list[str], position: int) -> tuple[int, tuple[M, ...]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, ()) if none does."""
         last = len(norms)
-        if not 0 <= position < last:
-            return position, ()
-        said = norms[position]
-        told = self._begun.get(said)
-        end = position
+        if not 0 <= position < last or (told := self._begun.get(norms[position])) is None:
+            return position, ()  # most often
+        said: str = norms[position]
+        end, index = position, position + 1
         meanings: tuple[M, ...] = ()
-        index = position + 1
         while told is not None:
             if told:
                 end, meanings = index, told

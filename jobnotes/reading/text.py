@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from jobnotes.reading.clauses import borders
@@ -79,6 +80,18 @@ class Text(Lookup):
     def _borders(self) -> tuple[list[int], list[int]]:
         return borders(self)
 
+    @cached_property
+    def _clauses(self) -> list[tuple[int, int]]:
+        return _stretches(self.starts, len(self.tokens))
+
+    @cached_property
+    def _sentences(self) -> list[tuple[int, int]]:
+        return _stretches(self.sentences, len(self.tokens))
+
+    @cached_property
+    def _breaths(self) -> list[tuple[int, int]]:
+        return _stretches(self.stops, len(self.tokens))
+
     @property
     def starts(self) -> list[int]:
         """Where clauses begin."""
@@ -91,7 +104,7 @@ class Text(Lookup):
 
     def clause(self, i: int) -> tuple[int, int]:
         """(start, end) of the clause that token `i` is in."""
-        return _stretch(self.starts, i, len(self.tokens))
+        return _at(self._clauses, i)
 
     def opens_clause(self, i: int) -> bool:
         """Whether a clause begins at token `i`."""
@@ -103,11 +116,11 @@ class Text(Lookup):
 
     def sentence(self, i: int) -> tuple[int, int]:
         """(start, end) of the sentence: from one full stop, line end or new heading to the next."""
-        return _stretch(self.sentences, i, len(self.tokens))
+        return _at(self._sentences, i)
 
     def breath(self, i: int) -> tuple[int, int]:
         """(start, end) of what is said between two full stops, line ends or pauses."""
-        return _stretch(self.stops, i, len(self.tokens))
+        return _at(self._breaths, i)
 
     def sense(
         self,
@@ -171,12 +184,16 @@ class Text(Lookup):
         self, start: int, end: int, kinds: Sequence[str], measured: bool = False
     ) -> str | None:
         i = start
-        while i < end:
+        not_done = self.trade.cue["not_done"]
+        while i < min(end, len(self.norms)):
+            if not measured and self.norms[i] not in not_done.first_words:
+                i += 1  # most often
+                continue
             held = self.trade.conditions.at(self.norms, i)[0] if measured else i
             if held > i + 1:
                 i = held
                 continue
-            stop, meanings = self.trade.cue["not_done"].at(self.norms, i)
+            stop, meanings = not_done.at(self.norms, i)
             if meanings and stop <= end + 1:
                 if (
                     " ".join(self.norms[i:stop]) in self.trade.words["plans_unless_a_number_follows"]
@@ -256,8 +273,16 @@ def _holds(starts: list[int], i: int) -> bool:
     return at < len(starts) and starts[at] == i
 
 
-def _stretch(starts: list[int], i: int, last: int) -> tuple[int, int]:
-    at = bisect_right(starts, i) - 1
-    start = starts[at] if at >= 0 else 0
-    end = starts[at + 1] if at + 1 < len(starts) else last
-    return start, end
+def _stretches(starts: list[int], last: int) -> list[tuple[int, int]]:
+    """For each token the (start, end) of the stretch that it is in; the first begins at token 0."""
+    out: list[tuple[int, int]] = []
+    for start, end in pairwise([*starts, last]):
+        out += [(start, end)] * (end - start)
+    return out
+
+
+def _at(stretches: list[tuple[int, int]], i: int) -> tuple[int, int]:
+    """That of token `i`; behind the last token the last, before the first none of any length."""
+    if 0 <= i < len(stretches):
+        return stretches[i]
+    return stretches[-1] if stretches and i > 0 else (0, 0)

@@ -135,7 +135,7 @@ def amounts_alone(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     for i in range(len(text.tokens)):
         joined = text.norm(i - 1) in ("and", "plus")
         opens = i == 0 or text.tokens[i].gap > NO_BREAK or joined
-        if not opens or text.sense(i) is not None or text.negated_before(i):
+        if not opens:
             continue
         number = text.number(i)
         if number is not None:
@@ -155,7 +155,7 @@ def amounts_alone(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             end += text.norm(end) == "used"
             if end < len(text.tokens) and text.tokens[end].gap == NO_BREAK:
                 continue
-        if name is None or name.pronoun:
+        if name is None or name.pronoun or text.sense(i) is not None or text.negated_before(i):
             continue
         poured = (
             joined

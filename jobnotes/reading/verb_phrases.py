@@ -27,8 +27,6 @@ def _drops(text: Text, i: int, end: int) -> bool:
 
 
 def work_at(text: Text, i: int) -> Work | None:
-    if not text.may_be_verb(i):
-        return None  # most often
     trade, norms = text.trade, text.norms
     candidates: list[tuple[int, str, bool, str, str]] = []
     end, meanings = text.steps_at(i)

@@ -103,7 +103,11 @@ def _stays_so(text: Text, work: Work) -> bool:
 
 def _work_or_place(text: Text, i: int, earlier: list[Work]) -> Work | None:
     """The verb at `i`, or a thing and where it is now; "plug" and "trim" are rather things."""
-    work = narrated_at(text, i) or work_at(text, i) or _likewise(text, i, earlier)
+    work = work_at(text, i) if text.may_be_verb(i) else None
+    if text.norms[i] in text.trade.words["taking_now"]:
+        work = narrated_at(text, i) or work
+    if text.norms[i] == "then":
+        work = work or _likewise(text, i, earlier)
     if work is None or (work.tense == "base" and not work.objects):
         return where_now_at(text, i, earlier) or work
     if work.tense == "base" and not work.subject and text.norm(i) in text.trade.words["names_too"]:
