@@ -21,6 +21,10 @@ _IDENTITY = (
 )
 
 
+#: The cue tables that open something new.
+_HARD = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
+
+
 def borders(text: Lookup) -> tuple[list[int], list[int]]:
     """(clauses, sentences): the indices at which clauses, and the longer sentences, begin, in order."""
     tokens, norms, trade = text.tokens, text.norms, text.trade
@@ -29,12 +33,8 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
     had_action = False
     spelt = (trade.cue["codes.spn"], trade.cue["codes.fmi"], trade.unit_forms)
     starters = trade.cue["starters"]
-    spelt_openers = set().union(*(phrases.first_words for phrases in spelt))
-    hard = ("headings", "photo.cues", *_IDENTITY, "clock", "private.open", "private.close", "labour.strong")
-    openers: dict[str, list[str]] = {}
-    for name in hard:
-        for word in trade.cue[name].first_words:
-            openers.setdefault(word, []).append(name)
+    spelt_openers = trade.first_words("codes.spn", "codes.fmi") | trade.unit_forms.first_words
+    openers = trade.cues_by_word(*_HARD)
     i = 0
     counted_to = 0  # where the number of an item ends
     covered = 0  # tokens of a cue that has opened a clause can't open another
@@ -45,7 +45,7 @@ def borders(text: Lookup) -> tuple[list[int], list[int]]:
                 if end > i + 1:
                     covered = max(covered, end)
         gap, norm, prev = tokens[i].gap, norms[i], norms[i - 1] if i else ""
-        verb = _starts_verb(text, i)
+        verb = norm in trade.verb_words and _starts_verb(text, i)
         clause = sentence = i == 0 or gap == STOP or i == counted_to
         if sentence and norm in text.trade.words["enumerators"]:
             counted_to = text.number_end(i + 1)  # "item eight starter removed"
@@ -172,7 +172,7 @@ def _value_follows(text: Lookup, i: int) -> bool:
     for j in range(i, min(i + 4, len(text.norms))):
         if text.trade.cue["identity.is_words"].at(text.norms, j)[1]:
             continue
-        return text.spelled(j) is not None or text.number(j) is not None
+        return text.number(j) is not None or text.spelled(j) is not None
     return False
 
 

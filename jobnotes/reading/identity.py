@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.numbers import REPEATS, may_begin
+from jobnotes.reading.numbers import REPEATS
 from jobnotes.reading.spelling import Spelled, dictated, digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -359,7 +359,7 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
     free = 0
     names = text.trade.cue[f"identity.{kind}"].first_words
     for i, norm in enumerate(text.norms):
-        if i < free or (norm not in names and not may_begin(norm)):
+        if i < free or not (text.numeric[i] or norm in names):
             continue  # most often
         cue = text.cue(f"identity.{kind}", i)
         if cue is not None and text.free(i, cue[0]):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
@@ -167,6 +167,9 @@ class Trade:
     _openers: dict[tuple[str, ...], frozenset[str]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+    _tables: dict[tuple[str, ...], Mapping[str, Sequence[str]]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @cached_property
     def verb_words(self) -> frozenset[str]:
@@ -186,6 +189,16 @@ class Trade:
         if cues not in self._openers:
             self._openers[cues] = frozenset().union(*(self.cue[name].first_words for name in cues))
         return self._openers[cues]
+
+    def cues_by_word(self, *cues: str) -> Mapping[str, Sequence[str]]:
+        """By each word that a phrase of one of those cue tables can begin with, the tables that have one."""
+        if cues not in self._tables:
+            tables: dict[str, list[str]] = {}
+            for name in cues:
+                for word in self.cue[name].first_words:
+                    tables.setdefault(word, []).append(name)
+            self._tables[cues] = tables
+        return self._tables[cues]
 
 
 def convert(trade: Trade, value: float, unit: str, to: str) -> float | None:

@@ -7,7 +7,6 @@ from decimal import Decimal
 
 from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
 from jobnotes.reading.identity import MANY_HOURS, names_a_meter
-from jobnotes.reading.numbers import may_begin
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
@@ -24,7 +23,7 @@ def labour(text: Text) -> Iterator[Draft]:
     last_end: int | None = None
     openers = {"hour", "a", "an"} | text.trade.homophones.keys()
     while i < len(text.tokens):
-        if text.norms[i] not in openers and not may_begin(text.norms[i]):
+        if not text.numeric[i] and text.norms[i] not in openers:
             i += 1  # most often
             continue
         one = text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]

@@ -74,14 +74,20 @@ def limit_for(text: Text, i: int) -> LimitFor | None:
     return None
 
 
+_ROLES = ("tolerance", "max", "min", "nominal")
+
+
 def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
     j = i
     while j > 0 and text.norms[j - 1] in text.trade.words["fillers"] and text.tokens[j].gap == NO_BREAK:
         j -= 1
     best: tuple[int, str] | None = None
+    cues = text.trade.cue
     for end in range(i, j - 1, -1):
-        for role in ("tolerance", "max", "min", "nominal"):
-            found = text.ends_at(text.trade.cue[f"limits.{role}"], end, 6)
+        last = text.norm(end - 1)
+        for role in _ROLES:
+            phrases = cues[f"limits.{role}"]
+            found = text.ends_at(phrases, end, 6) if last in phrases.last_words else None
             if found and (best is None or found[0] < best[0]) and not _in_condition(text, found[0], end):
                 best = (found[0], role)
     if best is None:

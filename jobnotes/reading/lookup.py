@@ -19,6 +19,8 @@ class Lookup:
         self.tokens = tokens
         self.trade = trade
         self.norms = [t.norm for t in tokens]
+        #: For each token whether a quantity can begin there, where no number is due.
+        self.numeric = [numbers.may_begin(norm) for norm in self.norms]
         self._numbers: dict[int, numbers.Number | None] = {}
         self._steps: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}
         self._components: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}
@@ -109,7 +111,7 @@ class Lookup:
 
     def ends_at(self, phrases: Phrases[M], end: int, back: int = 6) -> tuple[int, M] | None:
         """(start, meaning) of the longest phrase that ends just before token `end`."""
-        if not 0 < end <= len(self.norms) or not phrases.can_end_with(self.norms[end - 1]):
+        if not 0 < end <= len(self.norms) or self.norms[end - 1] not in phrases.last_words:
             return None  # most often
         for start in range(max(0, end - back), end):
             for stop, meaning in phrases.all_at(self.norms, start):
@@ -120,10 +122,12 @@ class Lookup:
     def find(self, phrases: Phrases[M], start: int, end: int) -> list[tuple[int, int, M]]:
         """Non-overlapping longest matches in `start` … `end`."""
         found: list[tuple[int, int, M]] = []
-        norms, first_words, free = self.norms, phrases.first_words, start
-        start = max(0, start)
-        if first_words.isdisjoint(norms[start : max(0, end)]):
+        norms, first_words = self.norms, phrases.first_words
+        if start < 0:
+            start = 0
+        if end <= start or first_words.isdisjoint(norms[start:end]):
             return found  # most often
+        free = start
         for i in range(start, min(end, len(norms))):
             if i < free or norms[i] not in first_words:
                 continue  # most often
@@ -137,9 +141,10 @@ class Lookup:
         """The quantity at `i`; each is parsed once."""
         if due:
             return numbers.number(self.tokens, i, self.trade, due=True)
+        if not 0 <= i < len(self.numeric) or not self.numeric[i]:
+            return None  # most often
         if i not in self._numbers:
-            worth = 0 <= i < len(self.norms) and numbers.may_begin(self.norms[i])
-            self._numbers[i] = numbers.number(self.tokens, i, self.trade) if worth else None
+            self._numbers[i] = numbers.number(self.tokens, i, self.trade)
         return self._numbers[i]
 
     def unit_follows(self, i: int) -> bool:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Literal
 
 from jobnotes.reading.knowledge import Unit
-from jobnotes.reading.numbers import UNITS, Number, may_begin
+from jobnotes.reading.numbers import UNITS, Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.trouble_codes import written_as_code
@@ -99,8 +99,8 @@ def _may_end_name(text: Text, norm: str) -> bool:
         or norm in ("her", "him", "this")
         or norm in trade.words["sides"]
         or norm in trade.general
-        or trade.components.can_end_with(norm)
-        or trade.cue["stop.everything"].can_end_with(norm)
+        or norm in trade.components.last_words
+        or norm in trade.cue["stop.everything"].last_words
     )
 
 
@@ -164,7 +164,7 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         if j >= last or (j > i and tokens[j].gap > NO_BREAK):
             break
         norm = norms[j]
-        if norm not in _LEADS and norm not in trade.name_leads and not may_begin(norm):
+        if norm not in _LEADS and norm not in trade.name_leads and not text.numeric[j]:
             break  # most often
         two = f"{norm} {norms[j + 1]}" if j + 1 < last else ""
         if norm in ("about", "around", "roughly", "nearly", "approximately") and (

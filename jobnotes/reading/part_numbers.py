@@ -355,6 +355,8 @@ def _named_again(text: Text, out: _Placed) -> None:
         if part.number is not None or part.action not in ("fitted", "ordered") or part.unit is not None:
             continue
         head = part.name.casefold().split()[-1].removesuffix("s")
+        if {head, f"{head}s"}.isdisjoint(text.norms[draft.end : draft.end + _AGAIN]):
+            continue  # most often
         for k in range(draft.end, min(len(text.tokens), draft.end + _AGAIN)):
             if text.norm(k).removesuffix("s") != head or not text.free(k, k + 1):
                 continue

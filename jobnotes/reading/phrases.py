@@ -28,7 +28,7 @@ class Phrases(Generic[M]):
     `M` is what a phrase means; one phrase may mean several things.
     """
 
-    __slots__ = ("_begun", "_last", "_open", "first_words")
+    __slots__ = ("_begun", "_open", "first_words", "last_words")
 
     def __init__(self, entries: Iterable[tuple[str, M]] = ()) -> None:
         #: What each beginning of a phrase means if the phrase ends there, and () if it only goes on. One
@@ -38,7 +38,8 @@ class Phrases(Generic[M]):
         self._open: set[str] = set()
         #: The words that a listed phrase can begin with.
         self.first_words: set[str] = set()
-        self._last: set[str] = set()
+        #: … and those that one can end with.
+        self.last_words: set[str] = set()
         self.update(entries)
 
     def update(self, entries: Iterable[tuple[str, M]]) -> None:
@@ -48,7 +49,7 @@ class Phrases(Generic[M]):
             if not words:
                 continue
             self.first_words.add(words[0])
-            self._last.add(words[-1])
+            self.last_words.add(words[-1])
             said = words[0]
             for word in words[1:]:
                 begun.setdefault(said, ())
@@ -58,9 +59,6 @@ class Phrases(Generic[M]):
 
     def add(self, phrase: str, meaning: M) -> None:
         self.update(((phrase, meaning),))
-
-    def can_end_with(self, word: str) -> bool:
-        return word in self._last
 
     def at(self, norms: list[str], position: int) -> tuple[int, tuple[M, ...]]:
         """(end, meanings) of the longest phrase that starts at `position`; (position, ()) if none does."""

@@ -8,11 +8,12 @@ from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
+from operator import attrgetter
 
 from jobnotes.reading.knowledge import Alike, Trade, Unit, convert
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import MANY, TENS, UNITS, ZEROS, Number, may_begin, one_and_more
+from jobnotes.reading.numbers import MANY, TENS, UNITS, ZEROS, Number, one_and_more
 from jobnotes.reading.numbers import number as parse
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -52,7 +53,7 @@ def find_quantities(text: Text) -> list[Quantity]:
     units, homophones = text.trade.unit_forms.first_words, text.trade.homophones
     while i < len(text.tokens):
         norm = text.norms[i]
-        opens = may_begin(norm) or norm in units or norm in homophones or norm == "an"
+        opens = text.numeric[i] or norm in units or norm in homophones or norm == "an"
         if not opens or text.claimed[i]:
             i += 1  # most often
             continue
@@ -698,10 +699,13 @@ def _wanted_from(text: Text, start: int, end: int) -> bool:
     )
 
 
+_start = attrgetter("start")
+
+
 def quantities_in(quantities: list[Quantity], q: Quantity, span: tuple[int, int]) -> list[Quantity]:
     """The quantities of `span`; they are in the order of their tokens."""
-    low = bisect_left(quantities, span[0], key=lambda o: o.start)
-    high = bisect_left(quantities, span[1], key=lambda o: o.start)
+    low = bisect_left(quantities, span[0], key=_start)
+    high = bisect_left(quantities, span[1], key=_start)
     return quantities[low:high]
 
 

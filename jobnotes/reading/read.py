@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from operator import attrgetter
 
 from jobnotes.reading import misheard
 from jobnotes.reading.amendments import Amendment, amendments, apply
@@ -116,6 +117,9 @@ def _drafts(text: Text) -> list[Draft]:
     return sorted(found, key=lambda d: (d.start, d.end))
 
 
+_new_end, _new_start, _old_start = (attrgetter(name) for name in ("new_end", "new_start", "old_start"))
+
+
 def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft:
     """The draft in indices of the tokens as first heard."""
 
@@ -126,8 +130,8 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
     start, end = back(draft.start, draft.end)
     doubts = draft.doubts
     # both ends grow along the list
-    first = bisect_right(found, start, key=lambda one: one.new_end)
-    last = bisect_left(found, end, key=lambda one: one.new_start)
+    first = bisect_right(found, start, key=_new_end)
+    last = bisect_left(found, end, key=_new_start)
     for one in found[first:last]:
         if not one.retracts:
             if one.loose:
@@ -140,8 +144,8 @@ def _moved(draft: Draft, origin: list[int], found: Sequence[Amendment]) -> Draft
                 )
             start = min(start, one.old_start)  # the quote shows what was corrected
     # both ends grow along the list here too
-    reaching = bisect_left(found, start - NEAR, key=lambda one: one.new_end)
-    near = reaching < bisect_right(found, end + NEAR, key=lambda one: one.old_start)
+    reaching = bisect_left(found, start - NEAR, key=_new_end)
+    near = reaching < bisect_right(found, end + NEAR, key=_old_start)
     if near and isinstance(draft.detail, LabourSaid):
         doubts = (*doubts, "the hours were put right in speaking: are these the ones that count?")
     shown = back(*draft.shown) if draft.shown is not None else None

@@ -72,7 +72,7 @@ class Text(Lookup):
             self.claimed[i] = True
 
     def free(self, start: int, end: int) -> bool:
-        return not any(self.claimed[start:end])
+        return True not in self.claimed[start:end]
 
     # --- clauses -----------------------------------------------------------------------------------
 

@@ -47,13 +47,13 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
     off_with = opens and norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]
     if (
         not off_with
-        and not trade.components.at(norms, i)[1]
-        and text.number(i) is None
-        and norms[i] not in trade.determiners
-        and text.tokens[i].gap == NO_BREAK
-        and not text.opens_clause(i)
         and i > 0
+        and text.tokens[i].gap == NO_BREAK
+        and norms[i] not in trade.determiners
         and norms[i - 1] not in trade.words["places_now"]
+        and text.number(i) is None
+        and not (norms[i] in trade.components.first_words and trade.components.at(norms, i)[1])
+        and not text.opens_clause(i)
     ):
         return None
     if off_with:
