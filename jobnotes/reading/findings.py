@@ -282,7 +282,7 @@ def described_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             and text.norm(start) != "it's"
         ):
             start += 1
-        stop = min((k for k in range(start + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+        stop = text.unbroken(start, end)
         if stop - start < 2 or covered.any(start, stop):
             continue
         if not _describes(text, start, stop):
@@ -338,7 +338,7 @@ def evidence(text: Text, covered: Covered) -> Iterator[Draft]:
     words = text.trade.words
     for start in text.starts:
         end = min(text.clause(start)[1], text.breath(start)[1])
-        end = min((k for k in range(start + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+        end = text.unbroken(start, end)
         i = start
         while i < end and text.norm(i) in words["before_evidence"]:
             i += 1
@@ -504,7 +504,7 @@ def blurred_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         end = text.starts[at + 1] if at + 1 < len(text.starts) else len(text.tokens)
         while start < end and text.norm(start) in text.trade.words["before_description"]:
             start += 1
-        stop = min((k for k in range(start + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+        stop = text.unbroken(start, end)
         i = _after_component(text, start, min(stop, start + 6))
         if i is None or i >= stop or covered.any(start, stop):
             continue
@@ -531,6 +531,8 @@ def blurred_findings(text: Text, covered: Covered) -> Iterator[Draft]:
 def _after_component(text: Text, start: int, stop: int) -> int | None:
     """Where the first component ends that is named between `start` and `stop`; None where none is."""
     for k in range(start, stop):
+        if text.norms[k] not in text.trade.components.first_words:
+            continue  # most often
         end, meanings = text.trade.components.at(text.norms, k)
         if meanings:
             following, more = text.trade.components.at(text.norms, end)

@@ -28,6 +28,10 @@ _COUNTS = {
 }
 
 
+#: Words that stand for a thing, and those that do where no name follows.
+_ALONE = frozenset(("it", "them"))
+_MAY_STAND_ALONE = frozenset(("her", "him", "those", "that", "these", "this"))
+
 #: Words that may stand before a name, besides those of the lists.
 _LEADS = frozenset(
     (
@@ -120,14 +124,15 @@ def _begins_a_name(text: Text, i: int, j: int) -> bool:
 
 def _name_at(text: Text, i: int, last: int) -> Name | None:
     trade, norms, tokens = text.trade, text.norms, text.tokens
-    if text.norm(i - 1) == "like" or (text.norm(i - 1) in ("a", "an") and text.norm(i - 2) == "like"):
+    before, norm = text.norm(i - 1), text.norm(i)
+    if before == "like" or (before in ("a", "an") and text.norm(i - 2) == "like"):
         return None  # "like a carpet" names no part
-    if text.norm(i) in text.trade.words["persons"]:
+    if norm in trade.words["persons"]:
         return None
     measured = i > 0 and text.number(i - 1) is not None and text.norm(i + 1) != "of"
     if measured and _amount_unit(text, i)[0] in _VOLUMES:
         return None  # the "litres belt" of "drained nine litres belt removed"
-    if text.norm(i) == "my" and text.norm(i + 1) in text.trade.words["own_things"]:
+    if norm == "my" and text.norm(i + 1) in text.trade.words["own_things"]:
         return None  # "don't start it, my arm is in"
     j = i
     count: Decimal | None = None
@@ -137,7 +142,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
     exact = True
     counted = i  # where the number of pieces ends
     doubt = ""
-    if j < last and (end := trade.cue["stop.everything"].at(norms, j)[0]) > j:
+    everything = trade.cue["stop.everything"]
+    if j < last and norm in everything.first_words and (end := everything.at(norms, j)[0]) > j:
         # "all the bolts", "all four lines" are names of their own
         counts = norms[j] == "all" and end == j + 1 and end < last and tokens[end].gap == NO_BREAK
         if counts and norms[end] in trade.words["definite"]:
@@ -146,20 +152,9 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
                 return replace(inner, start=i)
         if not (counts and (_plain(text, end, last) or text.number(end) is not None)):
             return Name(i, end, "everything", "everything", pronoun=False)
-    if j < last and norms[j] in ("her", "him") and (j + 1 >= last or not _plain(text, j + 1, last)):
-        return Name(i, j + 1, "it", pronoun=True)
-    if (
-        j < last
-        and norms[j] in ("it", "them", "those")
-        and (j + 1 >= last or not _plain(text, j + 1, last) or norms[j] != "those")
-    ):
-        return Name(i, j + 1, norms[j], pronoun=True)
-    if (
-        j < last
-        and norms[j] in ("that", "these", "this")
-        and (j + 1 >= last or not _plain(text, j + 1, last))
-    ):
-        return Name(i, j + 1, norms[j], pronoun=True)
+    alone = norm in _ALONE or (norm in _MAY_STAND_ALONE and not _plain(text, j + 1, last))
+    if j < last and alone:
+        return Name(i, j + 1, "it" if norm in ("her", "him") else norm, pronoun=True)
     for _ in range(8):
         if j >= last or (j > i and tokens[j].gap > NO_BREAK):
             break

@@ -114,7 +114,7 @@ def _how_it_failed(text: Text, i: int) -> tuple[int, str] | None:
     if i >= len(text.tokens) or text.norm(i) not in ("it's", "it", "they're", "its"):
         return None
     end = text.breath(i)[1]
-    stop = min((k for k in range(i + 1, end) if text.tokens[k].gap > NO_BREAK), default=end)
+    stop = text.unbroken(i, end)
     if stop - i > _HOW or text.negated(i, stop) or text.sense(i) is not None:
         return None
     if any(text.component_at(k)[1] or text.number(k) is not None for k in range(i, stop)):

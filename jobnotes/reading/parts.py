@@ -129,6 +129,8 @@ def _doubted_after(text: Text, draft: Draft) -> Draft:
         return draft
     head = part.name.casefold().split()[-1]
     stop = min(len(text.tokens), draft.end + 18)
+    if text.trade.cue["amend.cues"].first_words.isdisjoint(text.norms[draft.end : stop]):
+        return draft  # most often
     for k in range(draft.end, stop):
         if text.cue("amend.cues", k) is None:
             continue

@@ -70,7 +70,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
                     # "front right 2.2 mm minimum …": the number after the word was not heard
                     q.doubts.append("a limit was named, but its number was not heard")
                     break
-                found = text.cue(f"limits.{role}", q.end)
+                found = opens
                 if found and text.tokens[q.end].gap == NO_BREAK:
                     follows = text.number(found[0])
                     if (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -64,6 +64,7 @@ class Text(Lookup):
         self.repairs = repairs or {}
         self.claimed = [False] * len(tokens)
         self.names: dict[tuple[int, int], Name | None] = {}  # by where they start and must end
+        self._breaks = [i for i, t in enumerate(tokens) if t.gap > NO_BREAK]
         self.stops = [i for i, t in enumerate(tokens) if t.gap == STOP or i == 0]
 
     def claim(self, start: int, end: int) -> None:
@@ -121,6 +122,11 @@ class Text(Lookup):
     def breath(self, i: int) -> tuple[int, int]:
         """(start, end) of what is said between two full stops, line ends or pauses."""
         return _at(self._breaths, i)
+
+    def unbroken(self, start: int, end: int) -> int:
+        """How far what is said at `start` goes on without a comma, a stop or a pause, up to `end`."""
+        at = bisect_right(self._breaks, start)
+        return min(end, self._breaks[at]) if at < len(self._breaks) else end
 
     def sense(
         self,

@@ -21,7 +21,7 @@ _SYSTEMS = "pcbu"
 
 def written_as_code(norm: str) -> bool:
     """Whether one token is a trouble code as it is printed: "p0401"."""
-    return _DTC.fullmatch(norm) is not None
+    return len(norm) == _DIGITS + 1 and _DTC.fullmatch(norm) is not None
 
 
 def trouble_code(text: Text, i: int) -> HeardCode | None:

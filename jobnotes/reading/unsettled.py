@@ -308,8 +308,11 @@ def _elsewhere(text: Text, draft: Draft, only: Sequence[str] | None = None) -> s
     groups = [*(only or _ANY), *(name for kind, name in _ONLY.items() if isinstance(detail, kind))]
     if isinstance(detail, Part) and detail.action not in ("fitted", "consumed", "ordered"):
         groups.remove("time")
-    for group in groups:
-        for i, j, _ in text.find(text.trade.cue[f"elsewhere.{group}"], start, end):
+    cues = [f"elsewhere.{group}" for group in groups]
+    if text.trade.first_words(*cues).isdisjoint(text.norms[start:end]):
+        return None  # most often
+    for cue in cues:
+        for i, j, _ in text.find(text.trade.cue[cue], start, end):
             return text.said(i, j)
     return None
 

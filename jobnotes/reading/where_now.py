@@ -33,8 +33,10 @@ _BEYOND = 12
 #: A bare number after "on at" that is at least this is a torque.
 _LEAST_TORQUE = 30
 
-#: After these a word is a verb: "so it stays on".
-_NO_THING_AFTER = frozenset(("it", "he", "she", "they", "which", "who", "what"))
+#: After these a word is a verb ("so it stays on"), or the thing has begun already.
+_NO_THING_AFTER = frozenset(
+    (*("it", "he", "she", "they", "which", "who", "what"), *("new", "old", "of", "from", "at"))
+)
 
 
 def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | None:
@@ -65,7 +67,7 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
     if (
         i > 0
         and (
-            norms[i - 1] in trade.determiners | {"new", "old", "of", "from", "at"}
+            norms[i - 1] in trade.determiners
             or norms[i - 1] in _NO_THING_AFTER
             or any(s.tense == "base" for s in trade.splits.get(norms[i - 1], ()))
         )
