@@ -350,7 +350,7 @@ def _taken(seen: View, facts: Sequence[r.Fact]) -> str:
         assert isinstance(measured, r.Measurement)
         text = values.quantity(measured.value, measured.unit, seen.wording)
         text = values.listed((text, values.conditions(measured, seen.wording)))
-        verdict = seen.wording.name("verdict", measured.verdict)
+        verdict = values.verdict(measured, seen.wording)
         lines.append(f"{text} ({verdict})")
     return "\n".join(lines)
 

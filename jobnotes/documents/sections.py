@@ -296,7 +296,7 @@ def readings(seen: View, sheet: Sheet, heading: str) -> None:
                 Cell(values.quantity(measured.value, measured.unit, seen.wording), bold=True),
                 values.conditions(measured, seen.wording),
                 values.limit(measured.limit, measured.unit, seen.wording) if measured.limit else "",
-                seen.wording.name("verdict", measured.verdict),
+                values.verdict(measured, seen.wording),
                 seen.evidence(fact),
             ]
         )

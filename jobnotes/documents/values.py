@@ -317,8 +317,16 @@ def _measurement_parts(measured: r.Measurement, wording: Wording) -> Iterable[st
         yield _at(wording.say("sentence.measurement", quantity=name, value=value), measured, wording)
     yield conditions(measured, wording)
     bounds = limit(measured.limit, measured.unit, wording) if measured.limit else ""
-    verdict = wording.name("verdict", measured.verdict)
-    yield wording.say("sentence.limit", limit=bounds, verdict=verdict) if bounds else verdict
+    told = verdict(measured, wording)
+    yield wording.say("sentence.limit", limit=bounds, verdict=told) if bounds else told
+
+
+def verdict(measured: r.Measurement, wording: Wording) -> str:
+    """Whether it is within its limit; beside a nominal value without a tolerance also what that rests on."""
+    bounds = measured.limit
+    alone = bounds is not None and bounds.min is None and bounds.max is None
+    told = f"{measured.verdict} of nominal" if alone else measured.verdict
+    return wording.name("verdict", told)
 
 
 def _part_parts(part: r.Part, wording: Wording) -> Iterable[str]:

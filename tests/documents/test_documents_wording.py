@@ -14,6 +14,8 @@ from jobnotes.documents import values, wording
 from jobnotes.documents.customer import terms_in
 from jobnotes.documents.wording import Term
 from jobnotes.errors import JobnotesError
+from jobnotes.reading.verdicts import Verdict
+from jobnotes.record import Limit, Measurement
 
 HEAD = 'format = "jobnotes-documents"\nversion = 1\n'
 SOURCES = sorted(Path(jobnotes.documents.__file__).parent.glob("*.py"))
@@ -184,3 +186,20 @@ def test_a_term_is_found_in_any_form_as_a_whole_word(text: str, words: list[str]
         Term("particulate filter", "Catches soot.", ("DPF",)),
     )
     assert [term.word for term in terms_in(text, terms)] == words
+
+
+@pytest.mark.parametrize(
+    ("value", "bounds", "judged", "told"),
+    [
+        ("60.2", Limit(None, None, Decimal(60), "said"), "within", "rounds to nominal"),
+        ("50", Limit(None, None, Decimal(60), "said"), "outside", "off nominal by more than a tenth"),
+        ("61", Limit(None, None, Decimal(60), "said"), "no limit given", "no tolerance given"),
+        ("61", Limit(Decimal(59), Decimal(62), Decimal(60), "said"), "within", "within limit"),
+        ("61", Limit(None, Decimal(60), None, "said"), "outside", "outside limit"),
+    ],
+)
+def test_a_verdict_beside_a_bare_nominal_value_says_what_it_rests_on(
+    value: str, bounds: Limit, judged: Verdict, told: str
+) -> None:
+    measured = Measurement(Decimal(value), "Ohm", "resistance", "coil", (), bounds, judged)
+    assert values.verdict(measured, wording.load()) == told
