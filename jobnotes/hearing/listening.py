@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Protocol, runtime_checkable
 
-from jobnotes.hearing.recogniser import Recogniser, Samples
+from jobnotes.hearing.recogniser import Recogniser, Samples, load
 from jobnotes.hearing.second import TwoListeners
 from jobnotes.hearing.speech import Piece, Span, Speech, pieces, voice
 from jobnotes.hearing.stretches import Stretch, Stretches
@@ -55,6 +55,10 @@ class Drafts(Protocol):
     """A recogniser that can tell words sooner than it can hear them: without times and confidence."""
 
     def draft(self, samples: Samples) -> tuple[Word, ...]: ...
+
+    def load_to_draft(self) -> None:
+        """Loads what drafts need now rather than with the first of them; see `recogniser.load`."""
+        ...
 
 
 class AtPauses:
@@ -109,6 +113,14 @@ def listener(recogniser: Recogniser) -> Recogniser:
         first, second = listener(recogniser.first), listener(recogniser.second)
         return first if isinstance(first, HearsStreams) else second
     return recogniser
+
+
+def load_to_listen(recogniser: Recogniser) -> None:
+    """Loads what its streams need, which may be less than its recordings do; see `recogniser.load`."""
+    if isinstance(recogniser, Drafts) and not isinstance(recogniser, HearsStreams):
+        recogniser.load_to_draft()
+    else:
+        load(recogniser)
 
 
 def listening(recogniser: Recogniser) -> Listening:

@@ -153,6 +153,10 @@ class WhisperRecogniser:
         progress(1.0)
         return tuple(words)
 
+    def load_to_draft(self) -> None:
+        """Loads the first decoder alone, which drafts are made with; see `load`."""
+        self._loaded(alone=True)
+
     def draft(self, samples: Samples) -> tuple[Word, ...]:
         """A first impression of `samples`, speech of a piece's length at most: words alone, without times or
         confidence, for about half the work of hearing.
@@ -160,7 +164,7 @@ class WhisperRecogniser:
         The stamp doesn't stand for them: they are to be shown and forgotten.
         """
         words: list[Word] = []
-        first = self._loaded()[0]
+        first = self._loaded(alone=True)[0]
         for segment in self._segments(first, self._prompt, checked(samples), word_timestamps=False):
             if self._made_up(segment, len(samples) / RATE_HZ):
                 break
@@ -231,17 +235,23 @@ class WhisperRecogniser:
         """More than can be said in that time: where speech has ended, a decoder may go on without end."""
         return min(_TOKENS_IN_ALL, _TOKENS_AT_LEAST + int(_TOKENS_PER_S * length_s))
 
-    def _loaded(self, at_a_time: int = 1) -> tuple[Any, ...]:
-        """The models for as many pieces at a time; the cores are shared out among them."""
+    def _loaded(self, at_a_time: int = 1, *, alone: bool = False) -> tuple[Any, ...]:
+        """The models for as many pieces at a time; the cores are shared out among them.
+
+        `alone`: the first is enough, which may take other pieces at a time.
+        """
         with self._loading:
-            if self._at_a_time != at_a_time:
-                self._models, self._at_a_time = (), 0
+            if self._models and (alone or self._at_a_time == at_a_time):
+                models = list(self._models)
+            else:
+                self._models = ()  # before others are loaded: they needn't be there together
                 models = [self._load(self._weights, at_a_time)]
-                if self._beside:
-                    models.append(self._load(self._beside.weights, at_a_time))
-                    encoder = SharedEncoder(models[0].encode)
-                    for model in models:
-                        model.encode = encoder
+            if self._beside and not alone and len(models) == 1:
+                models.append(self._load(self._beside.weights, at_a_time))
+                encoder = SharedEncoder(models[0].encode)
+                for model in models:
+                    model.encode = encoder
+            if len(models) != len(self._models):
                 self._models, self._at_a_time = tuple(models), at_a_time
             return self._models
 

@@ -13,8 +13,8 @@ from typing import Protocol
 import numpy as np
 
 from jobnotes.errors import JobnotesError
-from jobnotes.hearing.listening import Listening, listener, listening
-from jobnotes.hearing.recogniser import Recogniser, load
+from jobnotes.hearing.listening import Listening, listener, listening, load_to_listen
+from jobnotes.hearing.recogniser import Recogniser
 from jobnotes.processes import CONTEXT, started
 from jobnotes.serve.settings import Settings
 
@@ -65,7 +65,7 @@ class OwnEar:
     def load(self) -> None:
         """Loads the weights now, where that is possible."""
         with contextlib.suppress(JobnotesError):  # it is said when something is to be heard
-            load(self._recogniser)
+            load_to_listen(self._recogniser)
 
     def close(self) -> None:
         """See `Ear`."""

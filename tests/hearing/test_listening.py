@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobnotes.hearing import Samples, recogniser
-from jobnotes.hearing.listening import AtPauses, HearsStreams, listener, listening
+from jobnotes.hearing.listening import AtPauses, HearsStreams, listener, listening, load_to_listen
 from jobnotes.hearing.second import TwoListeners
 from jobnotes.hearing.speech import voice
 from jobnotes.hearing.stretches import FRAME, Breath, Stretch, Stretches
@@ -223,3 +223,12 @@ def test_the_quicker_part_of_a_level_hears_live_and_a_streaming_one_wherever_it_
     assert listener(TwoListeners(small, second=object())) is small  # type: ignore[arg-type]
     assert isinstance(streaming, HearsStreams)
     assert listening(streaming) == "a stream"
+
+
+def test_a_draft_needs_the_first_decoder_alone_and_hearing_then_has_the_words_of_both(quick):
+    one = recogniser(quick.stamp.model)
+    load_to_listen(one)
+    assert listening(one).feed(np.concatenate([clip("readings.opus"), silence(1)]))
+    assert len(one._models) == 1
+    assert one.hear(clip("readings.opus")) == quick.hear(clip("readings.opus"))
+    assert len(one._models) == 2
