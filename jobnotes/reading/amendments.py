@@ -47,7 +47,12 @@ def amendments(text: Text) -> list[Amendment]:
     found: list[Amendment] = []
     floor = 0
     free = 0
-    for i in text.where("amend.cues"):
+    for i in text.where("amend.cues"):  # "not" begins one of them
+        denied = _denied_value(text, i, floor) if i >= free else None
+        if denied is not None:
+            found.append(denied)
+            floor = free = denied.new_end
+            continue
         cue = _cue(text, i) if i >= free else None
         if cue is None:
             continue
@@ -87,6 +92,50 @@ def _cue(text: Text, i: int) -> int | None:
         else:
             break
     return end if end > i else None
+
+
+#: So many tokens before "95, not 85" that 85 may have been told.
+_FAR_BACK = 80
+#: So many tokens right before a value name what it is of.
+_NAMED = 6
+
+
+def _denied_value(text: Text, i: int, floor: int) -> Amendment | None:
+    """ "caliper bolts 85 newton metres … those bolts were 95, not 85": what was told before of the same thing
+    and is denied at `i`, with the right value in its place."""
+    denied = text.number(i + 1) if text.norm(i) == "not" else None
+    if denied is None or text.goes_on(text.trade.unit_forms.at(text.norms, denied.end)[0]):
+        return None
+    start = max(text.breath(i)[0], floor)
+    right = next((n for k in range(start, i) if (n := text.number(k)) is not None and n.end <= i), None)
+    if right is None or right.value == denied.value:
+        return None
+    unit_end, units = text.trade.unit_forms.at(text.norms, right.end)
+    if max(unit_end, right.end) != i:
+        return None
+    if set(text.norms[start : right.start]) & (text.trade.words["modal"] | {"now", "after", "before"}):
+        return None  # "should be 6, not 7": what was read stands
+    here = _thing_told(text, start, right.start)
+    for k in range(start - 1, max(floor, start - _FAR_BACK) - 1, -1):
+        old = text.number(k)
+        if old is None or old.value != denied.value or old.end > start:
+            continue
+        told = text.trade.unit_forms.at(text.norms, old.end)[1]
+        alike = bool(told) and (not units or units[0][0].ucum == told[0][0].ucum)
+        named = _thing_told(text, max(text.breath(k)[0], k - _NAMED), k)
+        same = here and named and here[0] == named[0] and (here[1] <= named[1] or named[1] <= here[1])
+        if alike and same:
+            return Amendment(old.start, old.end, start, right.start, right.end)
+    return None
+
+
+def _thing_told(text: Text, start: int, end: int) -> tuple[str, frozenset[str]] | None:
+    """(last word, all words) of the component that is named last between two tokens."""
+    for k in range(end, start, -1):
+        name = name_before(text, k, start)
+        if name is not None and name.kind is not None and not name.pronoun:
+            return last_word(name.text), frozenset(name.text.casefold().split())
+    return None
 
 
 #: So many words tell at most what was looked at in error.

@@ -68,6 +68,10 @@ def clock(text: Text) -> Iterator[Draft]:
         if fitted and (name := name_at(text, end)) is not None and name.kind:
             i = end  # "punching in the new seal"
             continue
+        if _of_a_gauge(text, i, end):
+            text.claim(i, end)
+            i = end
+            continue
         if back or unreal or only_meant:
             i = end
             continue
@@ -302,6 +306,16 @@ def _of_a_thing(text: Text, i: int, end: int) -> bool:
     first = i - len(before)
     named = any(text.trade.components.at(text.norms, k)[1] for k in range(first, i))
     return named and not any(t.gap > NO_BREAK for t in text.tokens[first + 1 : i + 1]) and i - first <= 6
+
+
+def _of_a_gauge(text: Text, i: int, end: int) -> bool:
+    """ "put the clock on it, radial play is 0.3", "dial clock on the disc": what measures, set on a thing."""
+    if text.norms[i:end] != ["clock", "on"] or not text.goes_on(end):
+        return False
+    if text.norm(i - 1) not in text.trade.determiners | text.trade.words["before_clock_gauge"]:
+        return False
+    name = name_at(text, end)
+    return name is not None and (name.pronoun or name.kind is not None)
 
 
 def _came_off(text: Text, i: int) -> bool:

@@ -192,9 +192,16 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
         for back in (4, 3, 2, 1):
             if i - back >= start:
                 number = text.number(i - back)
+                if _one_of_them(text, i - back):
+                    continue
                 if number and number.end == i and _is_count(number):
                     return int(number.value), cue[0]
     return None, start
+
+
+def _one_of_them(text: Text, i: int) -> bool:
+    """ "it's had that one seven times": the "one" at `i` is the code, and no part of the count."""
+    return text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]
 
 
 #: A sentence that tells how often a code came has at most so many words.

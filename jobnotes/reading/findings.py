@@ -179,6 +179,8 @@ def _in_a_name(text: Text, i: int) -> bool:
         return True  # "split the lines", "cracked the union", "had to cut the belt off": it was done
     if opens and text.reports(i) and _used_up_at(text, end):
         return True  # "packed with grease"
+    if norm == "rubbed" and by_someone and text.norm(end) in ("down", "it"):
+        return True  # "the drum I rubbed down with emery"
     if norm == "cut" and text.norm(end) == "to":
         return True  # "line cut to length"
     if norm == "marked" and text.number(end) is not None:
@@ -467,7 +469,7 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
             start += 1  # "worn ball joint is the cause boot's split": what is told already
         if start in seen:
             continue
-        if text.find(text.trade.cue["photo.cues"], start, i):
+        if text.find(text.trade.cue["photo.cues"], start, i) or _left_alone(text, start, i):
             continue
         component, failure = what_failed(text, start, end)
         doubts: tuple[str, ...] = ()
@@ -496,6 +498,16 @@ def unheaded_findings(text: Text, covered: Covered) -> Iterator[Draft]:
         seen.add(start)
         covered.add(start, end)
         yield Draft(Statement("finding", said, component, failure), start, end, 0.88, doubts)
+
+
+#: So many words lie at most between "not" and the verb that it denies.
+_DENIED = 2
+
+
+def _left_alone(text: Text, start: int, i: int) -> bool:
+    """ "not touched the leak on the axle": what nobody looked at is no finding of this job."""
+    verbs = [k for k in range(start, i) if text.norm(k) in text.trade.words["looks_into"]]
+    return any(text.negated(max(start, k - _DENIED), k) for k in verbs)
 
 
 def blurred_findings(text: Text, covered: Covered) -> Iterator[Draft]:

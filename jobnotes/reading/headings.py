@@ -188,6 +188,7 @@ def _value_wanted(text: Text, end: int) -> bool:
     return (
         number.end >= len(text.tokens)
         or text.tokens[number.end].gap > NO_BREAK
+        or text.norm(number.end) == "or"  # "I'd want fifteen or so"
         or text.unit_follows(number.end)
     )
 

@@ -199,6 +199,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     if set(text.norms[start:i]) & trade.words["others_at_work"]:
         return False  # "it took the driver two hours"
     asked_for = text.ends_at(trade.cue["labour.strong"], i, 6) is not None  # "put me down for"
+    if not asked_for and text.norm(i - 1) in ("in", "for") and _run_on(text, end):
+        return False  # "it didn't come back in forty minutes on the dyno"
     inside = i > text.breath(i)[0] and not asked_for
     if (inside and text.norm(i - 1) in text.trade.words["before_no_labour"]) or text.norm(end) in (
         "ago",
@@ -303,6 +305,14 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
         or _more_follows(text, end, stop)
     )
     return closed and len(lead) <= 6 and all(w in text.trade.words["labour_lead"] for w in lead)
+
+
+def _run_on(text: Text, i: int) -> bool:
+    """ "on the rollers", "under load": what a vehicle is run on, so that a time right before is its own."""
+    if text.norm(i) not in ("on", "under"):
+        return False
+    i += 1 + (text.norm(i + 1) in text.trade.determiners)
+    return text.norm(i) in text.trade.words["run_on"] | text.trade.words["held_on"]
 
 
 def _of_another_quantity(text: Text, start: int, end: int) -> bool:

@@ -302,8 +302,16 @@ def _of_another_size(text: Text, first: Quantity, second: Quantity) -> bool:
     return sizes[0] * _AS_LARGE < sizes[1] and bool(said - places)
 
 
+def _on_the_other_side(text: Text, first: Quantity, second: Quantity) -> bool:
+    """ "suction 1.2 bar and discharge only 9, I'd want fifteen": two sides of which no one limit is told."""
+    before = set(text.norms[max(text.breath(first.start)[0], first.start - _NAMED) : first.start])
+    between = set(text.norms[first.end : second.start])
+    pairs = (pair.split() for pair in text.trade.words["unlike_sides"])
+    return any((a in before and b in between) or (b in before and a in between) for a, b in pairs)
+
+
 #: So many times larger is no reading of the same series.
-_AS_LARGE = 50
+_AS_LARGE = 25
 
 
 def share_limits(text: Text, quantities: list[Quantity]) -> None:
@@ -324,6 +332,7 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
                 or text.breath(other.start) != text.breath(q.start)
                 or group[0].start - other.end > 8
                 or _of_another_size(text, other, group[0])
+                or _on_the_other_side(text, other, group[0])
             ):
                 break
             group.insert(0, other)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import PartAction
@@ -350,20 +350,45 @@ def new_ones(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             yield added
             continue
         told = i + 2 if text.norm(i + 1) == "one's" else i + 3
-        if (told == i + 2 or after[:1] == ["is"]) and text.cue("identity.part_number", told):
+        cue = text.cue("identity.part_number", told) if told == i + 2 or after[:1] == ["is"] else None
+        if cue is not None:
             after = ["fitted"]  # "new one's number …"
         if after[:1] not in (["on"], ["in"], ["fitted"], ["installed"], ["went"], ["bolted"], ["popped"]):
             continue
-        if text.sense(i) is not None or text.negated_before(i) or text.norm(i - 1) in ("the", "with", "for"):
+        if text.sense(i) is not None or text.negated_before(i) or text.norm(i - 1) in ("with", "for"):
             continue
+        if text.norm(i - 1) == "the" and (cue is None or number_after(text, cue[0])[1] is None):
+            continue  # "the new one's number is on the box"
         if any(w.part for w in near.starting(max(0, i - 4), i + 4)):
             continue
         gone = _found_bad(text, i) or old_one(
             near, Name(i, i + 2, "it", condition="new", pronoun=True), ("removed", "cut")
         )
+        if text.norm(i - 1) == "the":
+            gone = _in_the_place_of(near, i)
         if gone is None or i - gone.start > 40:
             continue
-        yield Draft(Part(gone.text, "fitted", gone.count, condition="new"), i, i + 3, 0.9, keys=((i, i + 2),))
+        doubts = (gone.doubt,) if gone.doubt else ()
+        part = Part(gone.text, "fitted", gone.count, condition="new")
+        yield Draft(part, i, i + 3, 0.9, doubts, keys=((i, i + 2),))
+
+
+#: So many tokens before "the new one's number" the old one came off.
+_CAME_OFF = 60
+
+
+def _in_the_place_of(works: Works, i: int) -> Name | None:
+    """What "the new one" at `i` is that has a number: like what came off last, if nothing was put on since;
+    of several that came off, a person has to tell which."""
+    for work in reversed(works.starting(i - _CAME_OFF, i)):
+        if work.part or work.action in PUTS_ON:
+            return None
+        known = [o for o in work.objects if o.kind and not o.pronoun] if work.action == "removed" else []
+        if known:
+            others = " or ".join(f"the {o.text}" for o in known)
+            doubt = f"is the new one {others}?" if len(known) > 1 else ""
+            return replace(known[-1], start=i, end=i + 2, condition="new", count=None, doubt=doubt)
+    return None
 
 
 def _found_bad(text: Text, i: int) -> Name | None:

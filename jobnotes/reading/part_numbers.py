@@ -31,6 +31,7 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
     """Part numbers and serials go to the part named last before them, else to the next in the sentence."""
     out = _Placed(_without_names_run_on(text, drafts))
     near = Works(works)
+    _new_ones_numbered(text, out)
     for cue, key in (("identity.serial", "serial"), ("identity.part_number", "number")):
         free = 0
         for i in text.where(cue):
@@ -296,6 +297,22 @@ def _of_an_old_one(text: Text, i: int) -> bool:
 
 #: So many words before "number" may tell whose it is.
 _BEFORE_NUMBER = 5
+
+
+def _new_ones_numbered(text: Text, out: _Placed) -> None:
+    """ "The new one's number is 4471, and I put a new pipe on": of a part that nobody named, and not of one
+    that is told later."""
+    for i, norm in enumerate(text.norms):
+        if norm not in ("one", "one's") or text.norms[max(0, i - 2) : i] != ["the", "new"]:
+            continue
+        cue = i + 1 + (text.norm(i + 1) in ("is", "has", "was"))
+        found = text.cue("identity.part_number", cue)
+        if found is None or number_after(text, found[0])[1] is None or text.sense(i) is not None:
+            continue
+        told = (out.drafts[n] for n in out.around(i - FAR, i))
+        if not any(i - FAR <= d.start <= i and part_of(d).number is None for d in told):
+            part, doubt = Part("new one", "fitted", condition="new"), "which part is the new one?"
+            out.append(Draft(part, i - 1, i + 1, 0.7, (doubt,), keys=((i - 1, i + 1),)))
 
 
 def _unnamed(text: Text, out: _Placed, works: Works) -> None:

@@ -428,9 +428,13 @@ def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
             meanings = ()  # "it stays, i put the same one back"
         if meanings and any(text.trade.failures.at(text.norms, k)[0] > i for k in (i - 2, i - 1) if k >= 0):
             meanings = ()  # the "circuit" of "horn open circuit, replaced"
+        if _stays_there(text, i):
+            i, meanings = i - 1, text.trade.components.at(text.norms, i - 1)[1]
+        if meanings and _worked_with(text, i, meanings[0][0]):
+            meanings = ()  # "cleaned it up with emery, re-using it"
         if meanings and meanings[0][0] not in text.trade.kinds["poured"]:
             for j in range(max(low, i - 4), i + 1):
-                found = name_at(text, j, before)
+                found = name_at(text, j, i + 1 if _stays_there(text, i + 1) else before)
                 if found and found.kind and found.end > i and not found.pronoun:
                     name = found
                     break
@@ -445,6 +449,25 @@ def _last_component(text: Text, before: int, ends: list[int]) -> Name | None:
         else:
             return name
     return _unknown_subject(text, before, low) or place
+
+
+#: So many words after "with" what was used may be named: "with a bit of emery cloth".
+_WITH = 5
+
+
+def _worked_with(text: Text, i: int, kind: str) -> bool:
+    """Whether what is named at `i` was used up, or is the tool, and stands behind "with"."""
+    used = kind in text.trade.kinds["used_with"] or text.norm(i) in text.trade.words["tools"]
+    return used and bool({"with", "using"} & set(text.norms[max(text.breath(i)[0], i - _WITH) : i]))
+
+
+def _stays_there(text: Text, i: int) -> bool:
+    """ "flywheel stays, I cleaned it": the "stays" at `i` tells that what the sentence opens with is left
+    there, and is no stay of it."""
+    if text.norm(i) != "stays" or text.goes_on(i + 1) or not text.component_at(i - 1)[1]:
+        return False
+    name = name_at(text, text.breath(i)[0], i)
+    return name is not None and name.end == i and name.condition != "new" and name.count is None
 
 
 def _subject_here(text: Text, before: int) -> Name | None:
