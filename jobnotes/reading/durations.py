@@ -40,6 +40,8 @@ def duration(text: Text, i: int, *, due: bool = False) -> tuple[Decimal, int] | 
             if tuple(text.norms[end : end + len(words)]) == words:
                 return hours + more, end + len(words)
         return _minutes_after(text, hours, end)
+    if text.norms[i : i + 2] == ["quarter", "hour"] and text.norm(i - 1) not in ("three", "3", "and", "a"):
+        return Decimal("0.25"), i + 2
     number = text.number(i, due=due)
     if number is None:
         return None

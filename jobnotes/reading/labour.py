@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
 from jobnotes.reading.identity import MANY_HOURS, names_a_meter
+from jobnotes.reading.labour_lists import listed_hours
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
@@ -21,10 +22,29 @@ def labour(text: Text) -> Iterator[Draft]:
     """Hours said with a word of labour near them, with the operation they were for."""
     i = 0
     last_end: int | None = None
-    openers = {"hour", "a", "an"} | text.trade.homophones.keys()
+    told_to = 0  # where what was told last with hours ends
+    listed = listed_hours(text)
+    openers = {"hour", "a", "an", "quarter"} | text.trade.homophones.keys()
     while i < len(text.tokens):
         if not text.numeric[i] and text.norms[i] not in openers:
             i += 1  # most often
+            continue
+        entry = listed.get(i)
+        if entry is not None and text.free(i, entry.end):
+            operation_start, operation_end = entry.operation
+            hours = (
+                entry.hours.normalize() + 0 if entry.hours == entry.hours.to_integral_value() else entry.hours
+            )
+            yield Draft(
+                LabourSaid(hours, text.said(operation_start, operation_end)),
+                min(operation_start, i),
+                max(operation_end, entry.end),
+                score=0.9,
+                doubts=() if hours >= SHORTEST else (f"{hours} hours in one go is unusual",),
+                keys=((i, entry.end),),
+            )
+            text.claim(min(operation_start, i), max(operation_end, entry.end))
+            i = last_end = entry.end
             continue
         one = text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]
         if one and text.number(i + 1) is not None and text.norm(i + 1) != "point":
@@ -56,7 +76,7 @@ def labour(text: Text) -> Iterator[Draft]:
         start, stop = max(text.sentence(i)[0], last_end or 0), text.breath(i)[1]
         while text.claimed[start] and start < i:
             start += 1  # "off at 8:50, 1.8 hours"
-        near = last_end is not None and i - last_end <= 5
+        near = last_end is not None and (i - last_end <= 5 or 0 <= i - told_to <= 1)
         waited = set(text.norms[start:i]) & text.trade.words["waited"]
         if waited and not text.find(text.trade.cue["labour.strong"], start, i):
             i = end
@@ -69,6 +89,7 @@ def labour(text: Text) -> Iterator[Draft]:
         ):
             last_end = end
             operation, op_end, op_start = _operation(text, start, i, end, stop)
+            told_to = max(end, op_end)
             if unnamed and operation_before(text, start, i) is not None:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if SHORTEST < hours <= 24 else [f"{hours} hours in one go is unusual"]
@@ -455,6 +476,8 @@ def _goes_on(text: Text, i: int, end: int) -> bool:
     start = max((k for k in range(start, i + 1) if text.tokens[k].gap > NO_BREAK), default=start)
     if text.norm(i - 1) in ("plus", "and", "another") or text.norm(i - 2) in ("plus", "and"):
         return True
+    if text.norm(end) == "for" and text.norm(i - 1) not in ("in", "for", "after", "every", "within"):
+        return True  # "three hours for the fifth wheel twenty minutes for the grease line"
     return i - start <= 4 and end >= stop
 
 

@@ -296,6 +296,8 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
         ["test"],
     ):
         return True
+    if tense == "doing" and text.quantity_at(text.number_end(end)) == "time":
+        return True  # "tank cleaning two hours": a name for what took so long
     if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
         return True  # "the arm's come off its shaft": what was found
     failed = max(trade.failures.at(norms, k)[0] for k in range(i, end))

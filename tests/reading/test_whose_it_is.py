@@ -63,7 +63,9 @@ def test_the_number_of_the_new_one_is_of_what_came_off_and_not_of_what_is_told_l
 
 @pytest.mark.parametrize("before", ["", "Off came the shield, the fan and the alternator. "])
 def test_which_part_the_new_one_is_is_asked_where_it_is_not_plain(before: str) -> None:
-    text = f"{before}The new one's part number is 44 7120 93, serial 5512, and I put a new belt on too, 88 104 66."
+    text = (
+        f"{before}The new one's part number is 44 7120 93, serial 5512, and I put a new belt on, 88 104 66."
+    )
     asked, belt = (f for f in said(text) if isinstance(f.detail, Part))
     assert (asked.status, asked.detail.number, asked.detail.serial) == ("check", "44712093", "5512")
     assert "new one" in (asked.why or "")

@@ -1,0 +1,59 @@
+"""Hours that close a job as a list of what they were for, which nobody calls labour."""
+
+from __future__ import annotations
+
+import pytest
+from reading_forms import details, said
+
+from jobnotes.record import LabourSaid, Step
+
+JOB = "Job 5518. Fitted a new radiator and a new hose. All filled up and no leaks.\n"
+
+
+def hours(text: str) -> dict[str | None, str]:
+    return {h.operation: str(h.hours) for h in details(text, LabourSaid)}
+
+
+@pytest.mark.parametrize(
+    ("told", "read"),
+    [
+        ("Radiator 3.5 hours, hose 0.6 hours.", {"Radiator": "3.5", "hose": "0.6"}),
+        ("Two hours radiator, one hour hose.", {"radiator": "2", "hose": "1"}),
+        ("radiator three point two hours hose nought point six", {"radiator": "3.2", "hose": "0.6"}),
+        ("1.75 hours radiator, 0.5 hose", {"radiator": "1.75", "hose": "0.5"}),
+        ("one hour ten radiator quarter hour function test", {"radiator": "1.17", "function test": "0.25"}),
+        ("2.2 hours, radiator, and 0.4 for the hose", {"radiator": "2.2", "hose": "0.4"}),
+        ("Fault finding 1.5 hours, loom repair 2 hours", {"Fault finding": "1.5", "loom repair": "2"}),
+    ],
+)
+def test_hours_with_what_each_was_for_are_labour(told: str, read: dict[str | None, str]) -> None:
+    assert hours(JOB + told) == read
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "Regen 0.7 hours, soak 1 hour",
+        "Waiting 2 hours, stood 1 hour",
+        "Motorway 1.5 hours, hill half an hour",
+        "Radiator 1500 hours, hose 500 hours",
+        "the old radiator did 2 hours, the hose lasted 3 hours",
+    ],
+)
+def test_what_was_not_worked_is_no_list_of_labour(told: str) -> None:
+    assert not [f for f in said(JOB + told) if f.status == "sure" and isinstance(f.detail, LabourSaid)]
+
+
+def test_hours_early_in_a_job_are_no_list_of_its_labour() -> None:
+    text = f"Coach 2 hours, trailer 1 hour.\n{JOB}{JOB}"
+    assert not [f for f in said(text) if f.status == "sure" and isinstance(f.detail, LabourSaid)]
+
+
+def test_more_hours_follow_what_the_first_were_for() -> None:
+    told = "labour three hours fifteen for the radiator twenty five minutes for the hose"
+    assert hours(JOB + told) == {"radiator": "3.25", "hose": "0.42"}
+
+
+def test_the_name_of_work_with_its_hours_is_no_step() -> None:
+    text = "Job 5518. Drained the tank. Refitted it.\ntank cleaning two hours filters half an hour"
+    assert not any(s.action == "cleaned" for s in details(text, Step))
