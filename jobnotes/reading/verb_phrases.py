@@ -188,7 +188,7 @@ def work_at(text: Text, i: int) -> Work | None:
         prior is not None
         and prior.kind in trade.kinds["no_place"]
         and norms[i] in text.trade.words["passive"]
-        and norms[end - 1] in text.trade.words["places_now"]
+        and (norms[end - 1] in text.trade.words["places_now"] or norms[end - 1] == "again")
     ):
         return None  # "light's out": how it works
     if objects and form in trade.replaces and norms[end - 1] == "with" and prior is not None and prior.kind:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from reading_forms import details, said, sure
 
-from jobnotes.record import FaultCode, Identity, Measurement, Statement
+from jobnotes.record import FaultCode, Identity, Measurement, Statement, Step
 
 
 def statements(text: str, kind: str) -> list[Statement]:
@@ -62,3 +62,20 @@ def test_hours_of_a_unit_are_engine_hours_and_no_reading(what: str) -> None:
     text = f"the {what} hours were four thousand two hundred and ten"
     assert sure(text, Identity).value == "4210"
     assert not [f for f in said(text) if isinstance(f.detail, Measurement)]
+
+
+@pytest.mark.parametrize(
+    "told",
+    ["Kilometre is 418,220.", "kilometre is four hundred and eighteen thousand two hundred and twenty"],
+)
+def test_a_meter_that_is_called_by_its_unit_counts_in_it(told: str) -> None:
+    read = sure(told, Identity)
+    assert (read.kind, read.value, read.unit) == ("odometer", "418220", "km")
+
+
+def test_what_is_on_again_was_put_back_but_not_a_lamp_that_is_on_again() -> None:
+    assert [(s.action, s.object) for s in details("The guard and the belt are on again", Step)] == [
+        ("refitted", "guard"),
+        ("refitted", "belt"),
+    ]
+    assert not details("the lights are on again", Step)
