@@ -120,3 +120,12 @@ def test_what_nobody_looked_at_is_no_finding(told: str) -> None:
 def test_what_did_not_hold_when_it_was_touched_is_a_finding() -> None:
     found = details("Driver says it loses air. I touched the pipe and the union is cracked", Statement)
     assert any(s.kind == "finding" and s.failure == "cracked" for s in found)
+
+
+def test_which_sensor_it_is_is_no_value() -> None:
+    text = "Sensor 2, resistance 0.8 ohms. Sensor 1 at idle 204 ohms. Replaced exhaust sensor 2."
+    assert [str(m.value) for m in details(text, Measurement)] == ["0.8", "204"]
+
+
+def test_a_decimal_behind_a_sensor_is_still_a_reading() -> None:
+    assert [str(m.value) for m in details("battery 12.6 volts, sensor 4.9", Measurement)] == ["12.6", "4.9"]
