@@ -47,7 +47,7 @@ def amendments(text: Text) -> list[Amendment]:
     found: list[Amendment] = []
     floor = 0
     free = 0
-    for i in text.where("amend.cues"):  # "not" begins one of them
+    for i in text.where("amend.cues", "amend.names_a_number"):  # "not" begins one of them
         denied = _denied_value(text, i, floor) if i >= free else None
         if denied is not None:
             found.append(denied)
@@ -55,6 +55,10 @@ def amendments(text: Text) -> list[Amendment]:
             continue
         cue = _cue(text, i) if i >= free else None
         if cue is None:
+            named = _number_named(text, i, floor) if i >= free else None
+            if named is not None:
+                found.append(named)
+                floor, free = named.new_start, named.new_end
             continue
         amendment = (
             _number(text, i, cue, floor) or _thing(text, i, cue, floor) or _retraction(text, i, cue, floor)
@@ -76,6 +80,37 @@ def amendments(text: Text) -> list[Amendment]:
 
 #: So many words the label of a part number has at most, of which the last may be "no".
 _LABEL = 3
+
+
+#: So many tokens back the number may stand that is named where it is put right, …
+_NAMED_BACK = 150
+#: … and so many tokens after it the right one may follow.
+_RIGHT_ONE = 10
+
+
+def _number_named(text: Text, i: int, floor: int) -> Amendment | None:
+    """ "cross out the 45 on the hoses, it was 42": the number that was told before, and the right one."""
+    cue = text.cue("amend.names_a_number", i)
+    wrong = text.number(cue[0]) if cue is not None else None
+    if wrong is None:
+        return None
+    for k in range(wrong.end, min(wrong.end + _RIGHT_ONE, text.breath(i)[1])):
+        told = text.cue("amend.right_one", k)
+        right = text.number(told[0]) if told is not None else None
+        if right is None:
+            continue
+        for old in range(i - 1, max(floor, i - _NAMED_BACK) - 1, -1):
+            number = text.number(old)
+            if number is None or number.value != wrong.value or number.end > i:
+                continue
+            if (before := text.number(old - 1)) is not None and before.end >= number.end:
+                continue  # "forty five" holds a five
+            end, units = text.trade.unit_forms.at(text.norms, right.end)
+            old_end, old_units = text.trade.unit_forms.at(text.norms, number.end)
+            both = bool(units) and bool(old_units)
+            return Amendment(old, old_end if both else number.end, i, right.start, end if both else right.end)
+        return None
+    return None
 
 
 def _cue(text: Text, i: int) -> int | None:

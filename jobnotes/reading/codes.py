@@ -12,6 +12,7 @@ from jobnotes.reading.j1939 import completed, j1939_code, more_failure_modes, sh
 from jobnotes.reading.makers_codes import known_again, listed_code, makers_code
 from jobnotes.reading.numbers import REPEATS, TENS, UNITS
 from jobnotes.reading.private import private_spans, swears
+from jobnotes.reading.states_in_turn import states_in_turn
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
 from jobnotes.reading.trouble_codes import trouble_code
@@ -104,6 +105,7 @@ def _named(text: Text) -> Iterator[Draft]:
     told: set[str] = set()
     last_ecu: str | None = None
     own: HeardCode | None = None  # the last one whose SPN was said, not "the same"
+    in_turn = states_in_turn(text, heard)
     headed = False  # by its control unit, which then holds for the codes that follow
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
@@ -126,6 +128,8 @@ def _named(text: Text) -> Iterator[Draft]:
         state = "cleared" if news.state == "absent" else news.state
         told.add(one.code.code)
         doubts = one.doubts
+        if (turn := in_turn.get(at)) is not None:
+            state, doubts = turn.state, (*doubts, *turn.doubts)
         keys = [(one.start, one.end)]
         if text.cue("codes.same_spn", one.start) is None:
             own = one

@@ -498,7 +498,11 @@ def _meter_draft(
     if text.norm(end) == "and" and (text.number(end + 1) is not None or value.endswith("00")):
         doubts.append(f"the number may go on: '{text.said(key, min(end + 2, len(text.tokens)))}'")
     number = text.number(key)
-    if number is not None and not number.exact and len(number.atoms) > 1 and not _plain_groups(number.atoms):
+    if (
+        number is not None
+        and not number.exact
+        and not (len(number.atoms) > 1 and _plain_groups(number.atoms))
+    ):
         doubts.append(f"'{text.said(number.start, number.end)}' can be read in more than one way")
     text.claim(start, end)
     shown = unit or ("h" if kind == "engine_hours" else None)

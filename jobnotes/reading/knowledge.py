@@ -87,7 +87,7 @@ class Mishearing:
 
     `digits_near`: figures follow; `after_number`: a number, in words or figures, stands right
     before; `after_decimal`: one with a decimal point does. `before_part`: a component follows directly;
-    `before_pieces`: a number of one, which ends the sentence.
+    `before_pieces`: a number of one, which ends the sentence; `before`: one of these words does.
     """
 
     heard: tuple[str, ...]
@@ -98,6 +98,7 @@ class Mishearing:
     after_decimal: bool = False
     before_part: bool = False
     before_pieces: bool = False
+    before: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

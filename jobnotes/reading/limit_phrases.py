@@ -96,7 +96,11 @@ def _limit_phrase(text: Text, i: int) -> tuple[int, str] | None:
         return None  # "within limits three hundred and four millimetres"
     if text.norm(best[0] - 1) == "the" and text.norm(best[0] - 2) in text.trade.words["before_a_things_name"]:
         return None  # "gap to the target 11 millimetres"
-    if text.norms[best[0] : i] == ["up", "to"] and (_moved_up(text, best[0]) or _rose(text, best[0])):
+    if text.norms[best[0] : i] == ["up", "to"] and (
+        _moved_up(text, best[0])
+        or _rose(text, best[0])
+        or text.norm(best[0] - 1) in text.trade.words["good_up_to"]
+    ):
         return None  # "nipped the gland up to 350": it was brought there; "jumps straight up to 5"
     for end in (i, j):
         reading = text.ends_at(text.trade.cue["readings.verbs"], end, 4)

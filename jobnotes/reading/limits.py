@@ -147,7 +147,7 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         if any(_conflict(limit, q) for limit in o.limits):
             return False
         if o.unit is None or q.unit is None:
-            return True
+            return o.unit is None or o.unit.quantity != "distance"  # "road test, 25 km, under 85 all the way"
         return same_dimension(text.trade, o.unit, q.unit)
 
     sentence = text.sentence(q.start)
@@ -338,6 +338,8 @@ def share_limits(text: Text, quantities: list[Quantity]) -> None:
             group.insert(0, other)
         if len(group) < 2 or any(limit.start < q.start for limit in q.limits):
             continue
+        if text.norm(q.end) == "apart":
+            continue  # "front 3.5, rear 5.2, so 1.7 apart, should be below 1"
         if any(_of_that_one(text, limit, q) or _names_its_reading(text, limit, q) for limit in q.limits):
             continue
         told = text.norms[max(0, group[0].start - 4) : q.end + 3]

@@ -87,6 +87,8 @@ def makers_code(text: Text, i: int) -> HeardCode | None:
         return None
     if text.unit_follows(run.end) or text.cue("codes.count", run.end):
         return None
+    if text.norm(i - 1) in text.trade.words["before_no_fault_code"] and not text.cue("states", run.end):
+        return None  # "injector trim code 7A3F90"
     if trouble_code(text, j) or len(run.text.strip("-")) < 2:
         return None
     counted = text.tokens[j].gap == COMMA and text.number(j) is not None and len(run.text) < 3

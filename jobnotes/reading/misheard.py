@@ -49,6 +49,8 @@ def repair(tokens: Sequence[Token], trade: Trade) -> tuple[list[Token], dict[int
 def _fits(
     mishearing: Mishearing, norms: Sequence[str], i: int, end: int, trade: Trade, tokens: Sequence[Token]
 ) -> bool:
+    if mishearing.before:
+        return norms[end : end + 1] != [] and norms[end] in mishearing.before
     if mishearing.before_pieces:
         return _pieces_and_no_more(norms, end, trade, tokens)
     if mishearing.before_part:

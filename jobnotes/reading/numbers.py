@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from jobnotes.reading.knowledge import Trade
@@ -291,13 +291,64 @@ def may_begin(norm: str) -> bool:
     return norm in _OPENERS or norm[:1].isdigit()
 
 
+def heard_before_many(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
+    """Whether a word that sounds like a digit stands at `i` before "hundred" or "thousand": "too hundred"."""
+    return (
+        norm_at(tokens, i + 1) in ("hundred", "thousand")
+        and norm_at(tokens, i) in trade.homophones
+        and digit_by_sound(tokens, i, trade)
+    )
+
+
 def number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) -> Number | None:
     """The quantity that starts at `i`, or None.
 
     With `due`, homophones and the radio digits of `spelling.toml` count too.
     """
-    if not due and not may_begin(norm_at(tokens, i)):
+    if not due and not may_begin(norm_at(tokens, i)) and not heard_before_many(tokens, i, trade):
         return None  # most often
+    found = _number(tokens, i, trade, due=due)
+    at = found.end if found is not None else i
+    if at < len(tokens):
+        at += found is not None and tokens[at].norm == "and"
+        norm = norm_at(tokens, at)
+        if (norm in trade.homophones or norm in trade.digits) and digit_by_sound(tokens, at, trade):
+            digit = trade.homophones.get(norm) or trade.digits[norm]
+            meant = [*tokens[:at], replace(tokens[at], norm=_UNIT_WORDS[digit]), *tokens[at + 1 : at + 16]]
+            whole = number(meant, i, trade, due=due)
+            if whole is not None and (found is None or (whole.end > at and whole.end > found.end)):
+                return replace(whole, exact=False)
+    return found
+
+
+_UNIT_WORDS = {str(n): w for w, n in UNITS.items() if w != "naught" and 1 <= n <= 9}
+
+
+def digit_by_sound(tokens: Sequence[Token], k: int, trade: Trade) -> bool:
+    """ "fifty ate bar", "forty won degrees", "three hundred and too", "fore thousand": inside a number the
+    word at `k` can only be the digit that it sounds like."""
+    norm, prev, after = norm_at(tokens, k), norm_at(tokens, k - 1), norm_at(tokens, k + 1)
+    if norm == "to" or norm in UNITS or norm in ZEROS or len(norm) < 3:
+        return False
+    apart = k + 1 >= len(tokens) or tokens[k + 1].gap > NO_BREAK
+    if after in ("hundred", "thousand") and not apart:
+        return norm != "for"
+    if prev == "and":
+        inside = k > 1 and norm_at(tokens, k - 2) in ("hundred", "thousand")
+    else:
+        after_zero = prev in ZEROS and 1 <= UNITS.get(norm_at(tokens, k - 2), 0) <= 9  # "two oh ate"
+        inside = k > 0 and (prev in TENS or prev == "hundred" or after_zero)
+    if not inside or tokens[k].gap > NO_BREAK:
+        return False
+    if norm not in _LITTLE_WORDS:
+        return True
+    measured = not apart and (
+        after == "point" or bool(trade.unit_forms.at([t.norm for t in tokens[k + 1 : k + 4]], 0)[1])
+    )
+    return measured or (norm == "too" and apart)
+
+
+def _number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False) -> Number | None:
     j, sign = i, ""
     if norm_at(tokens, j) in ("minus", "negative") or (norm_at(tokens, j) == "-" and not tokens[j].joined):
         sign, j = "-", j + 1

@@ -37,6 +37,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             or (work.passive and (text.negated(work.start, work.end) or _described(text, work, verb)))
         ):
             continue
+        if work.form == "fitting" and work.passive and text.number(work.end) is not None:
+            continue  # "line fitting 60 foot-pounds" is a thing, and what it was tightened to
         if work.form in ("used", "using") and text.norm(work.start - 1) in text.trade.words["vehicle_does"]:
             continue  # "it's using two litres of oil a week"
         doubts: list[str] = []
@@ -108,7 +110,7 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue
             if (
                 action == "fitted"
-                and name.definite
+                and (name.definite or _the_same(text, name))
                 and work.form not in text.trade.replaces
                 and _AGAIN & set(text.norms[name.start : name.end])
             ):
@@ -311,6 +313,12 @@ def _label_alone(text: Text, i: int) -> bool:
     """Whether a number that ends its clause stands at `i`: "injector 4 swapped with 2"."""
     number = text.number(i) if text.goes_on(i) else None
     return number is not None and not text.goes_on(number.end)
+
+
+def _the_same(text: Text, name: Name) -> bool:
+    """ "mounted same cooler": the one that was there, by the word alone, where "same" tells of no kind."""
+    first = name.start
+    return text.norm(first) == "same" and text.norm(first + 1) not in text.trade.words["after_same"]
 
 
 def _was_off(text: Text, name: Name) -> bool:

@@ -119,6 +119,7 @@ def find_quantities(text: Text) -> list[Quantity]:
             and (
                 (text.norm(i + 1) == "point" and not _leads_to(text, i))
                 or (text.norm(i) in ("ate", "won", "too", "fore") and _long_unit(text, i + 1))
+                or (text.norm(i) in ("ate", "won", "fore") and text.quantity_at(i + 1) == "pressure")
             )
         ):
             number = text.number(i, due=True)

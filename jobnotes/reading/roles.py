@@ -33,6 +33,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         ):
             limit = None  # "pressure drop over ten minutes, 0.3 bar", "drops to 0.7 over ten minutes"
         apart = text.norms[q.end : q.end + 2]
+        if limit is None and apart[:1] == ["apart"] and at and _difference(text, q, quantities[at - 1]):
+            continue
         if apart[:1] in (["apart"], ["difference"]) or apart in (["of", "each"], ["of", "one"]):
             q.role = "skip"  # "should be within two seconds of each other"
             continue
@@ -42,6 +44,8 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             limit = None
         if limit is not None:
             q.cue_start, q.role = limit
+            if _bad_beyond(text, q):
+                q.role = "max" if q.role == "min" else "min"  # "anything above 1.0 is a failure"
             after = _closing(text, "limits.min_after", q)
             if (
                 after
@@ -136,6 +140,25 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             q.role = _value_role(text, q, quantities)
         if q.role == "value" and q.unit is None:
             q.role = "bare"
+
+
+def _difference(text: Text, q: Quantity, before: Quantity) -> bool:
+    """ "front 3.5 degrees, rear 5.2 degrees, so 1.7 apart": a reading, in the unit of the two."""
+    same = text.breath(before.start) == text.breath(q.start) and before.role == "value"
+    if not same or before.unit is None or not (q.unit is None or q.unit.ucum == before.unit.ucum):
+        return False
+    if q.unit is None or q.borrowed:
+        q.doubts = [*q.doubts, f"no unit was said; {before.unit.ucum} as for the two readings before"]
+    q.unit, q.role, q.borrowed = before.unit, "value", True
+    return True
+
+
+def _bad_beyond(text: Text, q: Quantity) -> bool:
+    """Whether what lies beyond the bound is said to be bad: "over 3 is scrap", "under 2 and it fails"."""
+    cue = set(text.norms[q.cue_start : q.start])
+    if q.role not in ("max", "min") or q.high is not None or not cue & text.trade.words["beyond"]:
+        return False
+    return not cue & text.trade.words["no_beyond"] and text.cue("limits.fails_after", q.end) is not None
 
 
 def _limit_of_that(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[int, str] | None:
@@ -308,6 +331,8 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         ):
             return "skip"
     prev = norms[q.start - 1] if q.start else ""
+    if q.unit.quantity == "length" and prev == "of" and _counted_before(text, q.start - 1):
+        return "skip"  # "2 shims of 3 mm"
     if q.unit.quantity == "length" and q.end < len(norms) and norms[q.end] in trade.words["tools"]:
         return "skip"  # "hand me the nineteen mil spanner"
     sized = (
@@ -415,6 +440,10 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     reached = told is not None and told[0] < q.start - 1  # "topped out at 560 degrees"
     if q.unit.quantity == "temperature" and prev in trade.words["taken_at"] and others and not reached:
         return "condition"
+    if q.unit.quantity == "length" and prev == "at":
+        forces = [o for o in others if o.unit and o.unit.quantity in ("force", "mass") and o.end <= q.start]
+        if forces and q.start - forces[-1].end <= 2:
+            return "condition"  # "180 newtons at 20 millimetres of deflection"
     if prev == "with" and q.unit.quantity in ("mass", "force"):
         return "condition" if others else "skip"  # "eight mil with ten kilos on it", "ran with a tonne on"
     if q.unit.quantity == "mass" and prev in trade.words["lifts"]:
@@ -460,6 +489,16 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     if q.unit.quantity == "length" and q.unit.ucum in ("m", "[ft_i]"):
         return "maybe"
     return "value"
+
+
+def _counted_before(text: Text, end: int) -> bool:
+    """Whether a number of pieces, and what they are, end at `end`: "2 shims"."""
+    for k in range(max(text.breath(end - 1)[0], end - _LONGEST_RISE), end):
+        if text.number(k) is not None or text.norm(k) in ("a", "an", "few", "several", "some"):
+            name = name_at(text, k, end)
+            if name is not None and name.end == end and name.kind is not None:
+                return name.start == k or name.count is not None
+    return False
 
 
 def _named_at_a_break(text: Text, end: int) -> bool:

@@ -398,7 +398,7 @@ def cues_of(files: Files) -> Cues:
 _RANGE_KEYS = ("quantity", "unit", "min", "max", "subject", "source")
 #: What may be asked of the words around a mishearing: Mishearing's own names.
 _AROUND = ("digits_near", "after_number", "after_decimal", "before_part", "before_pieces")
-_WORD_KEYS = ("heard", "read_as", "near", *_AROUND)
+_WORD_KEYS = ("heard", "read_as", "near", "before", *_AROUND)
 
 
 def ranges_of(files: Files, units: Mapping[str, Unit]) -> tuple[Range, ...]:
@@ -427,10 +427,11 @@ def misheard_of(files: Files) -> Phrases[Mishearing]:
             read_as = tuple(text(label, "a word", row, "read_as").casefold().split())
             where = f"word {' '.join(read_as)!r}"
             near = frozenset(strings(label, f"{where}: near", row.get("near", [])))
+            before = frozenset(strings(label, f"{where}: before", row.get("before", [])))
             around = {name: flag(label, where, row, name) for name in _AROUND}
             for heard in some_strings(label, where, row, "heard"):
                 if tuple(heard.split()) != read_as:
-                    one = Mishearing(tuple(spoken(heard)), read_as, near, **around)
+                    one = Mishearing(tuple(spoken(heard)), read_as, near, **around, before=before)
                     misheard.add(heard, one)
     return misheard
 

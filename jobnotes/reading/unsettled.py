@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from jobnotes.reading.left_open import TAKEN_BACK, left_open, ran_by_itself
 from jobnotes.reading.names import name_at
-from jobnotes.reading.numbers import UNITS
+from jobnotes.reading.numbers import UNITS, digit_by_sound
 from jobnotes.reading.part_numbers import RATING
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -31,8 +31,28 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     endings = _endings(drafts)
     drafts = [_perhaps_another(draft.doubted(*left_open(text, draft)), endings) for draft in drafts]
     drafts = _some_back(text, drafts)
+    drafts = _heard_inside(text, drafts)
     gone = _taken_back_later(text)
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
+
+
+def _heard_inside(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
+    """With a doubt where a number holds a word that only sounds like a digit: "count of twenty too"."""
+    at = [k for k, norm in enumerate(text.norms) if norm not in UNITS and _inside(text, k, norm)]
+
+    def heard(draft: Draft) -> Draft:
+        first = bisect_left(at, draft.start)
+        if draft.doubts or isinstance(draft.detail, Statement) or first == len(at) or at[first] >= draft.end:
+            return draft
+        said = text.said(max(0, at[first] - 1), at[first] + 1)
+        return draft.doubted(f"'{said}' was heard inside a number: which number is it?")
+
+    return [heard(draft) for draft in drafts] if at else list(drafts)
+
+
+def _inside(text: Text, k: int, norm: str) -> bool:
+    known = norm in text.trade.homophones or norm in text.trade.digits
+    return known and digit_by_sound(text.tokens, k, text.trade)
 
 
 def _amount_of_nothing(draft: Draft) -> Draft:
@@ -404,6 +424,8 @@ def _begun_by_a_homophone(text: Text, draft: Draft) -> str | None:
     """The word before a bare "hundred" or "thousand" that sounds like a number: "too hundred"; or one before
     any number that nobody says there: "ate tea five"."""
     for k in range(max(draft.start, 1), draft.end):
+        if any(a < k < b for a, b in draft.keys):
+            continue  # it was read with the number
         beside = text.tokens[k].gap == NO_BREAK and text.number(k) is not None
         if beside and text.norms[k - 1] in text.trade.words["only_misheard_numbers"]:
             return text.said(k - 1, k + 1)

@@ -78,8 +78,18 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
         )
         if name is None or name.pronoun or not known:
             continue
+        doubts: tuple[str, ...] = ()
+        if (
+            text.norm(i) in text.trade.words["only_marks"]
+            and name.condition != "used"
+            and not _put_by(text, j, name)
+        ):
+            if name.start >= j:
+                continue  # "labelled the pipes", so that they go back where they were
+            if not text.find(text.trade.cue["parts.where"], i, text.breath(i)[1]):
+                doubts = ("was it kept, or only marked?",)
         taken.update(range(i, j))
-        yield _kept(name, min(name.start, i), max(j, name.end))
+        yield _kept(name, min(name.start, i), max(j, name.end), doubts)
     for cue, alone in (("parts.keeping", True), ("parts.putting", False)):
         for i, j, _ in text.find(text.trade.cue[cue], 0, len(text.tokens)):
             if i in taken or text.sense(i) is not None or text.negated_before(i):
@@ -103,6 +113,19 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
                 continue
             doubts = () if old or alone else (f"is it the {name.text} that came off?",)
             yield _kept(name, i, tail[0][1] if tail else name.end, doubts)
+
+
+def _put_by(text: Text, j: int, name: Name) -> bool:
+    """Whether "tagged" goes on with where it went: "tagged the pump for the claim", "… with the number"."""
+    after = max(j, name.end)
+    stop = min(text.breath(j - 1)[1], after + 8)
+    return bool(text.find(text.trade.cue["parts.where"], after, stop)) or text.norms[after : after + 2] in (
+        ["with", "the"],
+        ["for", "return"],
+        ["and", "kept"],
+        ["and", "boxed"],
+        ["and", "bagged"],
+    )
 
 
 def kept_by_us(text: Text) -> Iterator[Draft]:
