@@ -260,7 +260,7 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         if run is not None and run.end > new_end and not text.unit_follows(new_end):
             new_end, spelled = run.end, True
     closed = (
-        _closes(text, new_end) or j > label
+        _closes(text, new_end) or j > label or _other_minutes(text, i, new_end)
     )  # "FMI one, correction, FMI seventeen" names what it corrects
     if soft and not closed and text.norm(new_end) not in text.norms[max(floor, i - 12) : i]:
         return None
@@ -293,6 +293,21 @@ def _number(text: Text, i: int, cue: int, floor: int) -> Amendment | None:
         elif not units and not soft:
             old, new_end = _past_what_is_said_again(text, old, new_end, i)
     return Amendment(old[0], old[1], i, j, new_end)
+
+
+def _other_minutes(text: Text, cue: int, new_end: int) -> bool:
+    """ "an hour and twenty five, no, thirty five on the pump": other minutes of the same hours."""
+    if text.norm(new_end) not in ("on", "for"):
+        return False
+    wrong = next((n for back in (2, 1) if (n := text.number(cue - back)) and n.end == cue), None)
+    if wrong is None or wrong.value >= _AN_HOUR:
+        return False
+    before = wrong.start - 1 - (text.norm(wrong.start - 1) == "and")
+    return text.norm(before) in text.trade.words["hour_words"]
+
+
+#: In minutes.
+_AN_HOUR = 60
 
 
 def _past_what_is_said_again(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
+from jobnotes.reading.hour_lists import hour_lists
 from jobnotes.reading.identity import MANY_HOURS, names_a_meter
 from jobnotes.reading.labour_lists import listed_hours
 from jobnotes.reading.text import Draft, Text
@@ -20,6 +21,7 @@ SHORTEST = Decimal("0.08")
 
 def labour(text: Text) -> Iterator[Draft]:
     """Hours said with a word of labour near them, with the operation they were for."""
+    yield from hour_lists(text)
     i = 0
     last_end: int | None = None
     told_to = 0  # where what was told last with hours ends
@@ -47,7 +49,7 @@ def labour(text: Text) -> Iterator[Draft]:
             i = last_end = entry.end
             continue
         one = text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]
-        if one and text.number(i + 1) is not None and text.norm(i + 1) != "point":
+        if one and _a_span_follows(text, i + 1):
             i += 1  # "labour on this one, one hour ten", "it stays the old one two hours labour"
             continue
         span = duration(text, i) if not text.claimed[i] else None
@@ -84,6 +86,7 @@ def labour(text: Text) -> Iterator[Draft]:
         if (
             more
             or told_short is not None
+            or (as_heard and text.norm(i - 1) in ("labour", "labor"))
             or _is_labour(text, start, i, end, stop)
             or (near and _goes_on(text, i, end))
         ):
@@ -131,6 +134,12 @@ def labour(text: Text) -> Iterator[Draft]:
             text.claim(i, end)
             last_end = end
         i = end
+
+
+def _a_span_follows(text: Text, i: int) -> bool:
+    """A number of its own, or an hour, right behind "one": "that's this one an hour and ten"."""
+    number = text.number(i) is not None and text.norm(i) != "point"
+    return number or text.norms[i : i + 2] in (["an", "hour"], ["a", "hour"])
 
 
 _NOT_CALLED_LABOUR = "nobody called it labour: was it worked?"

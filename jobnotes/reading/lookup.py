@@ -168,5 +168,5 @@ class Lookup:
         number = self.number(i)
         return number.end if number else i + 1
 
-    def spelled(self, i: int, longest: int = 40) -> spelling.Spelled | None:
-        return spelling.spelled(self.tokens, self.norms, i, self.trade, longest=longest)
+    def spelled(self, i: int, longest: int = 40, *, due: bool = False) -> spelling.Spelled | None:
+        return spelling.spelled(self.tokens, self.norms, i, self.trade, longest=longest, due=due)

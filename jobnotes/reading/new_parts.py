@@ -62,6 +62,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             start -= 1
         if _of_a_larger(text, start, i):
             start = i  # "two hundred and eighty new bolts": no count of theirs
+        if start == i and text.norm(i - 1) in text.trade.homophones and _counts_by_sound(text, i - 1):
+            start = i - 1  # "fore new o rings"
         name = name_at(text, start)
         prev = text.norm(start - 1)
         if (
@@ -113,6 +115,8 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         )
         if not doubts and text.find(text.trade.cue["parts.fetched"], text.clause(i)[0], start):
             doubts = ("it was got: was it fitted?",)
+        if not name.exact:
+            doubts = (*doubts, f"the number of pieces was heard as '{text.norm(start)}'")
         yield Draft(
             Part(name.text, action, name.count, name.unit, condition="new"),
             start,
@@ -144,6 +148,12 @@ def named_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 doubts=() if plainly else ("listed after a new part, without saying that it was fitted",),
                 keys=((more.start, more.end),),
             )
+
+
+def _counts_by_sound(text: Text, i: int) -> bool:
+    """Whether the word before "new" at `i` can only be the number that it sounds like: no "to", no "for"."""
+    opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in ("and", "plus")
+    return text.norm(i) not in ("to", "for") and text.goes_on(i + 1) and (opens or text.norm(i) != "too")
 
 
 def _past_its_number(text: Text, i: int, stop: int) -> int:

@@ -217,7 +217,7 @@ def number_after(text: Text, j: int) -> tuple[int, Spelled | None]:
     while text.cue("identity.is_words", j) or text.norm(j) in text.trade.words["before_number"]:
         step = text.cue("identity.is_words", j)
         j = step[0] if step else j + 1
-    run = _pointed(text, j) or text.spelled(j)
+    run = _pointed(text, j) or text.spelled(j, due=text.norm(j) in text.trade.homophones)
     if run is None or not any(c.isdigit() for c in run.text) or len(run.text) < 3:
         return j, None
     return j, run

@@ -97,12 +97,20 @@ def _ends(tokens: Sequence[Token], i: int) -> bool:
 
 
 def spelled(
-    tokens: Sequence[Token], norms: list[str], i: int, trade: Trade, *, longest: int = 40, words: bool = False
+    tokens: Sequence[Token],
+    norms: list[str],
+    i: int,
+    trade: Trade,
+    *,
+    longest: int = 40,
+    words: bool = False,
+    due: bool = False,
 ) -> Spelled | None:
     """Letters and digits from `i`: spelling words, single letters, digits, printed groups, "dash".
 
     Printed groups that hold letters only ("BC") count when short or in capitals; with `words` off a plain
-    word ends the string. `exact` is False where a spelling word had to be repaired.
+    word ends the string. `exact` is False where a spelling word had to be repaired. With `due` the first may
+    be a word that sounds like a digit.
     """
     text, j, exact = "", i, True
     last = len(tokens)
@@ -137,6 +145,8 @@ def spelled(
         if norm in REPEATS:
             nxt = norms[j + 1] if j + 1 < last else ""
             digit = trade.digits.get(nxt) or (nxt if len(nxt) == 1 and nxt.isalnum() else None)
+            if not digit and nxt in trade.homophones and text:
+                digit, exact = trade.homophones[nxt], False  # "double to ate"
             end, meaning = trade.letters.at(norms, j + 1)
             if digit:
                 text, j = text + digit.upper() * REPEATS[norm], j + 2
@@ -219,15 +229,31 @@ def spelled(
             continue
         if (
             norm in trade.homophones
-            and text
-            and _digit_like(tokens, j + 1, trade)
-            and tokens[j].gap == NO_BREAK
+            and (text or due)
+            and (tokens[j].gap == NO_BREAK or not text)
+            and _goes_on_by_sound(tokens, norms, j, trade, text)
         ):
             text, j, exact = text + trade.homophones[norm], j + 1, False
             continue
         break
     text = text.rstrip("-/")
     return Spelled(i, j, text, exact) if text else None
+
+
+#: Digits by sound that are also words of every sentence, and the digits before them that make a number plain.
+_LITTLE_WORDS, _PLAIN = frozenset(("to", "too", "for")), 4
+
+
+def _goes_on_by_sound(tokens: Sequence[Token], norms: list[str], j: int, trade: Trade, text: str) -> bool:
+    """Whether the word at `j` can only be the digit that it sounds like, in a string after `text`."""
+    shut = _ends(tokens, j + 1)
+    if not shut and (_digit_like(tokens, j + 1, trade) or norms[j + 1] in REPEATS):
+        return True
+    if norms[j] not in _LITTLE_WORDS:
+        return bool(text) and (shut or norms[j + 1] == "and" or _spells(tokens, norms, j + 1, trade))
+    if not shut and norms[j + 1] in trade.homophones and _digit_like(tokens, j + 2, trade):
+        return True  # "number for ate zero one"
+    return shut and norms[j] == "for" and sum(c.isdigit() for c in text) >= _PLAIN
 
 
 #: Nor is a number as large as this, in words, a part of a string that ends in letters.
@@ -302,6 +328,8 @@ def _spells(tokens: Sequence[Token], norms: list[str], i: int, trade: Trade) -> 
     ):
         return True
     if norm in ("-", "dash", "hyphen", "slash", "/"):
+        return True
+    if norm in trade.homophones and norm not in _LITTLE_WORDS:
         return True
     if any(c.isdigit() for c in norm) and norm.isalnum():
         return True

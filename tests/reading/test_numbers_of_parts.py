@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from reading_forms import details, said
 
 from jobnotes.reading.read import read_text
 from jobnotes.record import Part, Statement, Step
@@ -146,3 +147,25 @@ def test_a_set_of_parts_is_a_part_and_nothing_that_was_set(name: str) -> None:
     told = read_text(f"Fitted a new {name}, part number 445 J7.")
     assert [(f.kind, f.detail.name) for f in told if isinstance(f.detail, Part)] == [("part", name)]
     assert not [f for f in told if f.kind == "step"]
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("fitted a new valve number for ate one zero too double seven", "4810277"),
+        ("new pipe, part number two two one dash ate ate zero six", "221-8806"),
+        ("new lamp part number seven seven one zero won", "77101"),
+        ("new bag number five one three alfa double to ate", "513A228"),
+    ],
+)
+def test_figures_of_a_part_number_heard_as_words_are_read_and_left_to_a_person(
+    text: str, number: str
+) -> None:
+    (fact,) = (f for f in said(text) if f.kind == "part")
+    assert isinstance(fact.detail, Part)
+    assert (fact.detail.number, fact.status) == (number, "check")
+
+
+def test_for_and_to_behind_a_part_number_belong_to_the_sentence() -> None:
+    (pump,) = details("fitted new pump number 5580 for the job", Part)
+    assert pump.number == "5580"
