@@ -371,6 +371,8 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 free = cue[0]
                 continue  # "hours on the clock are …"
             least = MANY_HOURS if kind == "engine_hours" else FAR
+            if value is not None and value[1] is None and text.norms[i : cue[0]] == ["done"]:
+                value = value if Decimal(value[0]) >= least else None  # "I'm done at 4"
             if value is not None and value[1] is None and text.norms[i : cue[0]] == ["on", "the", "clock"]:
                 value = value if Decimal(value[0]) >= least else None  # "job 5508 on the clock eight wheeler"
             if " ".join(text.norms[i : cue[0]]) in text.trade.words["meter_units"] and (
@@ -379,6 +381,8 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
                 value = None
             if value is not None and kind == "odometer" and text.norm(i) in text.trade.words["meter_units"]:
                 value = value[0], value[1] or _unit_named(text, i, units), value[2]
+            elif value is not None and kind == "odometer" and value[1] is None:
+                value = value[0], _unit_named(text, cue[0] - 1, units), value[2]  # "I write kilometre …"
             if (
                 value is not None
                 and (text.tokens[j].gap < STOP or j == cue[0])
@@ -424,7 +428,10 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
     behind = i - 1 - (text.norm(i - 1) == "and")
     told = behind >= 0 and i > 0 and text.claimed[behind] and value[1] is not None  # behind another identity
     opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general
-    opens = opens or shown or at or told
+    spelled = value[1] is not None and bool(
+        text.ends_at(text.trade.letters, i, 2)
+    )  # "… golf hotel 610000 km"
+    opens = opens or shown or at or told or spelled
     end = value[2]
     closes = not text.goes_on(end) or text.opens_clause(end)
     closes = closes or text.norm(end) == "and"

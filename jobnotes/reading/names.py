@@ -388,6 +388,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         if norms[end - 1] in ("one", "ones"):
             return Name(i, end, "it", None, count, unit, condition, definite, pronoun=True)
         kind = None
+    if count is not None and unit is None and kind in text.trade.kinds["poured"] and count > _PIECES_OF_FLUID:
+        count = None  # "forty six oil": its grade
     several = count is not None and count > 1 and unit is None and kind is not None
     if several and _of_one(text, start, end, i) and norms[i] in ("a", "an"):
         count = None  # "a ten stud hub"
@@ -406,6 +408,10 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         reach=max(j, end),
         doubt=doubt,
     )
+
+
+#: Of a fluid there are so many kinds at most in one job; a number above is its grade.
+_PIECES_OF_FLUID = 4
 
 
 def _before_a_count(text: Text, start: int, end: int) -> int:

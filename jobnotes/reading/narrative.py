@@ -164,6 +164,22 @@ def _causes_told_last(text: Text) -> Iterator[Draft]:
         cause = _statement(text, "cause", begin, begin, end)
         if cause is not None:
             yield replace(cause, end=j)
+    for at in range(2, len(text.stops)):
+        i = text.stops[at - 1]
+        if text.stops[at] == i + 1 and text.norm(i) == "cause" and _alone_at_the_end(text, at):
+            begin = text.stops[at - 2]
+            cause = _statement(text, "cause", begin, begin, i)
+            if cause is not None:
+                yield replace(cause, end=i + 1)
+
+
+def _alone_at_the_end(text: Text, at: int) -> bool:
+    """ "Pump shaft sheared. Cause. Cover off": the word is of what failed before it, not of the rest."""
+    i = text.stops[at - 1]
+    if text.tokens[i].text.endswith(":") or what_failed(text, text.stops[at - 2], i)[1] is None:
+        return False
+    end = text.stops[at + 1] if at + 1 < len(text.stops) else len(text.tokens)
+    return what_failed(text, i + 1, end)[1] is None
 
 
 def _headed(text: Text, covered: Covered, told_last: Sequence[Draft]) -> Iterator[Draft]:

@@ -352,8 +352,8 @@ def _number(tokens: Sequence[Token], i: int, trade: Trade, *, due: bool = False)
     j, sign = i, ""
     if norm_at(tokens, j) in ("minus", "negative") or (norm_at(tokens, j) == "-" and not tokens[j].joined):
         sign, j = "-", j + 1
-        if j >= len(tokens):
-            return None
+        if j >= len(tokens) or (norm_at(tokens, i) == "negative" and tokens[j].gap > NO_BREAK):
+            return None  # "body to battery negative, 5.4 V"
     norm = norm_at(tokens, j)
     if norm == "half" or (norm == "a" and norm_at(tokens, j + 1) == "half"):
         k = j + (2 if norm == "a" else 1)

@@ -21,6 +21,7 @@ from jobnotes.reading.labour import labour
 from jobnotes.reading.narrative import statements
 from jobnotes.reading.parts import parts
 from jobnotes.reading.photo_cues import photo_cues
+from jobnotes.reading.poured_amounts import poured_amounts
 from jobnotes.reading.private import private_spans
 from jobnotes.reading.readings import readings
 from jobnotes.reading.same_again import same_again
@@ -107,6 +108,8 @@ def _drafts(text: Text) -> list[Draft]:
     found += part_drafts
     found += readings(text, verbs)
     found += list(steps(text, verbs))
+    poured = list(poured_amounts(text, found))
+    found = [d for d in found if not any(p.start <= d.start and d.end <= p.end for p in poured)] + poured
     found += lost(text, list(found))
     found += not_back(text, verbs)
     found += tests(text)

@@ -45,6 +45,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
     Where the thing came off in `earlier` work, less is asked of what follows: "wheels on six fifty".
     """
     trade, norms = text.trade, text.norms
+    if "your" in norms[max(0, i - 1) : i + 1] and trade.words["maims"] & set(norms[max(0, i - 2) : i]):
+        return None  # "it'd have your arm off"
     opens = i == 0 or text.tokens[i].gap > NO_BREAK or norms[i - 1] in ("and", "then")
     off_with = opens and norms[i] == "off" and norms[i + 1 : i + 2] == ["with"]
     if (
