@@ -184,6 +184,10 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
         if text.norm(i) in _TIMES:
             return _TIMES[text.norm(i)], i + 1
         cue = text.cue("codes.count", i)
+        if text.norm(i) in ("x", "×") and text.norm(i - 1).isalpha():
+            times = text.number(i + 1)  # "active x 18"
+            if times is not None and _is_count(times) and not text.unit_follows(times.end):
+                return int(times.value), times.end
         if cue is None:
             continue
         number = text.number(_past_is(text, cue[0]), due=True)

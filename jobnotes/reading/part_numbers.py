@@ -581,4 +581,11 @@ def _target(text: Text, placed: _Placed, named: Name | None, i: int, end: int, k
         if getattr(drafts[n].detail, key) is None:
             return n
     after = [n for n in near if 0 <= drafts[n].keys[0][0] - end < 8]
+    beside = name_before(text, i, max(text.breath(i)[0], i - _BESIDE)) if after else None
+    if beside is not None and beside.end == i and beside.kind and not beside.pronoun:
+        return None  # "one joint kit, number 33-20, and 16 new bolts": none of the bolts'
     return after[0] if after else None
+
+
+#: So many words at most name the part right before its number.
+_BESIDE = 6

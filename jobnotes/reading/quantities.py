@@ -126,6 +126,9 @@ def find_quantities(text: Text) -> list[Quantity]:
         if number is None or not text.free(number.start, number.end):
             i += 1
             continue
+        if _half_of_what(text, number):
+            i = number.end  # "half a turn per second", "again in half a year"
+            continue
         series = _series(text, number)
         if series:
             found += series
@@ -185,6 +188,12 @@ def _between_commas(text: Text, start: int, end: int) -> list[str]:
     if start > first and not any(text.component_at(k)[1] for k in range(start, end)):
         return text.norms[first:end]  # "return is way over, eighty five mil against twenty"
     return text.norms[start:end]
+
+
+def _half_of_what(text: Text, number: Number) -> bool:
+    """Whether "half a" or "a quarter of a" is of a thing that is no unit, and so no value."""
+    article = text.norm(number.end - 1) in ("a", "an") and number.end - number.start > 1
+    return article and text.goes_on(number.end) and not text.unit_follows(number.end)
 
 
 def _label_of_a_value(text: Text, number: Number) -> bool:
