@@ -184,6 +184,8 @@ def _trimmed(text: Text, first: int, last: int) -> tuple[int, int]:
 def _amount(text: Text, k: int, stop: int, *, told: bool) -> tuple[int, Decimal, bool] | None:
     """(end, hours, whether their unit was said) of an amount at `k`; `told`: another was told before."""
     norms = text.norms
+    if k >= stop:
+        return None
     if norms[k : k + 3] == ["one", "half", "hour"]:
         return k + 3, Decimal("0.5"), True
     by_sound = norms[k] in text.trade.homophones and (
@@ -192,7 +194,7 @@ def _amount(text: Text, k: int, stop: int, *, told: bool) -> tuple[int, Decimal,
     span = duration(text, k, due=by_sound)
     if span is not None and span[1] <= stop:
         return span[1], span[0], True
-    if by_sound and norms[k + 1] == "and":
+    if by_sound and text.norm(k + 1) == "and":
         return None
     quarter = k + (norms[k] == "a")
     if told and norms[quarter : quarter + 1] == ["quarter"]:

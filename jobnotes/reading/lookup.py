@@ -21,9 +21,9 @@ class Lookup:
         self.norms = [t.norm for t in tokens]
         #: For each token whether a quantity can begin there, where no number is due.
         self.numeric = [numbers.may_begin(norm) for norm in self.norms]
-        for i in range(len(tokens) - 1):
-            if not self.numeric[i] and numbers.heard_before_many(tokens, i, trade):
-                self.numeric[i] = True  # "too hundred amps"
+        for i, norm in enumerate(self.norms):
+            if norm in ("hundred", "thousand") and numbers.heard_before_many(tokens, i - 1, trade):
+                self.numeric[i - 1] = True  # "too hundred amps"
         self._numbers: dict[int, numbers.Number | None] = {}
         self._steps: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}
         self._components: dict[int, tuple[int, tuple[tuple[str, str], ...]]] = {}

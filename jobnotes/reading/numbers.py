@@ -336,7 +336,9 @@ def digit_by_sound(tokens: Sequence[Token], k: int, trade: Trade) -> bool:
     if prev == "and":
         inside = k > 1 and norm_at(tokens, k - 2) in ("hundred", "thousand")
     else:
-        after_zero = prev in ZEROS and 1 <= UNITS.get(norm_at(tokens, k - 2), 0) <= 9  # "two oh ate"
+        after_zero = (
+            norm in trade.homophones and prev in ZEROS and 1 <= UNITS.get(norm_at(tokens, k - 2), 0) <= 9
+        )  # "two oh ate"
         inside = k > 0 and (prev in TENS or prev == "hundred" or after_zero)
     if not inside or tokens[k].gap > NO_BREAK:
         return False

@@ -21,7 +21,7 @@ def poured_amounts(text: Text, found: Sequence[Draft]) -> Iterator[Draft]:
         if isinstance(d.detail, Step) and d.detail.action in ("filled", "drained")
     ]
     for i in range(len(text.tokens)):
-        number = text.number(i)
+        number = text.number(i) if text.numeric[i] else None
         if number is None or text.quantity_at(number.end) != "volume" or number.start != i:
             continue
         unit, forms = text.trade.unit_forms.at(text.norms, number.end)

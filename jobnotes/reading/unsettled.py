@@ -51,8 +51,7 @@ def _heard_inside(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
 
 
 def _inside(text: Text, k: int, norm: str) -> bool:
-    known = norm in text.trade.homophones or norm in text.trade.digits
-    return known and digit_by_sound(text.tokens, k, text.trade)
+    return norm in text.trade.homophones and digit_by_sound(text.tokens, k, text.trade)
 
 
 def _amount_of_nothing(draft: Draft) -> Draft:
