@@ -197,7 +197,14 @@ def _fmi(text: Text, k: int, doubts: list[str]) -> tuple[int | None, int]:
             and not text.cue("codes.count", second.end)
         ):
             return int(first.text + second.text), second.end
+    tens, ones = first.text[:1] + "0", first.text[1:]
+    if ones and ones != "0" and first.end - k == 2 and _counts_times(text, first.end):
+        doubts.append(f"'{text.said(k, first.end + 1)}': FMI {first.text}, or FMI {tens} {ones} times?")
     return int(first.text), first.end
+
+
+def _counts_times(text: Text, i: int) -> bool:
+    return text.goes_on(i) and text.norm(i) in text.trade.words["comes_up"]
 
 
 def shared(text: Text, heard: Sequence[HeardCode], last: HeardCode) -> list[HeardCode]:

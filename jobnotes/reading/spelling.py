@@ -45,7 +45,7 @@ def digits(
         norm = tokens[j].norm
         if j > i and tokens[j].gap == COMMA and (_counts_a_thing(tokens, j, trade) or _other_hand(tokens, j)):
             break
-        if j > i and (_counted_off(tokens, j) or _in_passing(tokens, j)):
+        if j > i and _opens_more(tokens, j, trade):
             break
         if norm == "-" and j > i and dictated(tokens[j - 1].text) and j + 1 < len(tokens):
             j += 1  # "4-1-8" is how a recogniser writes digits said one by one
@@ -127,7 +127,7 @@ def spelled(
         ):
             break
         norm = norms[j]
-        if j > i and (_counted_off(tokens, j) or _in_passing(tokens, j)):
+        if j > i and _opens_more(tokens, j, trade):
             break
         if norm == "-" and text and dictated(tokens[j - 1].text):
             j += 1
@@ -290,11 +290,33 @@ def _capitals_before_figures(tokens: Sequence[Token], norms: list[str], j: int, 
     return capitals and j + 1 < len(norms) and norms[j + 1][:1].isdigit()
 
 
-def _counted_off(tokens: Sequence[Token], i: int) -> bool:
-    """ "two off": how many there are."""
+def _opens_more(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
+    """Whether what was spelled ends before token `i`: a count, a rating or an afterthought begins there."""
+    return _counted(tokens, i) or _rated(tokens, i, trade) or _in_passing(tokens, i)
+
+
+def _counted(tokens: Sequence[Token], i: int) -> bool:
+    """ "two off", "two of them": how many there are."""
     norm = tokens[i].norm
-    counts = norm in UNITS or (norm.isdigit() and len(norm) == 1)
-    return counts and norm_at(tokens, i + 1) == "off" and tokens[i + 1].gap == NO_BREAK
+    if not (norm in UNITS or (norm.isdigit() and len(norm) == 1)) or norm_at(tokens, i + 1)[:2] != "of":
+        return False
+    off = norm_at(tokens, i + 1) == "off" and tokens[i + 1].gap == NO_BREAK
+    of_them = norm_at(tokens, i + 1) == "of" and norm_at(tokens, i + 2) in ("them", "these", "those", "each")
+    return off or of_them
+
+
+#: A unit of fewer letters may be spelled: the "A" of "twenty four A".
+_SPELLED_UNIT = 3
+
+
+def _rated(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
+    """ "twenty four volts": what the thing is made for, told right behind its number."""
+    norm = tokens[i].norm
+    if norm not in TENS and not 10 <= UNITS.get(norm, 0) <= 19:
+        return False
+    whole = cardinal(tokens, i)
+    unit = [t.norm for t in tokens[whole[1] : whole[1] + 4]] if whole else []
+    return len("".join(unit[:1])) >= _SPELLED_UNIT and bool(trade.unit_forms.at(unit, 0)[1])
 
 
 def _in_passing(tokens: Sequence[Token], i: int) -> bool:

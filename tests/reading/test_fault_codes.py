@@ -295,3 +295,20 @@ def note_of(number: int, text: str) -> Note:
     began = datetime(2031, 4, 7, 8, number, tzinfo=UTC)
     stamp = RecogniserStamp("none", "none", "0" * 64)
     return Note(f"N{number}", f"{number}.wav", f"{number}" * 64, began, "container", 60.0, stamp, text, words)
+
+
+@pytest.mark.parametrize("counted", ["times", "counts", "occurrences"])
+def test_a_failure_mode_that_may_end_before_how_often_it_came_is_to_be_checked(counted: str) -> None:
+    (fact,) = [f for f in read_text(f"spn one one zero fmi twenty four {counted}") if f.kind == "fault_code"]
+    assert fact.status == "check"
+    assert "FMI 24, or FMI 20 4 times?" in (fact.why or "")
+
+
+@pytest.mark.parametrize(
+    "text", ["spn 110 fmi twenty four, four times", "spn 110 fmi twenty four count four"]
+)
+def test_a_failure_mode_told_apart_from_how_often_it_came_is_sure(said: str) -> None:
+    (fact,) = [f for f in read_text(f"spn 110 {said}") if f.kind == "fault_code"]
+    assert fact.status == "sure"
+    assert isinstance(fact.detail, FaultCode)
+    assert (fact.detail.fmi, fact.detail.count) == (24, 4)

@@ -169,3 +169,16 @@ def test_figures_of_a_part_number_heard_as_words_are_read_and_left_to_a_person(
 def test_for_and_to_behind_a_part_number_belong_to_the_sentence() -> None:
     (pump,) = details("fitted new pump number 5580 for the job", Part)
     assert pump.number == "5580"
+
+
+@pytest.mark.parametrize(
+    ("behind", "quantity"),
+    [(", two of them", "2"), (" two of these", "2"), (" two off", "2"), (" twenty four volts", None)],
+)
+def test_a_count_or_rating_behind_a_part_number_is_none_of_its_digits(
+    behind: str, quantity: str | None
+) -> None:
+    text = f"Fitted new relays, part number five one papa six zero{behind}."
+    (told,) = [f.detail for f in read_text(text) if isinstance(f.detail, Part)]
+    assert told.number == "51P60"
+    assert told.quantity is None or str(told.quantity) == quantity
