@@ -1,5 +1,5 @@
-"""Hours told as a list that nobody calls labour: "clutch seven hours, seal one hour", "1.75 hours valve, 0.5
-pipe". Every part of the sentence is hours or what they were for."""
+"""Hours told as a list: "clutch seven hours, seal one hour", "labour, diagnosis one hour, repair two". Every
+part of the sentence is hours or what they were for; late in a job nobody needs to call it labour."""
 
 from __future__ import annotations
 
@@ -29,14 +29,15 @@ class Listed:
 
 
 def listed_hours(text: Text) -> dict[int, Listed]:
-    """All hours that are listed so, by where they start; they close the job, and are told late in it."""
+    """All hours that are listed so, by where they start; those that nobody calls labour are told late."""
     found: dict[int, Listed] = {}
     words = text.trade.words
     for start in text.stops:
         end = text.breath(start)[1]
-        if 2 * start < len(text.tokens) or end - start > _LONGEST:
+        if end - start > _LONGEST or not words["hour_words"] & set(text.norms[start:end]):
             continue
-        if not words["hour_words"] & set(text.norms[start:end]):
+        called = text.find(text.trade.cue["labour.strong"], start, end)
+        if 2 * start < len(text.tokens) and not called:
             continue
         entries = _entries(text, start, end)
         found |= {one.start: one for one in entries}
@@ -65,11 +66,11 @@ def _entries(text: Text, start: int, end: int) -> list[Listed]:
     if rest[0] < rest[1] or not all(_names_work(text, *one) for one in named):
         return []
     told = set(text.norms[start:end])
-    not_worked = words["not_worked"] | words["waited"] | words["others_at_work"] | words["run_on"]
-    if told & not_worked or _runs(text, start, end):
+    not_worked = words["not_worked"] | words["waited"] | words["others_at_work"]
+    ran = told & words["run_on"] or _runs(text, start, end)  # labour may be for a pump, or on the road
+    if told & not_worked or (ran and not text.find(text.trade.cue["labour.strong"], start, end)):
         return []
-    metered = any(text.cue("identity.engine_hours_after", stop) for _, _, stop in spans)
-    if metered or text.find(text.trade.cue["labour.strong"], start, end):
+    if any(text.cue("identity.engine_hours_after", stop) for _, _, stop in spans):
         return []
     return [Listed(h, a, b, name) for (h, a, b), name in zip(spans, named, strict=True)]
 
@@ -90,7 +91,7 @@ def _hours(text: Text, k: int, listed: bool) -> tuple[Decimal, int] | None:
 
 def _trimmed(text: Text, start: int, end: int) -> tuple[int, int]:
     """Tokens `start` … `end` without the little words at both ends."""
-    little = text.trade.words["around_listed"]
+    little = text.trade.words["around_listed"] | text.trade.words["called_labour"]
     while start < end and text.norm(start) in little:
         start += 1
     while end > start and text.norm(end - 1) in little:

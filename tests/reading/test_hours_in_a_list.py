@@ -57,3 +57,29 @@ def test_more_hours_follow_what_the_first_were_for() -> None:
 def test_the_name_of_work_with_its_hours_is_no_step() -> None:
     text = "Job 5518. Drained the tank. Refitted it.\ntank cleaning two hours filters half an hour"
     assert not any(s.action == "cleaned" for s in details(text, Step))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "labour diag one hour fifteen, repair three and a half hours, test half an hour",
+        "labour, diag 1.25 hours, repair 3.5 hours, test 0.5 hours",
+        "diag one and a quarter hours repair three hours thirty test thirty minutes",
+    ],
+)
+def test_each_of_several_hours_that_are_called_labour_goes_to_its_own_operation(text: str) -> None:
+    told = [f.detail for f in said(text) if isinstance(f.detail, LabourSaid) and f.status == "sure"]
+    assert [(one.operation, float(one.hours)) for one in told] == [
+        ("diag", 1.25),
+        ("repair", 3.5),
+        ("test", 0.5),
+    ]
+
+
+def test_labour_may_be_for_a_road_test_or_a_pump() -> None:
+    told = details("labour, diagnosis one hour, pump two hours, road test half an hour", LabourSaid)
+    assert [(one.operation, float(one.hours)) for one in told] == [
+        ("diagnosis", 1.0),
+        ("pump", 2.0),
+        ("road test", 0.5),
+    ]
