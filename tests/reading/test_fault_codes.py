@@ -304,11 +304,9 @@ def test_a_failure_mode_that_may_end_before_how_often_it_came_is_to_be_checked(c
     assert "FMI 24, or FMI 20 4 times?" in (fact.why or "")
 
 
-@pytest.mark.parametrize(
-    "text", ["spn 110 fmi twenty four, four times", "spn 110 fmi twenty four count four"]
-)
-def test_a_failure_mode_told_apart_from_how_often_it_came_is_sure(said: str) -> None:
-    (fact,) = [f for f in read_text(f"spn 110 {said}") if f.kind == "fault_code"]
+@pytest.mark.parametrize("told", ["fmi twenty four, four times", "fmi twenty four count four"])
+def test_a_failure_mode_told_apart_from_how_often_it_came_is_sure(told: str) -> None:
+    (fact,) = [f for f in read_text(f"spn 110 {told}") if f.kind == "fault_code"]
     assert fact.status == "sure"
     assert isinstance(fact.detail, FaultCode)
     assert (fact.detail.fmi, fact.detail.count) == (24, 4)
