@@ -163,7 +163,8 @@ def _behind(text: Text, k: int, stop: int) -> int | None:
     while last < stop and last - first < _BEHIND and (last == first or text.tokens[last].gap == NO_BREAK):
         if text.norm(last) in ("and", "plus") or _amount(text, last, stop, told=False) is not None:
             break
-        if not (_may_name(text, last) or text.norm(last) in text.trade.words["does_by_itself"]):
+        within = text.norm(last) in _LINKS and last > first  # "second man for lifting"
+        if not (within or _may_name(text, last) or text.norm(last) in text.trade.words["does_by_itself"]):
             return None
         last += 1
     goes_on = last < stop and text.tokens[last].gap == NO_BREAK and text.norm(last) not in ("and", "plus")

@@ -8,7 +8,6 @@ from decimal import Decimal
 from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
 from jobnotes.reading.hour_lists import hour_lists
 from jobnotes.reading.identity import MANY_HOURS, names_a_meter
-from jobnotes.reading.labour_lists import listed_hours
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
 from jobnotes.record import LabourSaid
@@ -25,28 +24,10 @@ def labour(text: Text) -> Iterator[Draft]:
     i = 0
     last_end: int | None = None
     told_to = 0  # where what was told last with hours ends
-    listed = listed_hours(text)
     openers = {"hour", "a", "an", "quarter"} | text.trade.homophones.keys()
     while i < len(text.tokens):
         if not text.numeric[i] and text.norms[i] not in openers:
             i += 1  # most often
-            continue
-        entry = listed.get(i)
-        if entry is not None and text.free(i, entry.end):
-            operation_start, operation_end = entry.operation
-            hours = (
-                entry.hours.normalize() + 0 if entry.hours == entry.hours.to_integral_value() else entry.hours
-            )
-            yield Draft(
-                LabourSaid(hours, text.said(operation_start, operation_end)),
-                min(operation_start, i),
-                max(operation_end, entry.end),
-                score=0.9,
-                doubts=() if hours >= SHORTEST else (f"{hours} hours in one go is unusual",),
-                keys=((i, entry.end),),
-            )
-            text.claim(min(operation_start, i), max(operation_end, entry.end))
-            i = last_end = entry.end
             continue
         one = text.norm(i) == "one" and text.norm(i - 1) in text.trade.words["before_pronoun_one"]
         if one and _a_span_follows(text, i + 1):
