@@ -154,7 +154,9 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
     said = (m.subject or "").casefold().split()
     for at, word in enumerate(said):
         named = text.trade.quantity_words.get(word, m.quantity)
-        of_a_thing = any(text.trade.components.at(said, k)[0] > at for k in range(at, min(at + 2, len(said))))
+        # "travel pressure" is a pressure, and "draw key nuts" are nuts
+        otherwise = any(text.trade.quantity_words.get(later) == m.quantity for later in said[at + 1 :])
+        of_a_thing = otherwise or any(text.trade.components.at(said, k)[1] for k in range(at, len(said)))
         if m.quantity == "time":
             break  # "pressure builds in three minutes"
         if named != m.quantity and not of_a_thing:

@@ -75,10 +75,21 @@ def _before_a_meter(text: Text, run: Spelled) -> Spelled:
     follows it is on a meter."""
     for k in range(run.start + 1, run.end):
         if text.tokens[k].gap == COMMA and all(n.isdigit() for n in text.norms[k : run.end]):
-            metered = any(text.cue(f"identity.{kind}_after", run.end) for kind, _ in _METERS)
+            metered = any(_named_behind(text, kind, run.end) for kind, _ in _METERS)
             whole = run.text.removesuffix("".join(text.norms[k : run.end]))
             return Spelled(run.start, k, whole, run.exact) if metered and whole else run
     return run
+
+
+def _named_behind(text: Text, kind: IdentityKind, end: int) -> tuple[int, str] | None:
+    """What names the meter behind its reading, which ends at `end`: "312 on the clock"; but the name is that
+    of the number behind it where one follows: "… four one eight, engine hours two thousand"."""
+    after = text.cue(f"identity.{kind}_after", end)
+    if after is not None and text.cue(f"identity.{kind}", end) is not None:
+        number = text.number(after[0])
+        if number is not None and text.tokens[after[0]].gap < STOP:
+            return None
+    return after
 
 
 def _uncalled_registration(text: Text) -> Iterator[Draft]:
@@ -399,7 +410,7 @@ def _metered(text: Text, kind: IdentityKind, units: tuple[str, ...]) -> Iterator
             free = value[2]
             continue
         if value is not None:
-            after = text.cue(f"identity.{kind}_after", value[2])
+            after = _named_behind(text, kind, value[2])
             if after is None and value[1] in units and _stands_alone(text, kind, i, value):
                 yield _meter_draft(text, kind, i, i, *value)  # "5,540 hours."
                 free = value[2]

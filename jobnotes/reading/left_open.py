@@ -91,5 +91,9 @@ def _part(text: Text, draft: Draft, part: Part) -> Iterator[str]:
     after_amount = said[:1] == ["of"] and text.ends_at(text.trade.unit_forms, draft.start, 3) is not None
     if part.action == "fitted" and after_amount:
         yield "it was told after an amount: is it all of one name?"  # "nine litres of synthetic plug"
+    last = text.norm(draft.end - 1)
+    bare = last in text.trade.words["kept_somehow"] and not {"is", "was", "are", "were"} & set(said[-2:-1])
+    if part.action == "reused" and bare and len(said) > 1 and text.norm(draft.end) != "and":
+        yield f"'{last}': used again, or put by?"  # "old valve kept", and the claim was not heard
     if part.action == "consumed" and said[-2:] == ["new", "one"]:
         yield "a new one of what?"

@@ -5,6 +5,7 @@ Values keep the places that were said. A number without a unit is kept too: what
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
@@ -147,6 +148,8 @@ def find_quantities(text: Text) -> list[Quantity]:
         found.append(q)
         i = q.end
     _doubt_neighbours(text, found)
+    for q in found:
+        q.doubts += _cut_short(text, q)
     _in_the_same_degrees(text, found)
     return found
 
@@ -349,6 +352,17 @@ def _words_of(text: Text, i: int, atom: str) -> list[str]:
         if single is not None and single.text == atom and single.end == i + width:
             return text.norms[i : i + width]
     return text.norms[i : i + 1]
+
+
+def _cut_short(text: Text, q: Quantity) -> Iterator[str]:
+    """What a number shows that was cut by a mishearing: "zero point U", "a point six two", "58 to to 62"."""
+    behind, number = text.norm(q.number.end), text.said(q.number.start, q.number.end)
+    if behind == "point" and text.goes_on(q.number.end) and "." not in q.number.text:
+        yield f"'{number} point' goes on with no number: what was said?"
+    if text.norm(q.start) == "point" and text.norm(q.start - 1) == "a" and text.goes_on(q.start):
+        yield f"'a {number}': was a number said before 'point'?"
+    if q.high is None and behind == text.norm(q.number.end + 1) == "to" and text.goes_on(q.number.end):
+        yield f"'{number} to …': up to what?"
 
 
 def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:

@@ -20,7 +20,7 @@ from jobnotes.reading.numbers import (
     norm_at,
     number,
 )
-from jobnotes.reading.tokens import COMMA, NO_BREAK, Token, shouted
+from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP, Token, shouted
 
 #: In words from here on it is a number of its own: "… six six oh four thousand and eleven engine hours".
 _NEVER_SPELLED = 1000
@@ -277,7 +277,11 @@ def _counts_a_thing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     found = number(tokens, i, trade)
     if found is None:
         return False
-    after = [t.norm for t in tokens[found.end : found.end + 5]]
+    after: list[str] = []
+    for token in tokens[found.end : found.end + 5]:
+        if token.gap == STOP:
+            break  # "… two one eight. Valve refitted": nothing is counted
+        after.append(token.norm)
     if after[:1] == ["new"]:
         after = after[1:]  # "…, two new bearings"
     unit = trade.unit_forms.at(after, 0)[1]

@@ -60,8 +60,14 @@ def _may_share(text: Text, q: Quantity) -> bool:
 def _share(text: Text, quantities: list[Quantity], at: int) -> bool:
     """Whether the number at that place of `quantities` was given the unit of one beside it."""
     q = quantities[at]
+    if _counts_what_follows(text, q):
+        return False
     places = text.trade.words["places"]
-    near_q = text.norms[max(text.sentence(q.start)[0], q.start - 4) : q.start] + text.norms[q.end : q.end + 3]
+    # the "two" of "two point five" is no place
+    around = quantities[max(0, at - 3) : at + 4]
+    values = {k for other in around if other.unit is not None for k in range(other.start, other.end)}
+    near = (*range(max(text.sentence(q.start)[0], q.start - 4), q.start), *range(q.end, q.end + 3))
+    near_q = [text.norm(k) for k in near if k not in values]
     for other in (*reversed(quantities[max(0, at - 3) : at]), *quantities[at + 1 : at + 4]):
         if other.unit is None or other.unit.quantity in _TAKEN_AT:
             continue
@@ -69,14 +75,30 @@ def _share(text: Text, quantities: list[Quantity], at: int) -> bool:
             continue
         low, high = sorted(((q.start, q.end), (other.start, other.end)))
         span = text.norms[low[1] : high[0]]
+        told = [text.norm(k) for k in range(low[1], high[0]) if k not in values]
         in_a_row = not span and other.start < q.start and _IN_A_ROW in _begins(q) & _begins(other)
-        placed = len(span) <= 9 and not places.isdisjoint(span) and not places.isdisjoint(near_q)
+        placed = len(span) <= 9 and not places.isdisjoint(told) and not places.isdisjoint(near_q)
         listed = span in (["and"], []) and other.start > q.start
         if in_a_row or placed or listed:
             # "compression 28 27 28 19"; "sixty-two, sixty-four and sixty-six degrees"
             _borrow(text, q, other)
             return True
     return False
+
+
+#: A larger number than this is hardly one of pieces that are told beside a reading.
+_PIECES = 12
+
+
+def _counts_what_follows(text: Text, q: Quantity) -> bool:
+    """ "two push fittings", "three goes", "the one beside it": a small number with a word right behind it
+    that tells no place is no value."""
+    behind = text.norm(q.end)
+    if not text.goes_on(q.end) or q.value > _PIECES or "." in q.number.text:
+        return False
+    pronoun = text.norms[q.start : q.end] == ["one"]
+    known = text.trade.words["places"] if pronoun else text.trade.words["places"] | text.trade.stop
+    return behind not in known and text.number(q.end) is None and not text.unit_follows(q.end)
 
 
 #: How the doubt begins about numbers told one right after another.
@@ -134,6 +156,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         named = text.find(text.trade.unnamed, start, q.start)
         if (
             named
+            and not _counts_what_follows(text, q)
             and not any(t.gap > NO_BREAK for t in text.tokens[named[-1][1] : q.start + 1])
             and (decimal or len(q.number.atoms) > 1 or is_reported(text, q) or named[-1][1] == q.start)
         ):

@@ -31,9 +31,25 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     endings = _endings(drafts)
     drafts = [_perhaps_another(draft.doubted(*left_open(text, draft)), endings) for draft in drafts]
     drafts = _some_back(text, drafts)
-    drafts = _heard_inside(text, drafts)
+    drafts = _heard_inside(text, _new_and_used(text, drafts))
     gone = _taken_back_later(text)
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
+
+
+def _new_and_used(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
+    """With a doubt where "it" is used again and what was named last was fitted: "new kit … re-using it"."""
+    fitted: set[str] = set()
+    out: list[Draft] = []
+    for draft in drafts:
+        part = draft.detail
+        name = part.name.casefold() if isinstance(part, Part) else ""
+        pronoun = {"it", "them", "they"} & set(text.norms[draft.start : draft.end])
+        if isinstance(part, Part) and part.action == "fitted":
+            fitted.add(name)
+        elif isinstance(part, Part) and part.action == "reused" and name in fitted and pronoun:
+            draft = draft.doubted(f"the {part.name} was fitted: is it this that was used again?")
+        out.append(draft)
+    return out
 
 
 def _heard_inside(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
