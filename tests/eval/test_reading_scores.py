@@ -48,7 +48,7 @@ TUNED_ON = {
     "fifteenth": (0.98, 0),
     "sixteenth": (0.97, 0),
     "seventeenth": (0.94, 0),
-    "eighteenth": (0.71, 24),
+    "eighteenth": (0.85, 0),
 }
 
 
