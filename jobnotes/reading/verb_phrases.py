@@ -12,6 +12,9 @@ from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.work import Work
 
+#: So many words tell at most how many of them: "one hundred and twenty four of the nuts".
+_OF_A_COUNT = 5
+
 
 def _drops(text: Text, i: int, end: int) -> bool:
     """ "the circuit dropped in three minutes": what was lost in that time, and nothing that was taken off or
@@ -168,8 +171,8 @@ def work_at(text: Text, i: int) -> Work | None:
     ):
         prior = None
     if prior is not None and prior.start > clause_start + 1 and norms[prior.start - 1] == "of":
-        for back in (1, 2, 3):  # "three of the four hoses are connected"
-            number = text.number(prior.start - 1 - back)
+        for back in range(min(_OF_A_COUNT, prior.start - 1 - clause_start), 0, -1):
+            number = text.number(prior.start - 1 - back)  # "twenty three of the hoses are connected"
             if number is not None and number.end == prior.start - 1:
                 prior = replace(prior, start=number.start, count=number.value)
                 break

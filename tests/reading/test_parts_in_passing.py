@@ -442,3 +442,10 @@ def test_what_was_moved_over_from_the_old_unit_is_reused_though_it_was_heard_as_
     told = read_text("the drive gear and the bracket removed over from the old unit")
     parts = [f.detail for f in told if isinstance(f.detail, Part)]
     assert [(p.name, p.action) for p in parts] == [("drive gear", "reused"), ("bracket", "reused")]
+
+
+@pytest.mark.parametrize(
+    ("count", "words"), [(4, "four"), (24, "twenty four"), (124, "one hundred and twenty four")]
+)
+def test_how_many_of_them_is_the_whole_number_before_of(count: int, words: str) -> None:
+    assert parts(f"{words} of the wheel nuts replaced") == [("fitted", "wheel nuts", Decimal(count))]
