@@ -124,3 +124,8 @@ def _ends(text: Text, i: int) -> bool:
         or text.tokens[i].gap > NO_BREAK
         or text.norm(i) in ("on", "for", "all", "in", "total", "that", "so", "flat", "call", "say")
     )
+
+
+def plain_hours(hours: Decimal) -> Decimal:
+    """Whole hours without decimals, others with the places that were said."""
+    return hours.normalize() + 0 if hours == hours.to_integral_value() else hours

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from jobnotes.reading.durations import duration
+from jobnotes.reading.durations import duration, plain_hours
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.record import LabourSaid
@@ -37,17 +37,17 @@ class _Entry:
 def hour_lists(text: Text) -> Iterator[Draft]:
     """The hours of each breath that lists two or more of them, with their operations."""
     words = text.trade.words
-    for at, start in enumerate(text.stops):
-        stop = text.stops[at + 1] if at + 1 < len(text.stops) else len(text.tokens)
+    for start in text.stops:
+        stop = text.breath(start)[1]
+        headed = _headed(text, start)
         hours = words["hour_words"] & set(text.norms[start:stop]) if stop - start <= _LONGEST else None
-        if not hours and not _headed(text, start):
+        if not hours and not headed:
             continue
         entries = _entries(text, start, stop)
         if entries is None or len(entries) < 2:
             continue
         if not any(e.named for e in entries) and text.norm(start) not in words["hours_unsaid"]:
             continue
-        headed = _headed(text, start)
         if not headed and 2 * stop < len(text.tokens):
             continue  # hours of work are told at the end of a job
         worked = headed or any(e.linked or _names_work(text, e) for e in entries)
@@ -78,9 +78,8 @@ def _draft(text: Text, entry: _Entry, worked: bool, headed: bool) -> Draft:
     first, last = (
         (min(entry.start, entry.first), max(entry.end, entry.last)) if operation else (entry.start, entry.end)
     )
-    hours = entry.hours
-    told = hours.normalize() + 0 if hours == hours.to_integral_value() else hours
-    return Draft(LabourSaid(told, operation), first, last, 0.9, doubts, keys=((entry.start, entry.end),))
+    detail = LabourSaid(plain_hours(entry.hours), operation)
+    return Draft(detail, first, last, 0.9, doubts, keys=((entry.start, entry.end),))
 
 
 def _entries(text: Text, start: int, stop: int) -> list[_Entry] | None:
@@ -216,4 +215,4 @@ def _amount(text: Text, k: int, stop: int, *, told: bool) -> tuple[int, Decimal,
 
 def _says_no_more(text: Text, k: int, stop: int) -> bool:
     """Whether no number stands between `k` and `stop`: "…, shared between the two of us"."""
-    return all(text.number(j) is None for j in range(k, stop)) or stop - k <= 0
+    return all(text.number(j) is None for j in range(k, stop))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.durations import duration, misheard_duration, unnamed_hours
+from jobnotes.reading.durations import duration, misheard_duration, plain_hours, unnamed_hours
 from jobnotes.reading.hour_lists import hour_lists
 from jobnotes.reading.identity import MANY_HOURS, names_a_meter
 from jobnotes.reading.text import Draft, Text
@@ -94,7 +94,7 @@ def labour(text: Text) -> Iterator[Draft]:
                 op_end = min(op_end, end)
                 operation = None if op_start >= i else operation
             yield Draft(
-                LabourSaid(hours.normalize() + 0 if hours == hours.to_integral_value() else hours, operation),
+                LabourSaid(plain_hours(hours), operation),
                 min(op_start, i),
                 max(op_end, end),
                 score=0.94,

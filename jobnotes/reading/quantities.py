@@ -82,15 +82,12 @@ def find_quantities(text: Text) -> list[Quantity]:
         if run_in is not None:
             loose, apart = run_in
             if apart:
-                i += 1  # "cylinder three eight point five bar", "axle two six hundred"
+                i += 1  # "battery one twelve point one volts", "axle two six hundred"
                 continue
         if prev in text.trade.words["numbered"] and text.tokens[i].gap == NO_BREAK:
             first = text.number(i)
             if text.norm(i) in UNITS and text.norm(i + 1) in ZEROS and text.norm(i + 2) == "point":
                 i += 1  # "cylinder one nought point four one"
-                continue
-            if _label_and_decimal(text, i):
-                i += 1  # "battery one twelve point one volts"
                 continue
             if first is not None and (no_label(text, first) or _decimal_in_figures(text, first)):
                 first = None  # "height at the axle two hundred and ten"
@@ -266,18 +263,6 @@ def _label_run_in(text: Text, i: int) -> tuple[str | None, bool] | None:
     if "." in value.text:
         return (doubt if value.value < 10 or not numbered else None), the_one
     return (doubt, False) if the_one and not numbered else None  # "one sixty eight" is 168 as well
-
-
-def _label_and_decimal(text: Text, i: int) -> bool:
-    """A digit that tells which of several, and a decimal from ten on behind it, both in words."""
-    value = text.number(i + 1) if 1 <= UNITS.get(text.norm(i), 0) <= 9 else None
-    return (
-        value is not None
-        and value.value >= 10
-        and "." in value.text
-        and text.norm(i + 1).isalpha()
-        and text.tokens[i + 1].gap == NO_BREAK
-    )
 
 
 def _leads_to(text: Text, i: int) -> bool:

@@ -156,7 +156,6 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         named = text.find(text.trade.unnamed, start, q.start)
         if (
             named
-            and not _counts_what_follows(text, q)
             and not any(t.gap > NO_BREAK for t in text.tokens[named[-1][1] : q.start + 1])
             and (decimal or len(q.number.atoms) > 1 or is_reported(text, q) or named[-1][1] == q.start)
         ):
