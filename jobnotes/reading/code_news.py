@@ -192,6 +192,8 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
             continue
         number = text.number(_past_is(text, cue[0]), due=True)
         if number and _is_count(number) and text.norm(i) not in ("times", "counts", "occurrences"):
+            if _counts_a_thing_too(text, number):
+                return int(number.atoms[0]), number.start + 1
             return int(number.value), number.end
         for back in (4, 3, 2, 1):
             if i - back >= start:
@@ -201,6 +203,15 @@ def _count(text: Text, start: int, end: int) -> tuple[int | None, int]:
                 if number and number.end == i and _is_count(number):
                     return int(number.value), cue[0]
     return None, start
+
+
+def _counts_a_thing_too(text: Text, number: Number) -> bool:
+    """ "count two four bolts out": the last of two digits in words says how many of what is named behind."""
+    atoms, end = number.atoms, number.end
+    if len(atoms) != 2 or any(len(a) > 1 for a in atoms) or number.start + 2 != end or not text.goes_on(end):
+        return False
+    name = name_at(text, end)
+    return name is not None and name.start == end and bool(name.kind) and not name.pronoun
 
 
 def _one_of_them(text: Text, i: int) -> bool:

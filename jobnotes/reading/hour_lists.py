@@ -37,7 +37,7 @@ class _Entry:
 def hour_lists(text: Text) -> Iterator[Draft]:
     """The hours of each breath that lists two or more of them, with their operations."""
     words = text.trade.words
-    for start in text.stops:
+    for start in (begin for opens in text.stops for begin in (opens, *_headings_within(text, opens))):
         stop = text.breath(start)[1]
         headed = _headed(text, start)
         hours = words["hour_words"] & set(text.norms[start:stop]) if stop - start <= _LONGEST else None
@@ -54,6 +54,17 @@ def hour_lists(text: Text) -> Iterator[Draft]:
         for entry in entries:
             yield _draft(text, entry, worked, headed)
             text.claim(entry.start, entry.end)
+
+
+def _headings_within(text: Text, start: int) -> Iterator[int]:
+    """Where "labour" opens a list in the middle of a breath that told no hours before it."""
+    words, (_, stop) = text.trade.words, text.breath(start)
+    for k in range(start + 1, stop - 1):
+        if text.norm(k) in words["hour_words"]:
+            return
+        if text.norm(k) in words["labour_words"] and text.tokens[k].gap == NO_BREAK:
+            yield k
+            return
 
 
 def _headed(text: Text, start: int) -> bool:
@@ -98,11 +109,7 @@ def _entries(text: Text, start: int, stop: int) -> list[_Entry] | None:
                 break
             amount = _amount(text, k, stop, told=bool(found)) if k < stop else None
         if amount is None:
-            return (
-                found
-                if len(found) > 1 and text.tokens[before].gap > NO_BREAK and _says_no_more(text, before, stop)
-                else None
-            )
+            return found if len(found) > 1 and _told_to_its_end(text, before, stop) else None
         amount_end, hours, named = amount
         if text.claimed[k] or not 0 < hours <= _DAY or text.sense(k, ("plan", "question")) is not None:
             return None
@@ -211,6 +218,13 @@ def _amount(text: Text, k: int, stop: int, *, told: bool) -> tuple[int, Decimal,
     if decimal or (part and told and closes):
         return number.end, number.value, False
     return None
+
+
+def _told_to_its_end(text: Text, k: int, stop: int) -> bool:
+    """Whether what begins at `k`, behind the hours of a list, is none of it."""
+    if text.norm(k) in text.trade.words["speakers"] and text.tokens[k].gap == NO_BREAK:
+        return True  # "… repair two point eight hours I looked under the cab"
+    return text.tokens[k].gap > NO_BREAK and _says_no_more(text, k, stop)
 
 
 def _says_no_more(text: Text, k: int, stop: int) -> bool:

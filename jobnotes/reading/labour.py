@@ -542,10 +542,13 @@ def _operation(text: Text, start: int, i: int, end: int, stop: int) -> tuple[str
             if duration(text, last) is not None or (last > j and text.opens_sentence(last)):
                 break
             last += 1
-        while last > j and text.norm(last - 1) in ("and", "the"):
+        last = next((k for k in range(j, last) if text.norm(k) in text.trade.words["speakers"]), last)
+        while last > j and text.norm(last - 1) in ("and", "the", "but"):
             last -= 1
         if apart and any(text.number(k) is not None for k in range(j, last)):
             last = j  # "labour 1.2, travelling 0.8": the next is another's
+        if not text.trade.words["states"].isdisjoint(text.norms[j:last]):
+            last = j  # "five hours all in the tank cap is missing"
         if last > j and not set(text.norms[j:last]) <= text.trade.words["labour_tail"]:
             return text.said(j, last), last, begin
     if before:
@@ -573,7 +576,10 @@ _FOR_LATER = ("headings.advisory", "headings.loose_end")
 def _tells_of_another_thing(text: Text, first: int, last: int) -> bool:
     """ "do it next service one point seven hours labour": what stands before the hours is not their work."""
     ordered = any(m[0] == "ordered" for k in range(first, last) for m in text.fittings_at(k)[1])
-    stated = any(text.norm(k) in text.trade.words["be_before_place"] for k in range(first, last))
+    stated = any(
+        text.norm(k) in text.trade.words["be_before_place"] | text.trade.words["speakers"]
+        for k in range(first, last)
+    )
     for_later = any(text.find(text.trade.cue[c], first, last) for c in _FOR_LATER)
     pronoun = text.norm(last - 1) in ("one", "it", "them", "that")  # "it stays the old one two hours labour"
     return (

@@ -37,6 +37,25 @@ def bounds(text: Text, i: int) -> bool:
     return told is not None and told.sure
 
 
+def bounds_a_value(text: Text, i: int) -> bool:
+    """ "22 thou limit is five new switch": a limit that is named as one, behind a value, counts nothing."""
+    words = text.trade.words["limit_nouns"]
+    if (
+        text.tokens[i].gap > NO_BREAK
+        or not {w.removesuffix("'s") for w in text.norms[max(0, i - 2) : i]} & words
+    ):
+        return False
+    found = limit_before(text, i)
+    if found is None:
+        return False
+    first = max(text.breath(i)[0], found[0] - _NEAR_ITS_LIMIT)
+    return any(text.numeric[first : found[0]])
+
+
+#: So many tokens at most stand between a value and its limit that has no unit of its own.
+_NEAR_ITS_LIMIT = 8
+
+
 class LimitFor(NamedTuple):
     """Where the words of a limit begin, its role, and whether it can be nothing else."""
 

@@ -12,7 +12,8 @@ from decimal import Decimal
 from typing import Literal
 
 from jobnotes.reading.knowledge import Unit
-from jobnotes.reading.numbers import UNITS, Number
+from jobnotes.reading.limit_phrases import bounds_a_value
+from jobnotes.reading.numbers import TENS, UNITS, Number
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.reading.trouble_codes import written_as_code
@@ -240,7 +241,7 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
         ):
             return Name(i, j + 1, "it", None, count, unit, condition, definite, pronoun=True)
         number = text.number(j) if count is None else None
-        if number is not None and _of_a_code(text, j):
+        if number is not None and (_of_a_time(text, j) or _of_a_code(text, j) or bounds_a_value(text, j)):
             number = None
         if number and number.value > 0 and number.end < last and len(number.atoms) <= 1:
             if (
@@ -575,8 +576,17 @@ def _numbered_ahead(text: Text, j: int, last: int) -> int:
     return number.end if text.trade.components.at(text.norms, number.end)[1] else j
 
 
+def _of_a_time(text: Text, j: int) -> bool:
+    """The "15" of "12:15"."""
+    return j > 0 and text.numeric[j - 1] and text.tokens[j - 1].word == text.tokens[j].word
+
+
 def _of_a_code(text: Text, j: int) -> bool:
-    """ "… F M I seventeen new brake chamber": the number belongs to the code."""
+    """ "… F M I seventeen new brake chamber", "count twenty four bolts removed": it belongs to the code."""
+    if text.norm(j - 1) in TENS and text.norm(j) in UNITS:
+        j -= 1
+    if text.norm(j - 2 if text.norm(j - 1) in ("of", "is") else j - 1) in text.trade.words["code_counters"]:
+        return True
     return any(text.ends_at(text.trade.cue[cue], j, 3) for cue in ("codes.fmi", "codes.spn"))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobnotes.reading.limit_phrases import limit_before, limit_for
+from jobnotes.reading.limit_phrases import bounds_a_value, limit_before, limit_for
 from jobnotes.reading.names import name_at, name_before
 from jobnotes.reading.process_times import rise_before, takes
 from jobnotes.reading.quantities import (
@@ -26,7 +26,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
         limit = None
         if text.tokens[q.start].gap != STOP:
             limit = limit_before(text, q.start) or _limit_of_that(text, q, quantities)
-        if q.unit is None and name_counted(text, q):
+        if q.unit is None and name_counted(text, q) and not bounds_a_value(text, q.start):
             limit = None  # "over five pipes"
         if text.norm(q.start - 1) == "over" and (
             _time_of_a_loss(text, q) or _time_of_a_value(q, quantities, at)

@@ -80,6 +80,7 @@ def digits(
             text, j, exact = text + trade.homophones[norm], j + 1, False
             continue
         break
+    exact = exact and not (j > i and _perhaps_exclaimed(tokens, j, trade))
     return Spelled(i, j, text, exact) if text else None
 
 
@@ -237,6 +238,7 @@ def spelled(
             continue
         break
     text = text.rstrip("-/")
+    exact = exact and not (j > i and _perhaps_exclaimed(tokens, j, trade))
     return Spelled(i, j, text, exact) if text else None
 
 
@@ -296,7 +298,7 @@ def _capitals_before_figures(tokens: Sequence[Token], norms: list[str], j: int, 
 
 def _opens_more(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     """Whether what was spelled ends before token `i`: a count, a rating or an afterthought begins there."""
-    return _counted(tokens, i) or _rated(tokens, i, trade) or _in_passing(tokens, i)
+    return _counted(tokens, i) or _rated(tokens, i, trade) or _in_passing(tokens, i, trade)
 
 
 def _counted(tokens: Sequence[Token], i: int) -> bool:
@@ -323,13 +325,26 @@ def _rated(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
     return len("".join(unit[:1])) >= _SPELLED_UNIT and bool(trade.unit_forms.at(unit, 0)[1])
 
 
-def _in_passing(tokens: Sequence[Token], i: int) -> bool:
-    """ "05512-8, oh and two rings": after a comma and before a word, "oh" opens an afterthought."""
+def _in_passing(tokens: Sequence[Token], i: int, trade: Trade) -> bool:
+    """ "05512-8, oh and two rings", "05512-8 oh yeah two rings": "oh" opens an afterthought."""
+    if tokens[i].norm not in _OH:
+        return False
     after = norm_at(tokens, i + 1)
-    said = tokens[i].norm in ("oh", "o") and tokens[i].gap == COMMA
-    return (
-        said and after.isalpha() and after not in UNITS and after not in REPEATS and after not in ("oh", "o")
-    )
+    if tokens[i].gap == NO_BREAK:
+        return after in trade.words["after_exclaimed"] and not _ends(tokens, i + 1)
+    said = tokens[i].gap == COMMA
+    return said and after.isalpha() and after not in UNITS and after not in REPEATS and after not in _OH
+
+
+_OH = frozenset(("oh", "o"))
+
+
+def _perhaps_exclaimed(tokens: Sequence[Token], end: int, trade: Trade) -> bool:
+    """ "99021 oh and I dropped a socket": whether the "oh" before `end` is a nought can't be told."""
+    if tokens[end - 1].norm not in _OH or _ends(tokens, end):
+        return False
+    follows = norm_at(tokens, end + 1) if tokens[end].norm == "and" else tokens[end].norm
+    return follows in trade.words["after_exclaimed_perhaps"]
 
 
 _THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
