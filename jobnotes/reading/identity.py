@@ -178,7 +178,7 @@ def _spelled(text: Text) -> Iterator[Draft]:
             best is None
             or not text.free(i, best[0])
             or (
-                text.norm(i - 1) in ("new", "back", "name")
+                (text.norm(i - 1) in ("new", "back", "name") and text.tokens[i].gap == NO_BREAK)
                 or text.norms[max(0, i - 2) : i] in (["on", "the"], ["off", "the"])
             )
         ):

@@ -196,7 +196,7 @@ def _work_named(text: Text, i: int) -> bool:
 
 
 def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
-    trade = text.trade
+    trade, words = text.trade, text.trade.words
     if text.sense(i, ("condition", "question")) is not None:
         return False
     if text.norm(end) in ("on", "under") and text.norm(end + 1) in text.trade.words["held_on"]:
@@ -210,8 +210,11 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     if set(text.norms[start:i]) & trade.words["others_at_work"]:
         return False  # "it took the driver two hours"
     asked_for = text.ends_at(trade.cue["labour.strong"], i, 6) is not None  # "put me down for"
-    if not asked_for and text.norm(i - 1) in ("in", "for") and _run_on(text, end):
-        return False  # "it didn't come back in forty minutes on the dyno"
+    ran = text.norm(i - 1) in ("in", "for") or not words["ran"].isdisjoint(text.norms[max(start, i - 3) : i])
+    if not asked_for and ran and _run_on(text, end):
+        return (
+            False  # "it didn't come back in forty minutes on the dyno", "spun it ten minutes on the rollers"
+        )
     inside = i > text.breath(i)[0] and not asked_for
     if (inside and text.norm(i - 1) in text.trade.words["before_no_labour"]) or text.norm(end) in (
         "ago",

@@ -16,6 +16,7 @@ from jobnotes.reading.borne_out import borne_out
 from jobnotes.reading.clock import clock
 from jobnotes.reading.codes import fault_codes
 from jobnotes.reading.facts import facts_of
+from jobnotes.reading.hesitation import without_hesitation
 from jobnotes.reading.identity import identities
 from jobnotes.reading.labour import labour
 from jobnotes.reading.narrative import statements
@@ -28,7 +29,7 @@ from jobnotes.reading.same_again import same_again
 from jobnotes.reading.second_hearing import Span, heard_by_the_second, joined
 from jobnotes.reading.steps import lost, not_back, steps, tests
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.tokens import Token, tokenise, with_written_inches, without_hesitation
+from jobnotes.reading.tokens import Token, tokenise, with_written_inches
 from jobnotes.reading.trade import Trade, load
 from jobnotes.reading.unsettled import doubted
 from jobnotes.reading.utterances import Utterances
@@ -73,7 +74,7 @@ def _private(said: Utterances, text: Text) -> list[Span]:
 def _tokens(said: Utterances, trade: Trade) -> tuple[list[Token], dict[int, Repair]]:
     """What was said as tokens, without hesitations and with known mishearings put right."""
     heard = tokenise(said.words, said.line_starts)
-    told = without_hesitation(heard, trade.words["hesitations"])
+    told = without_hesitation(heard, trade)
     lengths = {word for word, quantity in trade.quantity_words.items() if quantity == "length"}
     return misheard.repair(with_written_inches(told, lengths), trade)
 

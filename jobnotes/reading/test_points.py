@@ -123,7 +123,9 @@ def _point_of(
         words.append(
             text.said(low, text.trade.conditions.at(text.norms, low)[0])
         )  # "charging is now 28.2 volts"
-    elif any(w in ("it", "them") for w in text.norms[low : q.start]):
+    elif any(w in ("it", "them") for w in text.norms[low : q.start]) and not (
+        _says_what(text, *left) or (right is not None and _says_what(text, *right))
+    ):
         thing = _spoken_of(text, low)
         if thing:
             words.append(thing)

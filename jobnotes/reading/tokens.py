@@ -252,28 +252,6 @@ def shouted(tokens: Sequence[Token], j: int) -> bool:
     return any(len(w) >= 4 and w.isalpha() and w.isupper() for w in around)
 
 
-def without_hesitation(tokens: Sequence[Token], hesitations: frozenset[str]) -> list[Token]:
-    """`tokens` without the sounds of someone who thinks: "job number, um, four four one seven".
-
-    They stay in the quote, which is cut from the words. A unit after its figures ("50 um") and a letter of a
-    string that is spelled ("k er 4") are none.
-    """
-    out: list[Token] = []
-    gap = NO_BREAK
-    for index, token in enumerate(tokens):
-        before = tokens[index - 1].norm if index else ""
-        after = tokens[index + 1].norm if index + 1 < len(tokens) else ""
-        figures = before[-1:].isdigit() and token.gap == NO_BREAK
-        spelled = token.joined or len(before) == 1 or len(after) == 1
-        spelled = spelled or (token.text.isupper() and not shouted(tokens, index))  # "UH 00"
-        if token.norm in hesitations and not figures and not (spelled and len(token.norm) == 2):
-            gap = max(gap, token.gap)
-            continue
-        out.append(replace(token, gap=gap) if gap > token.gap else token)
-        gap = NO_BREAK
-    return out
-
-
 def with_written_inches(tokens: Sequence[Token], lengths: Container[str]) -> list[Token]:
     """`tokens` with "in" as inches after a printed decimal number, where a break or what is measured follows:
     ".140 in, limit .060", "1.5 in sag". `lengths` are words of lengths."""

@@ -1,6 +1,6 @@
 """Score the reader on the evaluation set, as README.md in this folder defines it.
 
-    python tests/eval/score.py [dev|second|…|eighteenth|aside|FILE] [-v]
+    python tests/eval/score.py [dev|second|…|nineteenth|aside|FILE] [-v]
 
 prints recall, wrong facts (sure and not), and the share to check, with 95 % Wilson intervals.
 """
@@ -50,6 +50,7 @@ SETS = (
     "sixteenth",
     "seventeenth",
     "eighteenth",
+    "nineteenth",
     "aside",
 )
 _TIME = {"h": 3600, "min": 60, "s": 1, "ms": 0.001}

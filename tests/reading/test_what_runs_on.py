@@ -89,3 +89,58 @@ def test_hours_are_for_the_work_that_is_named_with_them_and_no_other_sentence(
 def test_the_minutes_of_a_printed_time_count_no_parts(line: str) -> None:
     counts = [d.quantity for d in (*details(line, Part), *details(line, Step))]
     assert counts == [None]
+
+
+@pytest.mark.parametrize(
+    ("line", "value"),
+    [
+        ("low side is two point three you know five bar", "2.35"),
+        ("bolts torqued to like ten newton metres", "10"),
+        ("coolant is 3 er 4 percent", "34"),
+    ],
+)
+def test_what_is_said_while_thinking_cuts_no_number(line: str, value: str) -> None:
+    assert [str(d.value) for d in details(line, Measurement)] == [value]
+
+
+def test_what_sounds_like_thinking_and_is_not_stays() -> None:
+    (reading,) = details("gap is 50 um", Measurement)
+    assert (reading.value, reading.unit) == (50, "um")
+    (complaint,) = [f.detail for f in said("driver says it is something like the turbo, do you know")]
+    assert "do you know" in str(complaint)
+    assert "something like the turbo" in str(complaint)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["crush sleeve, new. Job number 61431, wheel loader", "gasket new, job number 61431"],
+)
+def test_a_job_number_behind_a_new_part_is_not_its_number(line: str) -> None:
+    assert [d.value for d in details(line, Identity)] == ["61431"]
+    assert [d.number for d in details(line, Part)] == [None]
+
+
+def test_a_time_that_the_vehicle_was_run_for_is_nobody_s_labour() -> None:
+    assert (
+        details("spun it twenty minutes on the rollers and it's sat at thirty degrees now", LabourSaid) == []
+    )
+
+
+@pytest.mark.parametrize(
+    ("line", "subject"),
+    [
+        (
+            "Gearbox is not back on. Now it is 24.1 volts at the left tail lamp plug.",
+            "at the left tail lamp plug",
+        ),
+        ("Sump gasket is sweating. Two new nuts on it, nuts torqued to 180 newton metres.", "nuts"),
+    ],
+)
+def test_it_is_what_was_spoken_of_before_only_where_the_reading_names_nothing(
+    line: str, subject: str
+) -> None:
+    (reading,) = details(line, Measurement)
+    assert reading.subject is not None
+    assert reading.subject.endswith(subject)
+    assert "earbox" not in reading.subject
+    assert "gasket" not in reading.subject
