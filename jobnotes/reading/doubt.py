@@ -12,10 +12,17 @@ from collections.abc import Sequence
 from jobnotes.reading.knowledge import Trade, convert
 from jobnotes.reading.numbers import TENS, UNITS
 from jobnotes.reading.text import Draft, Text
-from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Status
+from jobnotes.reading.tokens import COMMA, NO_BREAK
+from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Status
 
 #: Below this recogniser confidence a word that carries a number or name is doubted.
 WORD_FLOOR = 0.45
+#: The same for a word of a number, and for one that differs by its ending alone: "sixteen", "sixty".
+NUMBER_FLOOR, ALIKE_FLOOR = 0.5, 0.7
+#: The same for a word that names what was measured, where the trade's data know none that does.
+NAME_FLOOR = 0.55
+#: The same for the letter that opens a trouble code, said by its name: "P" and "B" are told apart by little.
+LETTER_FLOOR = 0.85
 #: Facts below this confidence are for a person to check.
 SURE = 0.6
 #: The same for what says which job and vehicle it is, and how far it has gone: one digit too few ("812" for
@@ -33,6 +40,11 @@ def judge(text: Text, draft: Draft) -> tuple[float, Status, str | None]:
     heard = _heard(text, draft)
     doubts += _heard_otherwise(text, draft)
     doubts += _weak_words(text, draft)
+    doubts += _name_hardly_heard(text, draft)
+    doubts += _perhaps_a_decimal(text, draft)
+    doubts += _perhaps_too(text, draft)
+    doubts += _things_heard_as_volts(text, draft)
+    doubts += _letter_by_its_name(text, draft)
     doubts += _repaired_numbers(text, draft)
     doubts += _implausible(text, draft)
     confidence = draft.score * heard
@@ -97,9 +109,100 @@ def _weak_words(text: Text, draft: Draft) -> list[str]:
         text.words[w].text.strip(MARKS)
         for a, b in draft.keys
         for w, c in _confidences(text, a, b)
-        if c < WORD_FLOOR and not _whole_unit(text, a, b, w)
+        if c < _floor(text, a, b, w) and not _whole_unit(text, a, b, w)
     ]
     return [f"not sure that '{' '.join(dict.fromkeys(weak))}' was heard right"] if weak else []
+
+
+def _floor(text: Text, start: int, end: int, word: int) -> float:
+    """How sure the recogniser must be of a word that a fact rests on."""
+    floor = WORD_FLOOR
+    for k in range(start, end):
+        if text.tokens[k].word == word and text.numeric[k]:
+            alike = text.norm(k) in TENS or 13 <= UNITS.get(text.norm(k), 0) <= 19
+            floor = max(floor, ALIKE_FLOOR if alike else NUMBER_FLOOR)
+    return floor
+
+
+def _name_hardly_heard(text: Text, draft: Draft) -> list[str]:
+    """What was measured, where words that were hardly heard name it and none that the trade's data know."""
+    if not isinstance(draft.detail, Measurement):
+        return []
+    of_value = {text.tokens[k].word for a, b in draft.keys for k in range(a, b)}
+    named = [k for k in range(draft.start, draft.end) if text.tokens[k].word not in of_value]
+    confidence = {k: text.words[text.tokens[k].word].confidence for k in named}
+    known = any(
+        text.norm(k) in text.trade.quantity_words or text.trade.components.at(text.norms, k)[1]
+        for k in named
+        if (confidence[k] or 1.0) >= WORD_FLOOR
+    )
+    weak = [
+        k
+        for k in named
+        if (c := confidence[k]) is not None and c < NAME_FLOOR and text.norm(k) not in text.trade.stop
+    ]
+    if not weak or known:
+        return []
+    return [f"what was measured was hardly heard: '{text.said(draft.start, weak[-1] + 1)}'"]
+
+
+def _perhaps_too(text: Text, draft: Draft) -> list[str]:
+    """ "put a new feed pipe on two, five one one …": the digit before the comma may be the word "too"."""
+    if not isinstance(draft.detail, Part) or draft.detail.number is None:
+        return []
+    for a, b in draft.keys:
+        apart = b - a > 2 and text.tokens[a + 1].gap == COMMA and text.tokens[a].gap == NO_BREAK
+        if (
+            apart
+            and text.norm(a) in ("two", "to", "too")
+            and text.norm(a - 1) in text.trade.words["before_too"]
+        ):
+            return [f"'{text.said(a, b)}': a number, or 'too' and a number?"]
+    return []
+
+
+def _things_heard_as_volts(text: Text, draft: Draft) -> list[str]:
+    """ "took the cover off fourteen volts", "two volts, then": bolts or faults, where nothing is measured."""
+    d = draft.detail
+    if not isinstance(d, Measurement) or d.unit != "V" or d.value != d.value.to_integral_value():
+        return []
+    for a, b in draft.keys:
+        unit = next((k for k in range(a, b) if text.norm(k) in ("volts", "volt")), None)
+        if unit is None:
+            continue
+        confidence = text.words[text.tokens[unit].word].confidence
+        after_work = (
+            text.norm(a - 1) in text.trade.words["before_fasteners"] and text.tokens[a].gap == NO_BREAK
+        )
+        if after_work or (d.subject is None and confidence is not None and confidence < ALIKE_FLOOR):
+            return [f"'{text.said(a, b)}': volts, bolts or faults?"]
+    return []
+
+
+def _perhaps_a_decimal(text: Text, draft: Draft) -> list[str]:
+    """ "long boy two bar": a word that sounds like "point" right beside a number."""
+    if not isinstance(draft.detail, Measurement | LabourSaid | Identity):
+        return []
+    near = text.trade.words["sounds_like_point"]
+    for a, b in draft.keys:
+        for k in (a - 1, b):
+            beside = text.norm(k) in near and (k < a or text.number(k + 1) is not None)
+            if beside and (text.numeric[a] if k < a else text.numeric[b - 1]):
+                return [f"'{text.norm(k)}' beside the number: was 'point' said?"]
+    return []
+
+
+def _letter_by_its_name(text: Text, draft: Draft) -> list[str]:
+    """The letter of a trouble code that was said as a letter, not by the spelling alphabet."""
+    if not isinstance(draft.detail, FaultCode) or not draft.detail.code[:1].isalpha():
+        return []
+    first = draft.detail.code[0]
+    for k in range(draft.start, draft.end):
+        confidence = text.words[text.tokens[k].word].confidence
+        if text.norm(k) == first.casefold() and first in "PB" and confidence is not None:
+            other = "B" if first == "P" else "P"
+            return [f"'{first}' or '{other}'?"] if confidence < LETTER_FLOOR else []
+    return []
 
 
 def _repaired_numbers(text: Text, draft: Draft) -> list[str]:

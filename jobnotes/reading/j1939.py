@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from jobnotes.reading import spelling
 from jobnotes.reading.heard_codes import HeardCode, skip
+from jobnotes.reading.names import name_at
 from jobnotes.reading.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
 from jobnotes.record import FaultCode, Repair
@@ -197,10 +198,23 @@ def _fmi(text: Text, k: int, doubts: list[str]) -> tuple[int | None, int]:
             and not text.cue("codes.count", second.end)
         ):
             return int(first.text + second.text), second.end
+    if len(first.text) == 1 and _goes_on_in_digits(text, first.end):
+        doubts.append(f"'{text.said(k, first.end + 1)}': FMI {first.text}, or does it go on?")
     tens, ones = first.text[:1] + "0", first.text[1:]
     if ones and ones != "0" and first.end - k == 2 and _counts_times(text, first.end):
         doubts.append(f"'{text.said(k, first.end + 1)}': FMI {first.text}, or FMI {tens} {ones} times?")
     return int(first.text), first.end
+
+
+def _goes_on_in_digits(text: Text, i: int) -> bool:
+    """ "F M I nine three": a digit more right behind it, which begins nothing else that could be told."""
+    more = spelling.digits(text.tokens, i, text.trade, due=False, longest=1, gap=NO_BREAK)
+    if more is None or not text.goes_on(i) or len(more.text) != 1:
+        return False
+    name = name_at(text, more.end)
+    counted = text.cue("codes.count", more.end) or (name is not None and name.kind is not None)
+    in_a_unit = text.unit_follows(more.end) and len(text.norm(more.end)) > 1
+    return not counted and not in_a_unit and not text.numeric[more.end : more.end + 1].count(True)
 
 
 def _counts_times(text: Text, i: int) -> bool:
