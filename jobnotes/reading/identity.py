@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.numbers import REPEATS
+from jobnotes.reading.numbers import REPEATS, TENS, UNITS, Number
 from jobnotes.reading.spelling import Spelled, dictated, digits
 from jobnotes.reading.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -519,12 +519,20 @@ def _meter_draft(
     if (
         number is not None
         and not number.exact
-        and not (len(number.atoms) > 1 and _plain_groups(number.atoms))
+        and not (len(number.atoms) > 1 and _plain_groups(number.atoms) and not _run_together(text, number))
     ):
         doubts.append(f"'{text.said(number.start, number.end)}' can be read in more than one way")
     text.claim(start, end)
     shown = unit or ("h" if kind == "engine_hours" else None)
     return Draft(Identity(kind, value, shown), start, end, 0.94, tuple(doubts), keys=((key, end),))
+
+
+def _run_together(text: Text, number: Number) -> bool:
+    """ "seven hundred and forty two hundred and ten": a "thousand" is lost, and the "two" may be of the next."""
+    return any(
+        text.norm(k) == "hundred" and text.norm(k - 1) in UNITS and text.norm(k - 2) in TENS
+        for k in range(number.start, number.end)
+    )
 
 
 def _plain_groups(atoms: tuple[str, ...]) -> bool:

@@ -562,6 +562,10 @@ def _quantity(text: Text, number: Number, previous: Quantity | None) -> Quantity
         low, _, top = number.atoms  # "book eighteen two twenty two"
         q.value, high = Decimal(low), Decimal(top)
         q.doubts.append(f"'two' between {low} and {top} was read as 'to'")
+    elif unit is None and limit_before(text, start) is not None and _bounds_run_in(number, previous):
+        low, top = number.atoms  # "60.3 ohms, limit fifty eight sixty two"
+        q.value, high = Decimal(low), Decimal(top)
+        q.doubts.append(f"'{text.said(number.start, number.end)}' was read as {low} to {top}")
     if unit is None and text.norm(end) in ("tenth", "tenths") and number.value < 10:
         tenths = Decimal(number.value) / 10  # "six tenths of a mil"
         found = unit_at(text, end + 1, replace(number, value=tenths))
@@ -641,6 +645,21 @@ def _range_in_a_row(number: Number) -> bool:
         return False
     low, _, top = number.atoms
     return len(low) == len(top) >= 2 and low.isdigit() and top.isdigit() and int(low) < int(top)
+
+
+def _bounds_run_in(number: Number, previous: Quantity | None) -> bool:
+    """ "60.3, limit fifty eight sixty two": bounds of the size of the reading, where all figures in one are not."""
+    atoms = number.atoms
+    if len(atoms) != 2 or any(len(a) < 2 or not a.isdigit() for a in atoms) or previous is None:
+        return False
+    low, top, read = int(atoms[0]), int(atoms[1]), abs(previous.value)
+    return (
+        low < top and read > 0 and low / _ALIKE_IN_SIZE <= read <= top * _ALIKE_IN_SIZE < int("".join(atoms))
+    )
+
+
+#: A reading is this many times smaller or larger than its bounds, at most.
+_ALIKE_IN_SIZE = 3
 
 
 def _rated(text: Text, i: int) -> bool:

@@ -68,6 +68,9 @@ def digits(
             words = cardinal(tokens, j)
             if words is None or (text and words[0] >= _NEVER_SPELLED):
                 break
+            exact = exact and not (
+                text and norm == "hundred"
+            )  # "forty two | hundred and ten": or forty, 210?
             text, j = text + str(words[0]), words[1]
             continue
         if norm in trade.digits and not is_ring(tokens, j):

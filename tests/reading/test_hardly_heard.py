@@ -122,3 +122,31 @@ def test_volts_that_may_be_bolts_are_shown(line: str, status: str) -> None:
 )
 def test_a_failure_mode_that_goes_on_in_digits_is_shown(line: str, status: str) -> None:
     assert status_of(line, FaultCode)[0] == status
+
+
+@pytest.mark.parametrize(
+    ("line", "status"),
+    [
+        ("odometer seven hundred and forty two hundred and ten kilometres", "check"),
+        ("odometer seven hundred and forty thousand two hundred and ten kilometres", "sure"),
+        ("odometer three hundred and twelve four hundred and fifty kilometres", "sure"),
+    ],
+)
+def test_hundreds_that_run_together_without_their_thousand_are_shown(line: str, status: str) -> None:
+    assert [f.status for f in heard(line) if f.kind == "odometer"] == [status]
+
+
+@pytest.mark.parametrize(
+    ("line", "bounds", "status"),
+    [
+        ("at the plug sixty point three ohms. Limit fifty eight sixty two.", (58, 62), "check"),
+        ("speed 1300 rpm limit twelve fifty", (None, 1250), "sure"),
+    ],
+)
+def test_bounds_whose_to_was_lost_are_no_limit_many_times_the_reading(
+    line: str, bounds: tuple[int | None, int], status: str
+) -> None:
+    (fact,) = [f for f in heard(line) if isinstance(f.detail, Measurement)]
+    assert fact.detail.limit is not None
+    assert (fact.detail.limit.min, fact.detail.limit.max) == bounds
+    assert fact.status == status
