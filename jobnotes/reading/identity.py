@@ -528,7 +528,7 @@ def _meter_draft(
 
 
 def _run_together(text: Text, number: Number) -> bool:
-    """ "seven hundred and forty two hundred and ten": a "thousand" is lost, and the "two" may be of the next."""
+    """ "seven hundred and forty two hundred and ten": a "thousand" is lost; whose is the "two"?"""
     return any(
         text.norm(k) == "hundred" and text.norm(k - 1) in UNITS and text.norm(k - 2) in TENS
         for k in range(number.start, number.end)

@@ -648,7 +648,7 @@ def _range_in_a_row(number: Number) -> bool:
 
 
 def _bounds_run_in(number: Number, previous: Quantity | None) -> bool:
-    """ "60.3, limit fifty eight sixty two": bounds of the size of the reading, where all figures in one are not."""
+    """ "60.3, limit fifty eight sixty two": bounds of the reading's size, as all figures in one are not."""
     atoms = number.atoms
     if len(atoms) != 2 or any(len(a) < 2 or not a.isdigit() for a in atoms) or previous is None:
         return False
