@@ -616,6 +616,8 @@ def _amount_unit(text: Text, j: int) -> tuple[str | None, int]:
         return None, j
     if len(form) == 1 and not text.tokens[j].joined and not text.norm(j - 1).replace(".", "").isdigit():
         return None, j
+    if "of" in text.norms[j + 1 : end]:
+        end = text.norms.index("of", j)  # "mil of fluid" is a form of its own, and names the fluid
     if text.norm(end) == "of":
         end += 1
         while text.norm(end) in text.trade.determiners:

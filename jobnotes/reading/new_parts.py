@@ -202,8 +202,10 @@ def named_then_new(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         if end == i and text.norm(i - 1) in ("both", "all") and i - 1 > start:
             end = i - 1
             start = max(start, end - 12)
-            while start < end and not _list_ends_at(text, start, end):
-                start += 1
+            first = next((k for k in range(start, end) if _list_ends_at(text, k, end)), end)
+            if first == end and _several_alike(text, start, end):
+                first = start  # "gaskets all new"
+            start = first
         names = names_at(text, start, end)
         if not names or names[-1].end != end or any(n.kind is None for n in names[:-1]):
             last = name_before(text, end, start)  # "… number 71 80 30 and the pipe is new as well"
@@ -317,6 +319,12 @@ def _never_used(text: Text, i: int) -> bool:
     """ "had a new governor out of the stores but never used it": it wasn't fitted."""
     stop = min(text.sentence(i - 1)[1] + _UNUSED, text.breath(i - 1)[1], i + _UNUSED)
     return bool(text.find(text.trade.cue["parts.not_used"], i, stop))
+
+
+def _several_alike(text: Text, start: int, end: int) -> bool:
+    """ "gaskets" are all that is named in these tokens."""
+    name = name_at(text, start, end)
+    return name is not None and name.end == end and name.kind is not None and text.norm(end - 1).endswith("s")
 
 
 def _list_ends_at(text: Text, start: int, end: int) -> bool:

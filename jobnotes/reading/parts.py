@@ -251,7 +251,7 @@ def _counted_after(text: Text, draft: Draft) -> Draft:
         return replace(draft, detail=replace(part, quantity=number.value), end=number.end)  # "…, six, …"
     tail = text.norms[number.end : number.end + 2]
     pieces = bool(tail) and tail[0] in text.trade.words["piece_words"] and number.value < 60
-    if tail == ["of", "them"] or pieces:
+    if tail in (["of", "them"], ["of", "those"], ["of", "these"]) or pieces:
         return replace(
             draft,
             detail=replace(part, quantity=number.value),

@@ -124,7 +124,7 @@ def _point_of(
             text.said(low, text.trade.conditions.at(text.norms, low)[0])
         )  # "charging is now 28.2 volts"
     elif any(w in ("it", "them") for w in text.norms[low : q.start]) and not (
-        _says_what(text, *left) or (right is not None and _says_what(text, *right))
+        (_says_what(text, *left) and not _acts_at(text, q.start)) or (right and _says_what(text, *right))
     ):
         thing = _spoken_of(text, low)
         if thing:
@@ -282,6 +282,13 @@ def _after_place(text: Text, q: Quantity, quantities: list[Quantity]) -> int:
         and text.tokens[i].gap == NO_BREAK
         and text.trade.components.at(text.norms, i)[1]
         else i
+    )
+
+
+def _acts_at(text: Text, i: int) -> bool:
+    """ "… in hot water, it opened at 86": "it" is what the value is of, whatever else was named."""
+    return any(
+        text.norm(k) in text.trade.words["acts_at"] and text.norm(k - 1) == "it" for k in range(i - 3, i)
     )
 
 

@@ -134,7 +134,8 @@ def amounts_alone(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
     kinds = text.trade.kinds
     for i in range(len(text.tokens)):
         joined = text.norm(i - 1) in ("and", "plus")
-        opens = i == 0 or text.tokens[i].gap > NO_BREAK or joined
+        took = text.norm(i - 1) == "took" and text.tokens[i].gap == NO_BREAK  # "bled it, took 1 L of oil"
+        opens = i == 0 or text.tokens[i].gap > NO_BREAK or joined or took
         if not opens:
             continue
         number = text.number(i)
@@ -164,6 +165,7 @@ def amounts_alone(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             and _put_on_before(text, near, i)
             and not text.goes_on(end)
         )  # "pipe back on and three litres of hydraulic oil"
+        poured |= took and unit is not None and name.kind in kinds["poured"] and not text.goes_on(end)
         if name.kind not in kinds["used_with"] and not poured:
             continue
         yield Draft(
@@ -216,5 +218,7 @@ def amount_at(text: Text, number: Number) -> tuple[str, int] | None:
 def _weighed(text: Text, i: int) -> tuple[str | None, int]:
     """(UCUM, end) of a unit of mass or volume with its "of" at `i`; else `i` itself."""
     end, meanings = text.trade.unit_forms.at(text.norms, i)
+    if "of" in text.norms[i + 1 : end]:
+        end = text.norms.index("of", i)  # the form "mil of fluid"
     fits = bool(meanings) and meanings[0][0].quantity in ("mass", "volume") and text.norm(end) == "of"
     return (meanings[0][0].ucum, end + 1) if fits else (None, i)
