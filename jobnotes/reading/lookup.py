@@ -52,8 +52,15 @@ class Lookup:
         if i not in self._steps:
             none = self.norm(i) not in self.trade.action_forms.first_words  # most often
             none = none or self._in_word(i) or self.counted_kind(i)
-            self._steps[i] = (i, ()) if none else self._unbroken(self.trade.action_forms, i)
+            self._steps[i] = (i, ()) if none else self._before_a_name(i)
         return self._steps[i]
+
+    def _before_a_name(self, i: int) -> tuple[int, tuple[tuple[str, str], ...]]:
+        """The verb at `i`, shorter where its last word begins a longer name: "dropped the oil | cooler"."""
+        end, meanings = self._unbroken(self.trade.action_forms, i)
+        while end > i + 1 and self.component_at(end - 1)[0] > end:
+            end, meanings = self.trade.action_forms.at(self.norms[: end - 1], i)
+        return end, meanings
 
     def fittings_at(self, i: int) -> tuple[int, tuple[tuple[PartAction, str, str], ...]]:
         """(end, [(action, tense, form)]) of the longest verb of parts that starts at `i`."""

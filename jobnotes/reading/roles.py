@@ -44,7 +44,7 @@ def assign_roles(text: Text, quantities: list[Quantity]) -> None:
             limit = None
         if limit is not None:
             q.cue_start, q.role = limit
-            if _bad_beyond(text, q):
+            if _bad_beyond(text, q) or _turned(text, q):
                 q.role = "max" if q.role == "min" else "min"  # "anything above 1.0 is a failure"
             after = _closing(text, "limits.min_after", q)
             if (
@@ -159,6 +159,32 @@ def _bad_beyond(text: Text, q: Quantity) -> bool:
     if q.role not in ("max", "min") or q.high is not None or not cue & text.trade.words["beyond"]:
         return False
     return not cue & text.trade.words["no_beyond"] and text.cue("limits.fails_after", q.end) is not None
+
+
+def _turned(text: Text, q: Quantity) -> bool:
+    """Whether what lies beyond the bound is denied or bad: "must not be over 3", "scrap if it's under 2"."""
+    words = text.trade.words
+    cue = set(text.norms[q.cue_start : q.start])
+    if q.role not in ("max", "min") or q.high is not None or not cue & words["beyond"]:
+        return False
+    at = q.cue_start - (text.norm(q.cue_start - 1) in ("it", "that", "they"))
+    if at >= 2 and text.norms[at - 2 : at] == ["no", "way"]:
+        return True
+    if cue & (words["no_beyond"] | words["denies_a_bound"]):
+        return False
+    k = q.cue_start
+    while k > max(0, q.cue_start - _FAR_DENIED) and text.tokens[k].gap == NO_BREAK:
+        k -= 1
+        outside = text.norms[k : k + 3] == ["out", "of", "spec"]
+        if outside or text.norm(k) in words["denies_a_bound"] | words["bad_beyond_a_bound"]:
+            return True
+        if text.norm(k) not in words["before_a_bound"]:
+            return False
+    return False
+
+
+#: So many words stand at most between a denial and the bound.
+_FAR_DENIED = 6
 
 
 def _limit_of_that(text: Text, q: Quantity, quantities: list[Quantity]) -> tuple[int, str] | None:

@@ -29,6 +29,15 @@ def _drops(text: Text, i: int, end: int) -> bool:
     return bool(meanings) and meanings[0][0].quantity == "time"
 
 
+def _named_within(text: Text, i: int, end: int) -> Name | None:
+    """What a verb of several words names itself: "dropped the oil", "let the coolant out"."""
+    for k in range(i + 1, end):
+        after, meanings = text.component_at(k)
+        if meanings and after <= end and meanings[0][0] in text.trade.kinds["poured"]:
+            return name_at(text, k, after)
+    return None
+
+
 def work_at(text: Text, i: int) -> Work | None:
     trade, norms = text.trade, text.norms
     candidates: list[tuple[int, str, bool, str, str]] = []
@@ -63,6 +72,9 @@ def work_at(text: Text, i: int) -> Work | None:
     )
     if _no_report(text, i, end, action, tense, form):
         return None
+    poured_away = _named_within(text, i, end)
+    if poured_away is not None:
+        return Work(i, end, action, part, tense, form, (poured_away,), False)
     if tense == "base" and i and norms[i - 1] in ("have", "i've", "we've", "has"):
         tense = "past"  # "i have disconnect the battery"
     if tense == "base" and i > 1 and norms[i - 2 : i] == ["had", "to"] and not text.negated_before(i - 2):
