@@ -60,6 +60,12 @@ def compared(first: Sequence[Word], second: Sequence[Word], forms: SpokenForms) 
     return tuple(found)
 
 
+def said_alike(first: Sequence[Word], second: Sequence[Word], forms: SpokenForms) -> bool:
+    """Whether both are ways to write what may be the same words: "twelve litres" and "12 liters"."""
+    window = _Window(first, _marked(first, forms), second, _marked(second, forms), forms)
+    return window.alike()
+
+
 def _marked(words: Sequence[Word], forms: SpokenForms) -> list[bool]:
     """Which words carry something: also "SPN", an "I" that is one letter of several, "a" in "a hundred"."""
     found = carrying(words, forms)
@@ -121,6 +127,18 @@ class _Window:
                     self._mark(part.start, part.end, said)
         parted = _parted(self.first, self.second)
         return [Compared(*views) for views in zip(self.here, self.otherwise, parted, strict=True)]
+
+    def alike(self) -> bool:
+        """Whether the one may be said as the other, word for word."""
+        if [p.key for p in self.ours] != [p.key for p in self.theirs]:
+            return False
+        for one, other in zip(self.ours, self.theirs, strict=True):
+            if one.key == _RUN:
+                ours = [self._ways(w) for w in self.first[one.start : one.end]]
+                theirs = [self._ways(w) for w in self.second[other.start : other.end]]
+                if (len(ours), len(theirs)) not in _level(ours, theirs):
+                    return False
+        return True
 
     def _parts(self, words: Sequence[Word], marked: Sequence[bool]) -> list[_Part]:
         parts: list[_Part] = []

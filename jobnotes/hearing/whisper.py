@@ -26,13 +26,14 @@ from jobnotes.hearing.rescoring import agreed
 from jobnotes.hearing.scoring import scored
 from jobnotes.hearing.shared_encoder import SharedEncoder
 from jobnotes.hearing.speech import Activity, Piece, pieces, speech
+from jobnotes.hearing.spoken_forms import spoken_forms
 from jobnotes.hearing.tape import Tape
 from jobnotes.hearing.words import Heard, crammed, joined, loop, without_loops
 from jobnotes.record import RecogniserStamp, Word
 
 ENGINE = "whisper"
 _REVISION = 3  # to be raised with a change in this stage's code that gives other words
-_RESCORING_REVISION = 1  # the same of what is done with a decoder beside
+_RESCORING_REVISION = 2  # the same of what is done with a decoder beside
 
 # Decoding makes tokens of about three letters; fast speech has six or seven a second. The model's window
 # holds 448 of them, half of which the prompt may take.
@@ -179,7 +180,8 @@ class WhisperRecogniser:
         ]
         heard = hearings[0]
         if self._beside and [h.text for h in heard] != [h.text for h in hearings[1]]:
-            heard = agreed(*scored(models, hearings, samples))
+            one, other = scored(models, hearings, samples)
+            heard = agreed(one, other, spoken_forms())
         return without_loops(_words(heard))
 
     def _hearing(self, model: Any, prompt: str | None, samples: Samples) -> list[Heard]:

@@ -152,6 +152,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue  # "put the lights on"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
+            if name.text.split(" ")[0].casefold() in text.trade.words["not_the_part"]:
+                continue
             if (
                 action == "fitted"
                 and name.kind in text.trade.kinds["test_gear"]

@@ -293,6 +293,20 @@ def _thing_before(text: Text, i: int) -> bool:
     return name is not None and name.kind is not None and name.start == start
 
 
+def _in_general(text: Text, end: int) -> bool:
+    """ "replacing the injector takes four hours", "is still to do": of the verb that ends at `end`."""
+    name = name_at(text, end) if text.goes_on(end) else None
+    if name is None or not text.goes_on(name.end):
+        return False
+    not_yet = text.norms[name.end : name.end + 2] in (
+        ["is", "still"],
+        ["is", "not"],
+        ["is", "to"],
+        ["is", "due"],
+    )
+    return not_yet or text.norm(name.end) in text.trade.words["tells_in_general"]
+
+
 def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str) -> bool:
     """Whether the words of a verb tell a state, a condition or a thing here, and no work."""
     trade, norms = text.trade, text.norms
@@ -313,6 +327,8 @@ def _no_report(text: Text, i: int, end: int, action: str, tense: str, form: str)
         return True
     if tense == "doing" and text.quantity_at(text.number_end(end)) == "time":
         return True  # "tank cleaning two hours": a name for what took so long
+    if tense == "doing" and _in_general(text, end):
+        return True
     if form.split()[0] in ("come", "came") and norms[end : end + 1] in (["its"], ["the"], ["his"], ["of"]):
         return True  # "the arm's come off its shaft": what was found
     failed = max(trade.failures.at(norms, k)[0] for k in range(i, end))

@@ -39,6 +39,17 @@ _NO_THING_AFTER = frozenset(
 )
 
 
+def _seen_there(text: Text, i: int) -> bool:
+    """Whether the name at `i` is of what was found or left where it is: "found the hose off"."""
+    for k in range(max(0, i - 3), i):
+        there = text.norm(k + 1) in text.trade.determiners and text.unbroken(k, i + 1) > i
+        if there and text.norm(k) in text.trade.words["seen_there"]:
+            return True
+        if there and text.norm(k) in ("left", "leave", "leaving") and k + 1 <= i:
+            return not {"off", "out"} & set(text.norms[i : i + 6])
+    return False
+
+
 def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | None:
     """ "wheel off, drum off", "ram's back on": a thing and where it is now, without a verb.
 
@@ -75,6 +86,8 @@ def where_now_at(text: Text, i: int, earlier: Sequence[Work] = ()) -> Work | Non
         )
         and text.tokens[i].gap == NO_BREAK
     ):
+        return None
+    if _seen_there(text, i):
         return None
     if i > 0 and text.tokens[i].gap == NO_BREAK and norms[i] in text.trade.words["stays_in_place"]:
         return None  # "the drum stays on"

@@ -126,3 +126,31 @@ def test_a_need_is_told_as_deferred_work() -> None:
 )
 def test_what_is_left_to_do_is_told(text: str) -> None:
     assert {"advisory", "loose_end"} & {f.kind for f in said(text)}, text
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "customer doesn't want the injector replaced",
+        "they want the thermostat changed at the next service",
+        "thought about replacing the injector",
+        "new injector didn't turn up",
+        "wrong injector supplied",
+        "until the injector is replaced don't drive it",
+        "replacing the injector takes four hours",
+        "greasing of the universal joint is still to be done",
+        "nearly dropped the injector",
+        "found the level valve off",
+        "left the guard on",
+    ],
+)
+def test_what_was_wished_seen_or_told_in_general_was_not_done(line: str) -> None:
+    assert not [f for f in said(line) if f.kind in ("part", "step", "correction")]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["took the left caliper off", "left the cover off for now", "dropped the injector", "greased the joint"],
+)
+def test_what_was_done_is_still_read_beside_such_words(line: str) -> None:
+    assert [f.kind for f in said(line) if f.kind == "step"]
