@@ -232,6 +232,8 @@ def _spelled(text: Text) -> Iterator[Draft]:
             doubts.append(f"more was spelled after {run.text}")
         if not run.exact:
             doubts.append(f"{run.text}: a letter or digit was heard as another word")
+        if text.tokens[run.end - 1].gap == COMMA and text.goes_on(run.end) and text.numeric[run.end]:
+            doubts.append(f"'{text.norm(run.end - 1)}' at the end of {run.text} may begin what follows")
         after = text.norm(run.end)
         if after in ("ate", "won", "too", "fore", "wun") and text.tokens[run.end].gap == NO_BREAK:
             doubts.append(f"'{after}' after {run.text} may be one more digit")
@@ -516,6 +518,8 @@ def _meter_draft(
     if text.norm(end) == "and" and (text.number(end + 1) is not None or value.endswith("00")):
         doubts.append(f"the number may go on: '{text.said(key, min(end + 2, len(text.tokens)))}'")
     number = text.number(key)
+    if key > 0 and text.goes_on(key) and _digit_between(text, key):
+        doubts.append(f"'{text.said(key - 1, end)}': where does the number begin?")
     if (
         number is not None
         and not number.exact
@@ -533,6 +537,13 @@ def _run_together(text: Text, number: Number) -> bool:
         text.norm(k) == "hundred" and text.norm(k - 1) in UNITS and text.norm(k - 2) in TENS
         for k in range(number.start, number.end)
     )
+
+
+def _digit_between(text: Text, i: int) -> bool:
+    """ "… charlie, one one hundred and four thousand": a digit before the number at `i`, of what else?"""
+    digit = text.norm(i - 1) in UNITS or text.norm(i - 1) in TENS
+    digit = digit and text.norm(i) != "hundred"
+    return digit and (not text.claimed[i - 1] or text.tokens[i - 1].gap == COMMA)
 
 
 def _plain_groups(atoms: tuple[str, ...]) -> bool:

@@ -108,6 +108,8 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             draft = out.drafts[target]
             owner = part_of(draft)
             doubts = draft.doubts
+            if key == "number" and (stranger := _unknown_before(text, draft, i)) is not None:
+                doubts = (*doubts, f"'{stranger.text}' was named right before the number: whose is it?")
             if shorter is not None:
                 doubts = (*doubts, f"'{text.norm(run.end)}' after it was taken to count what follows")
             if not run.exact:
@@ -133,6 +135,19 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
     _unnamed(text, out, near)
     _named_again(text, out)
     return _without_number_as_name(out.drafts)
+
+
+def _unknown_before(text: Text, draft: Draft, i: int) -> Name | None:
+    """ "shaft and rocker replaced. Kanshaft number …": a name that nobody knows."""
+    if draft.end >= i or text.tokens[i].gap > NO_BREAK:
+        return None
+    name = name_before(text, i, text.breath(i)[0])
+    if name is None or name.end != i or name.kind is not None or name.pronoun or name.start <= draft.end - 1:
+        return None
+    opens = text.tokens[name.start].gap > NO_BREAK
+    known = set(text.norms[name.start : i]) & set(text.norms[draft.start : draft.end])
+    says_nothing = text.norm(i - 1) in text.trade.words["no_names_before_a_number"]
+    return None if known or not opens or says_nothing else name
 
 
 def _without_names_run_on(text: Text, drafts: Sequence[Draft]) -> list[Draft]:

@@ -152,6 +152,8 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue  # "put the lights on"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
+            if action == "fitted" and work.passive and _cuts_in(text, work.end):
+                continue
             if name.text.split(" ")[0].casefold() in text.trade.words["not_the_part"]:
                 continue
             if (
@@ -220,6 +222,14 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 repairs=repairs,
                 keys=((name.start, name.end),),
             )
+
+
+def _cuts_in(text: Text, i: int) -> bool:
+    """ "the fan put in at 96 degrees": what cuts in at a value, and nothing that was fitted."""
+    if text.norm(i - 1) != "in" or text.norm(i) != "at" or not text.goes_on(i):
+        return False
+    number = text.number(i + 1)
+    return number is not None and text.quantity_at(number.end) in ("temperature", "pressure", "voltage")
 
 
 def _by_amount(text: Text) -> frozenset[str]:

@@ -7,7 +7,9 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobnotes.hearing.rescoring import Scored, agreed
+from jobnotes.hearing.rescoring import Scored
+from jobnotes.hearing.rescoring import agreed as agreed_by
+from jobnotes.hearing.spoken_forms import spoken_forms
 from jobnotes.hearing.words import Heard
 
 
@@ -18,6 +20,10 @@ def words(text: str, first: str, second: str) -> list[Scored]:
         p = (float(a), float(b))
         made.append(Scored(Heard(f" {word}", at, at + 0.5, 0.0), tuple(map(math.log, p)), p))
     return made
+
+
+def agreed(one: list[Scored], other: list[Scored]) -> list[Heard]:
+    return agreed_by(one, other, spoken_forms())
 
 
 def said(heard: list[Heard]) -> str:
@@ -90,3 +96,25 @@ def test_every_word_is_one_that_was_heard_and_each_hearing_keeps_its_order(one, 
 def test_times_rise_from_word_to_word(one, other):
     times = [t for word in agreed(scored(one, "."), scored(other, ",")) for t in (word.start_s, word.end_s)]
     assert times == sorted(times)
+
+
+def test_what_is_only_written_otherwise_stays_as_the_first_has_it_and_as_sure():
+    one = words("put twelve litres in the box", ".9 .8 .9 .9 .9 .2", ".9 .01 .1 .9 .9 .1")
+    other = words("put 12 liters in the bucks", ".9 .1 .1 .9 .9 .3", ".9 .9 .9 .9 .9 .9")
+    heard = agreed(one, other)
+    assert said(heard) == "put twelve litres in the bucks"
+    assert [word.probability for word in heard][1:3] == [0.8, 0.9]
+
+
+def test_beside_what_is_only_written_otherwise_a_difference_is_still_settled():
+    one = words("bolts twelve of", ".3 .8 .9", ".2 .01 .9")
+    other = words("boats 12 of", ".1 .1 .9", ".1 .9 .9")
+    assert said(agreed(one, other)) == "bolts twelve of"
+    other = words("nuts 12 of", ".9 .1 .9", ".9 .9 .9")
+    assert said(agreed(one, other)) == "nuts twelve of"
+
+
+def test_two_numbers_are_a_difference_however_they_are_written():
+    one = words("at sixteen volts", ".9 .2 .9", ".9 .01 .9")
+    other = words("at 60 volts", ".9 .2 .9", ".9 .9 .9")
+    assert said(agreed(one, other)) == "at 60 volts"

@@ -150,3 +150,33 @@ def test_bounds_whose_to_was_lost_are_no_limit_many_times_the_reading(
     assert fact.detail.limit is not None
     assert (fact.detail.limit.min, fact.detail.limit.max) == bounds
     assert fact.status == status
+
+
+def test_a_digit_between_a_plate_and_a_meter_belongs_surely_to_neither() -> None:
+    line = "rego quebec india eight eight, delta oscar charlie, one one hundred and four thousand kilometres"
+    assert {(f.kind, f.status) for f in heard(line)} == {("registration", "check"), ("odometer", "check")}
+
+
+@pytest.mark.parametrize(
+    ("line", "status"),
+    [
+        ("oil temperature sensor two point one kilo at twenty degrees", "check"),
+        ("the battery weighs twenty kilos", "sure"),
+    ],
+)
+def test_kilos_of_what_has_a_resistance_are_shown(line: str, status: str) -> None:
+    assert status_of(line, Measurement)[0] == status
+
+
+def test_the_number_of_what_was_misheard_is_not_surely_that_of_another_part() -> None:
+    numbered = [
+        (f.status, f.detail.number)
+        for f in heard("shaft and rocker replaced. Kanshaft number five one zero four")
+        if isinstance(f.detail, Part) and f.detail.number
+    ]
+    assert numbered == [("check", "5104")]
+
+
+def test_what_put_in_at_a_value_cut_in_and_was_not_fitted() -> None:
+    assert not [f for f in heard("the fan put in at ninety six degrees") if isinstance(f.detail, Part)]
+    assert [f for f in heard("put in a thermostat at 82 degrees") if isinstance(f.detail, Part)]
