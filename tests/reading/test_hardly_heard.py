@@ -153,7 +153,7 @@ def test_bounds_whose_to_was_lost_are_no_limit_many_times_the_reading(
 
 
 def test_a_digit_between_a_plate_and_a_meter_belongs_surely_to_neither() -> None:
-    line = "rego quebec india eight eight, delta oscar charlie, one one hundred and four thousand kilometres"
+    line = "rego quebec india eight eight, delta oscar charlie, one one hundred and four thousand on the odo"
     assert {(f.kind, f.status) for f in heard(line)} == {("registration", "check"), ("odometer", "check")}
 
 
