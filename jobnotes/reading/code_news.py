@@ -166,6 +166,9 @@ def _state(text: Text, start: int, end: int) -> tuple[State | Absent | None, int
         if found == "active" and text.norms[stop:i] == ["as"]:
             found, stop = _STATES[meaning], j  # "came back as pending"
             continue
+        if found is not None and {"now", "but"} & set(text.norms[stop:i]) and "was" in text.norms[start:stop]:
+            found, stop = _STATES[meaning], j  # "was active but now inactive"
+            continue
         if found is not None and meaning in ("active", "inactive", "stored", "pending"):
             break  # the first state is this code's; another belongs to what follows
         if meaning == "active" and text.negated(max(start, i - 2), i):

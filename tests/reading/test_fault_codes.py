@@ -310,3 +310,22 @@ def test_a_failure_mode_told_apart_from_how_often_it_came_is_sure(told: str) -> 
     assert fact.status == "sure"
     assert isinstance(fact.detail, FaultCode)
     assert (fact.detail.fmi, fact.detail.count) == (24, 4)
+
+
+@pytest.mark.parametrize(
+    ("told", "state"),
+    [
+        ("{} comes straight back when cleared", "active"),
+        ("{} was active but now inactive", "inactive"),
+        ("{} no longer active", "inactive"),
+        ("{} not present now", "inactive"),
+        ("{} dormant", "inactive"),
+        ("code {} is clear now", "cleared"),
+        ("never had {}", None),
+        ("checked for {} nothing there", None),
+    ],
+)
+@pytest.mark.parametrize("code", ["P0299", "SPN 102 FMI 18"])
+def test_what_is_told_last_of_a_code_is_its_state(told: str, state: str | None, code: str) -> None:
+    found = [(f.detail.code, f.detail.state) for f in read_text(told.format(code)) if f.kind == "fault_code"]
+    assert found == ([] if state is None else [(code, state)])
