@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from jobnotes.reading.numbers import TENS, UNITS
-from jobnotes.reading.tokens import NO_BREAK, Token, shouted
+from jobnotes.reading.tokens import COMMA, NO_BREAK, Token, shouted
 from jobnotes.reading.trade import Trade
 
 
@@ -26,10 +26,16 @@ def without_hesitation(tokens: Sequence[Token], trade: Trade) -> list[Token]:
             end = index + 1
         if end > index:
             gap, skipped = max(gap, *(t.gap for t in tokens[index:end])), end
+            if out and end < len(tokens) and _numeral(out[-1].norm) and _numeral(norms[end]):
+                gap = max(gap, COMMA)  # "3 er 4 bar": thirty-four was not said
             continue
         out.append(replace(token, gap=gap) if gap > token.gap else token)
         gap = NO_BREAK
     return out
+
+
+def _numeral(norm: str) -> bool:
+    return norm[:1].isdigit() or norm in UNITS or norm in TENS
 
 
 def _sound(tokens: Sequence[Token], index: int, trade: Trade) -> bool:
@@ -41,7 +47,7 @@ def _sound(tokens: Sequence[Token], index: int, trade: Trade) -> bool:
     after = tokens[index + 1].norm if index + 1 < len(tokens) else ""
     if before[-1:].isdigit() and token.gap == NO_BREAK:
         return token.norm not in trade.unit_forms.first_words
-    spelled = token.joined or len(before) == 1 or len(after) == 1
+    spelled = token.joined or len(before) == 1 or (len(after) == 1 and after.isalpha())
     spelled = spelled or (token.text.isupper() and not shouted(tokens, index))  # "UH 00"
     return not (spelled and len(token.norm) == 2)
 
@@ -63,5 +69,5 @@ def _about(norms: Sequence[str], index: int, trade: Trade) -> bool:
         return False
     before = norms[index - 1] if index else ""
     after = norms[index + 1]
-    number = after[:1].isdigit() or after in UNITS or after in TENS or after in ("point", "half")
+    number = _numeral(after) or after in ("point", "half")
     return number and after != "one" and before not in trade.words["seems"]

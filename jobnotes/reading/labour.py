@@ -199,6 +199,8 @@ def _is_labour(text: Text, start: int, i: int, end: int, stop: int) -> bool:
     trade, words = text.trade, text.trade.words
     if text.sense(i, ("condition", "question")) is not None:
         return False
+    if text.norms[max(start, i - 2) : i] in (["i'll", "be"], ["we'll", "be"]):
+        return False
     if text.norm(end) in ("on", "under") and text.norm(end + 1) in text.trade.words["held_on"]:
         return False  # "thirty minutes on vacuum and it held"
     if text.norm(i - 1) == "in" and i - 1 == text.breath(i)[0]:

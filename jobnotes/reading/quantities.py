@@ -369,6 +369,17 @@ def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
             and not name_counted(text, second)
         ):
             first.doubts.append(beside)
+        elif _either_or(text, first, second):
+            first.doubts.append(beside)
+            second.doubts.append(beside)
+
+
+def _either_or(text: Text, first: Quantity, second: Quantity) -> bool:
+    """ "oil pressure 3 bar er 4 bar": with nothing but a hesitation between them, one puts the other right."""
+    if first.unit is None or second.unit is None or first.unit.ucum != second.unit.ucum:
+        return False
+    hesitated = text.tokens[second.start].word - text.tokens[first.end - 1].word > 1
+    return hesitated and second.start == first.end and first.high is None and second.high is None
 
 
 def set_at(text: Text, i: int) -> bool:

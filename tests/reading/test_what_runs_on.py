@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from reading_forms import details, said
+from reading_forms import details, said, sure
 
 from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Step
 
@@ -94,13 +94,32 @@ def test_the_minutes_of_a_printed_time_count_no_parts(line: str) -> None:
 @pytest.mark.parametrize(
     ("line", "value"),
     [
-        ("low side is two point three you know five bar", "2.35"),
         ("bolts torqued to like ten newton metres", "10"),
-        ("coolant is 3 er 4 percent", "34"),
+        ("low side, you know, is two point um three bar", "2.3"),
+        ("the bolts are one hundred and um twenty newton metres", "120"),
     ],
 )
 def test_what_is_said_while_thinking_cuts_no_number(line: str, value: str) -> None:
-    assert [str(d.value) for d in details(line, Measurement)] == [value]
+    assert str(sure(line, Measurement).value) == value
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "oil pressure 3 er 4 bar",
+        "oil pressure 3 bar er 4 bar",
+        "low side is two point three you know five bar",
+        "bolts thirty um eight newton metres",
+    ],
+)
+def test_two_numbers_with_a_thought_between_are_shown_and_not_joined(line: str) -> None:
+    found = [f for f in said(line) if isinstance(f.detail, Measurement)]
+    assert found
+    assert {f.status for f in found} == {"check"}
+
+
+def test_a_job_number_may_be_told_with_thoughts_between() -> None:
+    assert sure("job number four four um one seven", Identity).value == "4417"
 
 
 def test_what_sounds_like_thinking_and_is_not_stays() -> None:
