@@ -375,7 +375,7 @@ def _doubt_neighbours(text: Text, found: list[Quantity]) -> None:
 
 
 def _either_or(text: Text, first: Quantity, second: Quantity) -> bool:
-    """ "oil pressure 3 bar er 4 bar": with nothing but a hesitation between them, one puts the other right."""
+    """ "oil pressure 3 bar er 4 bar": nothing but a hesitation between them, so one puts the other right."""
     if first.unit is None or second.unit is None or first.unit.ucum != second.unit.ucum:
         return False
     hesitated = text.tokens[second.start].word - text.tokens[first.end - 1].word > 1
