@@ -441,9 +441,20 @@ class _Ledger:
             (_words(thing.object) == wanted, len(_words(thing.object) & wanted), n, thing)
             for n, thing in enumerate(self._things)
             if any(not o.closed and self._undoes(event, o) for o in thing.openings)
-            and (self._is_everything(event.object) or self._pairs.same_object(thing.object, event.object))
+            and (
+                self._is_everything(event.object)
+                or self._pairs.same_object(thing.object, event.object)
+                or self._is_its_plug(thing, event)
+            )
         ]
         return [thing for *_, thing in sorted(found, key=lambda f: f[:3], reverse=True)]
+
+    def _is_its_plug(self, thing: _Thing, event: _Event) -> bool:
+        """ "unplugged the sensor" and "sensor plug back on" tell of one thing."""
+        one, other = sorted((_words(thing.object), _words(event.object)), key=len)
+        plugs = {word for word in other - one if self._pairs.kind_of(word) in self._pairs.plugs}
+        unplugged = any(not o.closed and o.event.action in self._pairs.unplugging for o in thing.openings)
+        return unplugged and bool(one & other) and one < other and other - one == plugs
 
     def _undoes(self, event: _Event, opening: _Opening) -> bool:
         return event.action in self._pairs.opposites.get(opening.event.action, frozenset())

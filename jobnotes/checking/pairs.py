@@ -48,6 +48,8 @@ class Pairs:
     kind_of: Callable[[str], str | None] = _knows_nothing
     actions_in: Callable[[str], frozenset[str]] = _sees_nothing
     failures_in: Callable[[str], frozenset[str]] = _sees_nothing
+    plugs: frozenset[str] = frozenset()
+    unplugging: frozenset[str] = frozenset()
     everything: frozenset[str] = frozenset({"everything"})
     test_gear: frozenset[str] = frozenset()
     vehicle_too: frozenset[str] = frozenset()
@@ -153,6 +155,8 @@ def _made(folder: Path | None, lexicon: str, own: bytes | None) -> Pairs:
         kind_of=kind_of,
         actions_in=actions_in,
         failures_in=failures_in,
+        plugs=data.plugs,
+        unplugging=data.unplugging,
         everything=data.everything,
         test_gear=data.test_gear,
         vehicle_too=data.vehicle_too,
@@ -180,13 +184,18 @@ def _meanings(phrases: Phrases[M], text: str) -> Iterator[M]:
 # --- data/pairing.toml ---------------------------------------------------------------------------
 
 _FORMAT = 'begin the file with format = "jobnotes-pairing" and version = 1'
-_LISTS = ("same_kind", "test_gear", "vehicle_too", "fasteners", "ignored", "name_ends", "everything")
+_LISTS = (
+    "same_kind", "plugs", "unplugging", "test_gear", "vehicle_too", "fasteners", "ignored", "name_ends",
+    "everything",
+)  # fmt: skip
 _LISTS_OF_LOSSES = ("words", "went")
 
 
 @dataclass(frozen=True)
 class _Data:
     same_kind: frozenset[str]
+    plugs: frozenset[str]
+    unplugging: frozenset[str]
     test_gear: frozenset[str]
     vehicle_too: frozenset[str]
     fasteners: frozenset[str]

@@ -99,13 +99,18 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             if work.action == "filled" and name.unit is None and _found_full(text, work):
                 continue
             action = work.action
-            if (
+            slipped = (
+                work.form in ("dropped", "dropped down")
+                and name.kind in text.trade.kinds["plugged"]
+                and not (name.definite or work.passive)
+            )  # "dropped a socket down by the starter"
+            if slipped or (
                 work.form == "dropped"
                 and name.kind in text.trade.kinds["fastening"]
                 and action in ("lowered", "removed")
             ):
                 action = "lost"
-            if action == "lost" and work.form == "dropped" and not _falls(text, work):
+            if action == "lost" and work.form == "dropped" and not (slipped or _falls(text, work)):
                 action = "removed"  # "dropped the starter" on purpose
             if (
                 action in ("lost", "removed")
@@ -178,13 +183,32 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
             elif name.kind in text.trade.kinds.get(f"never_{action}", ()) and not _named_there(text, name):
                 against.append(f"was it the {name.text} that was {action}? It was named before, not there")
             yield Draft(
-                Step(action, name.text, count, unit),
+                Step(action, _with_its_place(text, name, action), count, unit),
                 work.start,
                 end,
                 score=0.93 if not strange else 0.8,
                 doubts=tuple(against),
                 keys=((name.start, name.end),),
             )
+
+
+def _with_its_place(text: Text, name: Name, action: str) -> str:
+    """ "pulled the plug off the alternator": the alternator plug."""
+    plug = name.kind in text.trade.kinds["plugged"] and name.end - name.start <= _ARTICLE_AND_PLUG
+    if action not in ("disconnected", "reconnected") or not plug or len(name.text.split()) > 1:
+        return name.text
+    at = name.end + (
+        text.norms[name.end : name.end + 2] in (["back", "on"], ["back", "in"], ["back", "into"])
+    )
+    if not text.goes_on(at) or text.norm(at) not in ("off", "from", "on", "onto", "into", "of", "in"):
+        return name.text
+    place = name_at(text, at + 1)
+    of_it = place is not None and place.kind is not None and not place.pronoun and place.count is None
+    return f"{place.text} {name.text}" if of_it and place is not None and text.goes_on(at + 1) else name.text
+
+
+#: "the plug": so many words at most.
+_ARTICLE_AND_PLUG = 2
 
 
 def _so_much(text: Text, i: int) -> bool:

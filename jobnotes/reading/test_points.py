@@ -381,7 +381,9 @@ def _right(text: Text, q: Quantity) -> tuple[int, int] | None:
         return named
     if found is None:
         name = name_at(text, i)
-        if name is not None and (text.number(name.end) is not None or _next_entry(text, i)):
+        ends = name.end if name is not None else i
+        ends += text.norm(ends) in text.trade.quantity_words  # "… right oil pressure 6.1"
+        if name is not None and (text.number(ends) is not None or _next_entry(text, i)):
             return None  # "… 12.4 battery two 12.6": the next reading's own
         return (
             (name.start, name.end)

@@ -80,6 +80,8 @@ def works(text: Text) -> list[Work]:
             work = replace(work, action="removed")  # "unplugged the sensor and took it out"
         elif _goes_back(text, work, found):
             work = replace(work, action="refitted", part=False)
+        elif work.action == "refitted" and _poured_back(text, work):
+            work = replace(work, action="filled")
         elif _for_a_test(text, work):
             work = replace(work, action="connected", part=False)
         found.append(work)
@@ -88,6 +90,12 @@ def works(text: Text) -> list[Work]:
         if not work.passive and work.objects:
             i = max(i, min(work.end, len(text.tokens)))
     return found
+
+
+def _poured_back(text: Text, work: Work) -> bool:
+    """ "put the coolant back in": what is poured is filled in, not fitted."""
+    kinds = {o.kind for o in work.objects}
+    return not work.part and bool(kinds) and kinds <= set(text.trade.kinds["poured"])
 
 
 def _stays_so(text: Text, work: Work) -> bool:

@@ -468,3 +468,25 @@ def test_pairs_can_be_given_by_hand():
     )
     assert [e.text for e in loose_ends([step("taken", "lid")], own)] == ["lid still off"]
     assert loose_ends([step("taken", "lid"), step("brought", "lid")], own) == ()
+
+
+@pytest.mark.parametrize(
+    ("opened", "closed"),
+    [
+        ("alternator", "alternator plug"),
+        ("alternator plug", "alternator"),
+        ("speed sensor", "speed sensor connector"),
+    ],
+)
+def test_what_was_unplugged_may_be_named_with_its_plug_or_without(opened: str, closed: str) -> None:
+    assert ends(step("disconnected", opened), step("reconnected", closed)) == []
+
+
+def test_a_plug_that_is_back_on_puts_back_nothing_that_was_taken_off() -> None:
+    left = ends(step("removed", "alternator"), step("reconnected", "alternator plug"))
+    assert left == [("alternator still off", "off")]
+
+
+def test_the_plug_of_another_thing_closes_nothing() -> None:
+    left = ends(step("disconnected", "speed sensor"), step("reconnected", "alternator plug"))
+    assert left == [("speed sensor still unplugged", "unplugged")]

@@ -50,3 +50,15 @@ def test_what_is_not_denied_stays_as_it_was_told(line: str, bounds: tuple[int | 
     reading = sure(line, Measurement)
     assert reading.limit is not None
     assert (reading.limit.min, reading.limit.max) == tuple(Decimal(b) if b else None for b in bounds)
+
+
+@pytest.mark.parametrize("beside", ["well over", "above", "just under", "within"])
+def test_a_reading_told_with_its_limit_has_that_limit(beside: str) -> None:
+    reading = sure(f"oil pressure 4.2 bar {beside} the limit of 6", Measurement)
+    assert reading.limit is not None
+    assert reading.limit.max == 6
+
+
+def test_two_readings_run_together_keep_their_own_names() -> None:
+    left, right = details("left oil pressure 4.2 bar right oil pressure 6.1 bar", Measurement)
+    assert (left.subject, right.subject) == ("left oil pressure", "right oil pressure")

@@ -53,3 +53,24 @@ def test_a_torque_after_a_thing_that_went_back_is_of_the_bolts_between() -> None
     assert {("refitted", "gearbox"), ("refitted", "prop shaft")} <= set(done(text))
     (torque,) = details(text, Measurement)
     assert (torque.subject, str(torque.value)) == ("flange bolts", "85")
+
+
+@pytest.mark.parametrize(
+    ("line", "action", "thing"),
+    [
+        ("dropped the oil cooler", "removed", "oil cooler"),
+        ("dropped the hydraulic oil", "drained", "hydraulic oil"),
+        ("dropped the coolant and greased the hub", "drained", "coolant"),
+        ("let the coolant out", "drained", "coolant"),
+        ("put the coolant back in", "filled", "coolant"),
+        ("pulled the plug off the alternator", "disconnected", "alternator plug"),
+        ("plug back on the speed sensor", "reconnected", "speed sensor plug"),
+        ("pulled the plug off", "disconnected", "plug"),
+        ("dropped a socket down by the starter", "lost", "socket"),
+        ("dropped the plug", "disconnected", "plug"),
+    ],
+)
+def test_what_was_dropped_let_out_or_plugged_is_named_with_what_it_is(
+    line: str, action: str, thing: str
+) -> None:
+    assert (details(line, Step)[0].action, details(line, Step)[0].object) == (action, thing)
