@@ -85,6 +85,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
     answered = text.tokens[end - 1].asked and text.breath(i) == (i, end)  # "Cause? Bag chafed on a bracket."
     if kind == "cause" and not answered and text.sense(i, ("condition", "question")) is not None:
         return None
+    if kind == "finding" and phrase[0] == "there's" and prev in text.trade.words["before_reported_speech"]:
+        return None  # "reported that there's a knocking noise"
     if kind == "finding" and (text.cue("codes", end) is not None or written_as_code(text.norm(end))):
         return None  # "there's P0299 active"
     if phrase == ["reported"] and not (i == text.breath(i)[0] and text.tokens[i].text.endswith(":")):

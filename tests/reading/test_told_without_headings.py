@@ -110,3 +110,16 @@ def test_what_is_recommended_is_an_advisory_that_names_its_thing(said: str, word
 
 def test_what_is_still_to_do_leaves_what_was_found_a_finding() -> None:
     assert told("Brake pipe is chafed, not done, needs doing", "finding") == ["brake pipe is chafed"]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "reported that there's a knocking noise from the back axle",
+        "booked in because the heater blows cold",
+        "what's wrong with it is it pulls to the left",
+        "the lad driving it says there's a leak at the back axle",
+    ],
+)
+def test_what_somebody_else_told_is_a_complaint_and_no_finding(line: str) -> None:
+    assert [f.kind for f in said(line)] == ["complaint"]
