@@ -122,4 +122,4 @@ def test_what_is_still_to_do_leaves_what_was_found_a_finding() -> None:
     ],
 )
 def test_what_somebody_else_told_is_a_complaint_and_no_finding(line: str) -> None:
-    assert [f.kind for f in said(line)] == ["complaint"]
+    assert [f.kind for f in read_text(line)] == ["complaint"]
