@@ -96,6 +96,13 @@ def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
     return next((w for w in text.norms[start : q.cue_start] if _singular(w) in elsewhere), None)
 
 
+def _place_behind(text: Text, q: Quantity) -> str | None:
+    """ "should be about 30 low and 225 high": the place that is told behind a limit, which closes it."""
+    told = text.norm(q.end) if text.goes_on(q.end) else ""
+    closed = not text.goes_on(q.end + 1) or text.norm(q.end + 1) in ("and", "to")
+    return told if told in text.trade.words["value_places"] - {"before", "after", "both"} and closed else None
+
+
 def _singular(word: str) -> str:
     return word.removesuffix("s")  # "rears all above 7"
 
@@ -175,8 +182,11 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
     if q.unit is None and before and q.cue_start - before[0].end <= 2 and _took_so_long(text, before):
         before[0].role = "value"  # "ejects in 11 seconds, no more than 15"
         return before[0]
+    place = _place_behind(text, q)
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
+            continue
+        if place is not None and place not in text.norms[max(0, o.start - _NAMED - 1) : o.start]:
             continue
         if own_subject and o.end <= breath:
             break

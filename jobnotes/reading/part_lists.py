@@ -45,6 +45,8 @@ def list_goes_on(text: Text, i: int, works: Works) -> Iterator[Name]:
             return  # "four new u bolts eight nuts …": a number of things goes on without "and"
         if name is None or name.kind is None or name.pronoun or name.condition == "used":
             return
+        if text.norm(name.end) in ("at", "to") and text.number(name.end + 1) is not None:
+            return  # "…, banjo bolts at 35 newton metres": the next statement
         closed = (
             name.end >= end
             or text.tokens[name.end].gap > NO_BREAK

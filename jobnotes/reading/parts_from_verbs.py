@@ -152,6 +152,10 @@ def parts_from_verbs(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 continue  # "put the lights on"
             if work.form == "kept" and (not name.kind or _for_warranty(text, work)):
                 continue
+            if work.form == "kept" and work.passive and text.norm(work.end) == "for":
+                continue  # "the old modulator is kept for …": put aside, whatever for
+            if action == "reused" and name.condition == "new":
+                continue  # "a new gasket and the bracket is reused"
             if action == "fitted" and work.passive and _cuts_in(text, work.end):
                 continue
             if name.text.split(" ")[0].casefold() in text.trade.words["not_the_part"]:

@@ -10,6 +10,7 @@ from jobnotes.reading.tokens import STOP
 #: What is said before such words, up to so many tokens, leads to them: "right, and this is off the record".
 LEAD_IN = 6
 #: An aside is closed within so many tokens of its beginning, or ends with its line.
+_THAT = frozenset(("that's", "that", "and", "but", "so"))
 LONGEST = 60  # tokens; only "back on the record" closes an aside that is longer
 
 
@@ -27,6 +28,11 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
         j = opened[0]
         if j == stop:
             start = begin
+            of_before = text.trade.cue["private.of_before"].at(text.norms, i)[0] == j
+            if of_before and begin > 0 and text.norm(begin) in _THAT and i - begin <= 2:
+                spans.append((text.sentence(begin - 1)[0], j))  # "… at his dinner. That's not for the book."
+                free = j
+                continue
             if i - begin > LEAD_IN and text.trade.cue["private.of_before"].at(text.norms, i)[0] == j:
                 spans.append((begin, j))
                 free = j
@@ -38,6 +44,7 @@ def private_spans(text: Text) -> list[tuple[int, int]]:
             while k < len(text.tokens) and not (text.tokens[k].gap == STOP and k - j >= 2):
                 if (
                     k - j >= 4
+                    and text.norm(k) not in text.trade.words["goes_on_telling"]
                     and any(text.trade.cue[n].at(text.norms, k)[1] for n in ("headings", "clock", "identity"))
                     and text.opens_sentence(k)
                 ):

@@ -407,6 +407,8 @@ def unit_at(text: Text, i: int, number: Number) -> tuple[Unit, str, int] | None:
     if j < len(text.tokens) and text.tokens[j].gap == STOP:
         return None
     end, meanings = text.trade.unit_forms.at(text.norms, j)
+    if number.value == 1 and text.norm(j) == "second" and not text.component_at(j + 1)[1]:
+        return text.trade.units["s"], "second", j + 1  # "less than one second"
     if not meanings:
         return None
     unit, form = meanings[0]

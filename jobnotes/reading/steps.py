@@ -157,7 +157,11 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 if unit is None:
                     ahead = amount_before(text, work.start)  # "oil drained, nine litres filled"
                     if ahead is not None and ahead[1].quantity == "volume":
-                        count, unit = ahead[0].value, ahead[1].ucum
+                        bare = _bare_amount(text, work.end)  # "drained, 6.5 litres, refilled with 6.8"
+                        if bare is not None:
+                            count, unit = bare.value, ahead[1].ucum
+                        elif text.tokens[work.start].gap == NO_BREAK:
+                            count, unit = ahead[0].value, ahead[1].ucum
                 count = count if count is not None else name.count
             end = max(work.end, name.end)
             if count is None and unit is None and (told := _of_them(text, end)) is not None:
@@ -190,6 +194,12 @@ def steps(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
                 doubts=tuple(against),
                 keys=((name.start, name.end),),
             )
+
+
+def _bare_amount(text: Text, i: int) -> Number | None:
+    """The number without a unit behind "with" at token `i`."""
+    number = text.number(i + 1) if text.norm(i) == "with" and text.goes_on(i + 1) else None
+    return number if number is not None and not text.unit_follows(number.end) else None
 
 
 def _with_its_place(text: Text, name: Name, action: str) -> str:

@@ -53,8 +53,10 @@ def _may_share(text: Text, q: Quantity) -> bool:
     before = text.norm(q.start - 1)
     if before in text.trade.words["before_terminal"] or before in text.trade.words["jobs"]:
         return False
-    # "nuts, 16 off"
-    return not name_counted(text, q) and text.norm(q.end) not in ("off", "of", "times", "pieces")
+    if before in ("all", "both"):
+        return False  # "600 newton metres, all ten"
+    # "nuts, 16 off", "after fifty k"
+    return not name_counted(text, q) and text.norm(q.end) not in ("off", "of", "times", "pieces", "k")
 
 
 def _share(text: Text, quantities: list[Quantity], at: int) -> bool:

@@ -60,6 +60,9 @@ def used_with(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Itera
                 continue
             if name.pronoun or name.condition == "used" or name.definite or name.kind == "everything":
                 break
+            valued = text.norm(name.end) in ("at", "to") and text.number(name.end + 1) is not None
+            if valued and name.condition != "new" and text.tokens[name.start].gap > NO_BREAK:
+                break  # "…, banjo bolts at 35 newton metres": the next statement
             if name.text.casefold().split()[-1] in text.trade.words["tools"] and name.condition != "new":
                 break  # "cleaned with a wire brush"
             if norm == "with" and name.condition != "new" and _equipped(text, i):
