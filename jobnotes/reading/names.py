@@ -240,6 +240,8 @@ def _name_at(text: Text, i: int, last: int) -> Name | None:
             and (j + 1 >= last or not _plain(text, j + 1, last))
         ):
             return Name(i, j + 1, "it", None, count, unit, condition, definite, pronoun=True)
+        if norm == "one" and i == j and _fitted_one(text, i):
+            return Name(i, j + 1, "it", None, Decimal(1), pronoun=True)  # "dryer cartridge, fitted one"
         number = text.number(j) if count is None else None
         if number is not None and (_of_a_time(text, j) or _of_a_code(text, j) or bounds_a_value(text, j)):
             number = None
@@ -574,6 +576,14 @@ def _numbered_ahead(text: Text, j: int, last: int) -> int:
     if number is None or number.end >= last or len(number.atoms) > 1 or text.tokens[j + 1].gap > NO_BREAK:
         return j
     return number.end if text.trade.components.at(text.norms, number.end)[1] else j
+
+
+def _fitted_one(text: Text, i: int) -> bool:
+    """Whether the "one" at `i` ends a clause that a verb of parts opens."""
+    alone = not text.goes_on(i + 1)
+    return (
+        alone and text.tokens[i].gap == NO_BREAK and any(m[0] == "fitted" for m in text.fittings_at(i - 1)[1])
+    )
 
 
 def _of_a_time(text: Text, j: int) -> bool:

@@ -255,7 +255,8 @@ def _goes_on_by_sound(tokens: Sequence[Token], norms: list[str], j: int, trade: 
     if not shut and (_digit_like(tokens, j + 1, trade) or norms[j + 1] in REPEATS):
         return True
     if norms[j] not in _LITTLE_WORDS:
-        return bool(text) and (shut or norms[j + 1] == "and" or _spells(tokens, norms, j + 1, trade))
+        closes = bool(text) and (shut or norms[j + 1] == "and")
+        return closes or (not shut and _spells(tokens, norms, j + 1, trade))  # "number ate papa kilo"
     if not shut and norms[j + 1] in trade.homophones and _digit_like(tokens, j + 2, trade):
         return True  # "number for ate zero one"
     return shut and norms[j] == "for" and sum(c.isdigit() for c in text) >= _PLAIN
