@@ -437,7 +437,8 @@ def _stands_alone(text: Text, kind: IdentityKind, i: int, value: tuple[str, str 
         return False
     shown = text.ends_at(text.trade.cue["identity.meter_shows"], i, 4) is not None  # "it's on 6112.5 hours"
     vehicles = text.trade.words["beside_registration"] | text.trade.general
-    at = text.norm(i - 1) == "at" and text.norm(i - 2) in vehicles and value[1] is not None
+    holder = text.norm(i - 2).removesuffix("'s")
+    at = text.norm(i - 1) in ("at", "got", "has") and holder in vehicles and value[1] is not None
     behind = i - 1 - (text.norm(i - 1) == "and")
     told = behind >= 0 and i > 0 and text.claimed[behind] and value[1] is not None  # behind another identity
     opens = i == 0 or text.tokens[i].gap > NO_BREAK or text.norm(i - 1) in text.trade.general

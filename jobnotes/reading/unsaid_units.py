@@ -81,13 +81,18 @@ def _share(text: Text, quantities: list[Quantity], at: int) -> bool:
         in_a_row = not span and other.start < q.start and _IN_A_ROW in _begins(q) & _begins(other)
         placed = len(span) <= 9 and not places.isdisjoint(told) and not places.isdisjoint(near_q)
         listed = span in (["and"], []) and other.start > q.start
-        if in_a_row or placed or listed:
+        staged = other.start < q.start and other.unit.quantity == "torque" and span in _STAGES
+        if in_a_row or placed or listed or staged:
             # "compression 28 27 28 19"; "sixty-two, sixty-four and sixty-six degrees"
             _borrow(text, q, other)
+            if staged and text.goes_on(q.end) and text.component_at(q.end)[1]:
+                q.doubts.append(f"{_UNSAID}: of what was spoken of before, or of what follows?")
             return True
     return False
 
 
+#: Between the stages of a torque: "27 newton metres then 45".
+_STAGES = (["then"], ["and", "then"], ["then", "to"], ["first", "then"], ["first", "and", "then"])
 #: A larger number than this is hardly one of pieces that are told beside a reading.
 _PIECES = 12
 

@@ -101,7 +101,8 @@ def work_at(text: Text, i: int) -> Work | None:
     if norms[j : j + 1] == ["with"] and action in ("filled",):
         j += 1
     gap = text.tokens[j].gap if j < len(norms) else STOP
-    off_the_old = action == "reused" and text.norm(end) in ("off", "from")  # "moved over off the old pads"
+    # "moved over off the old pads", "went over from the old | valve"
+    off_the_old = action == "reused" and bool({"off", "from"} & set(norms[i : end + 1]))
     if not helped and gap == NO_BREAK and not off_the_old:
         objects = names_at(text, j, max(clause_end, j))
         if not objects and clause_end <= j < sentence_end:

@@ -56,3 +56,19 @@ def test_what_was_taken_away_or_put_again_came_off_or_went_back(text: str, actio
 
 def test_a_vehicle_that_was_taken_away_was_not_taken_apart() -> None:
     assert not details("the truck was taken away by recovery", Step)
+
+
+@pytest.mark.parametrize(
+    ("line", "names"),
+    [
+        ("The plug and the silencer went over from the old valve.", ["plug", "silencer"]),
+        ("The heat shield went back on off the old one.", ["heat shield"]),
+        ("the wear sensors i moved over off the old pads", ["wear sensors"]),
+        ("a new gasket and the bracket is reused", ["bracket"]),
+        ("the old modulator is kept for the supplier", []),
+    ],
+)
+def test_what_went_over_from_the_old_one_is_reused_and_the_old_one_is_not(
+    line: str, names: list[str]
+) -> None:
+    assert [d.name for d in details(line, Part) if d.action == "reused"] == names

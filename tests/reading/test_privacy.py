@@ -101,3 +101,15 @@ def test_every_tested_word_is_in_the_list_of_the_language(word: str) -> None:
 def test_swearing_in_capitals_or_with_punctuation_is_found_too() -> None:
     for text in ("THE BLOODY HOSE IS SPLIT", "the bloody, bloody hose is split!"):
         assert all("bloody" not in text_of(f) for f in said(text) if f.audience == "all"), text
+
+
+def test_what_is_not_for_the_book_is_the_sentence_before_it_and_what_follows_is_told() -> None:
+    line = "It's heavy, the second lad's gone to his dinner. That's not for the book.\nFitted a new pump."
+    told = {f.kind: f.audience for f in said(line)}
+    assert told.pop("part") == "all"
+    assert set(told.values()) <= {"workshop"}
+
+
+def test_an_aside_goes_on_past_there_is() -> None:
+    line = "Off the record, the state of this cab, there's half a pie under the seat.\nFitted a new pump."
+    assert {f.audience for f in said(line) if f.kind != "part"} <= {"workshop"}

@@ -120,3 +120,27 @@ def test_a_value_within_limits_is_no_limit() -> None:
 def test_a_tolerance_told_after_an_angle_is_not_made_part_of_it() -> None:
     found = sure("Camera bracket's pointing up 1.9 degrees, tolerance is plus or minus one.", Measurement)
     assert (str(found.value), found.unit) == ("1.9", "deg")
+
+
+@pytest.mark.parametrize(
+    ("line", "values"),
+    [
+        ("Head bolts to 27 Nm then 45.", ["27", "45"]),
+        ("wheel nuts six hundred newton metres all ten", ["600"]),
+        ("nuts at 650 newton metres and check them after fifty k", ["650"]),
+        ("27 Nm then 8 bolts off", ["27"]),
+    ],
+)
+def test_a_number_behind_a_torque_is_its_next_stage_or_none_of_it(line: str, values: list[str]) -> None:
+    assert [str(d.value) for d in details(line, Measurement)] == values
+
+
+def test_a_limit_told_with_its_place_bounds_what_was_read_there() -> None:
+    low, high = details("Low side 68 psi, high side 110 psi. Should be about 30 low.", Measurement)
+    assert low.limit is not None
+    assert (low.limit.nominal, high.limit) == (30, None)
+
+
+def test_less_than_one_second_bounds_no_pressure() -> None:
+    (reading,) = details("outlet has eight point one bar changes range in less than one second", Measurement)
+    assert reading.limit is None
