@@ -20,7 +20,7 @@ from jobnotes.reading.roles import assign_roles
 from jobnotes.reading.series import tell_entries
 from jobnotes.reading.test_points import place_after_ends, test_point_of
 from jobnotes.reading.text import Draft, Text
-from jobnotes.reading.unsaid_units import share_units, take_units
+from jobnotes.reading.unsaid_units import share_units, take_units, unit_told_apart
 from jobnotes.reading.verdicts import limit_of, verdict_of
 from jobnotes.reading.work import Work, Works
 from jobnotes.record import Measurement
@@ -41,6 +41,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
     done = sorted(w.end for w in verbs if w.part or w.action in _TAKES_NO_READING)
     near = Works(verbs)
     quantities = find_quantities(text)
+    unit_told_apart(text, quantities)
     share_units(text, quantities)
     take_units(text, quantities)
     share_units(text, quantities)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from itertools import pairwise
 
 from jobnotes.reading.limit_phrases import limit_before
 from jobnotes.reading.limits import at_bare_speed
@@ -303,12 +304,24 @@ def _spoken_of(text: Text, i: int) -> str | None:
     return None
 
 
+#: Besides words of place, what may stand between the values of one series.
+_BETWEEN = frozenset(("and", "side", "all", "axle", "the", "which", "much", "hot", "too", "that's"))
+
+
 def _base(text: Text, q: Quantity, quantities: list[Quantity]) -> str | None:
-    """What a series measures: the words before its first value, without the place."""
+    """What a series measures: the words before its first value, without the place; None where something else
+    is named since: "steer left 102, right 101, rear drive left 96"."""
     breath = text.breath(q.start)[0]
-    first = next((o for o in quantities_in(quantities, q, (breath, q.start + 1)) if o.unit is not None), q)
+    within = quantities_in(quantities, q, (breath, q.start + 1))
+    first = next((o for o in within if o.unit is not None), q)
+    places = text.trade.words["places"]
+    alike = [o for o in within if o.unit is not None and q.unit is not None and o.unit.ucum == q.unit.ucum]
+    since = (k for a, b in pairwise(alike) for k in range(a.end, b.start))
+    told = {text.norm(k) for k in since if not text.numeric[k]}
+    if told - text.trade.stop - places - text.trade.quantity_words.keys() - _BETWEEN:
+        return None
     start, end = _strip(text, max(breath, first.start - 8), first.start)
-    while end > start and text.norm(end - 1) in text.trade.words["places"]:
+    while end > start and text.norm(end - 1) in places:
         end -= 1
     return text.said(start, end) if end > start else None
 

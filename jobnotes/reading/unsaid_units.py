@@ -24,6 +24,33 @@ from jobnotes.reading.tokens import NO_BREAK, STOP
 _TAKEN_AT = frozenset(("time", "distance", "speed", "rotational speed"))
 
 
+def unit_told_apart(text: Text, quantities: list[Quantity]) -> None:
+    """ "pads in millimetres, left 9, right 7", "left 102, right 101, all in psi": one unit for them all."""
+    for i in range(1, len(text.tokens) - 1):
+        if text.norm(i) != "in" or not text.goes_on(i + 1) or text.numeric[i - 1]:
+            continue
+        end, meanings = text.trade.unit_forms.at(text.norms, i + 1)
+        if (
+            not meanings
+            or len(meanings[0][1]) < _SPELT_OUT
+            or meanings[0][0].quantity in ("time", "distance")
+        ):
+            continue
+        places = text.trade.words["places"]
+        every = text.norm(i - 1) == "all"
+        if not every and text.goes_on(end) and text.norm(end) not in places:
+            continue
+        first, last = (bisect_left(quantities, at, key=lambda q: q.start) for at in text.breath(i))
+        for q in quantities[first:last]:
+            told = q.unit is None and q.high is None and (every or q.start >= end) and _may_share(text, q)
+            if told and not places.isdisjoint((text.norm(q.start - 1), text.norm(q.end))):
+                q.unit, q.borrowed = meanings[0][0], True
+
+
+#: A unit of fewer letters may be a word or a letter: "in a", "in m".
+_SPELT_OUT = 2
+
+
 def share_units(text: Text, quantities: list[Quantity]) -> None:
     """ "left rear two point one, right rear one point two kilo ohms": a unit, handed along a series."""
     bare = [at for at, q in enumerate(quantities) if q.unit is None and _may_share(text, q)]

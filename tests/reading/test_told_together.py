@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from reading_forms import details, one, said
 
-from jobnotes.record import Statement, Step
+from jobnotes.record import Measurement, Statement, Step
 
 
 def findings(line: str) -> list[tuple[str | None, str | None]]:
@@ -94,3 +94,24 @@ def test_what_was_cut_off_is_off() -> None:
 def test_it_is_not_surely_several_new_things() -> None:
     drawn = [f for f in said("two new clips on the hose\nbled it") if isinstance(f.detail, Step)]
     assert all(f.status == "check" for f in drawn if "clip" in f.detail.object)
+
+
+@pytest.mark.parametrize(
+    ("line", "unit", "values"),
+    [
+        ("brake pads in millimetres, left 9, right 7", "mm", ["9", "7"]),
+        ("tyre pressure left 102, right 101, all in psi", "[psi]", ["102", "101"]),
+        ("hub temperature in degrees nearside 48 offside 61", "Cel", ["48", "61"]),
+        ("oil in the left hub, 2 bolts loose", "", []),
+    ],
+)
+def test_a_unit_told_once_for_all_is_the_unit_of_each(line: str, unit: str, values: list[str]) -> None:
+    found = details(line, Measurement)
+    assert [(str(d.value), d.unit) for d in found] == [(value, unit) for value in values]
+
+
+def test_what_was_measured_first_is_not_named_beside_what_was_named_since() -> None:
+    line = "steer pressure left 102 right 101 all in psi rear drive left outer 96 inner 97"
+    inner = details(line, Measurement)[-1]
+    assert str(inner.value) == "97"
+    assert "steer" not in (inner.subject or "")
