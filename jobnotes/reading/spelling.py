@@ -254,6 +254,8 @@ def _goes_on_by_sound(tokens: Sequence[Token], norms: list[str], j: int, trade: 
     shut = _ends(tokens, j + 1)
     if not shut and (_digit_like(tokens, j + 1, trade) or norms[j + 1] in REPEATS):
         return True
+    if not text and not shut and trade.letters.at(norms, j + 1)[1] and len(norms[j + 1]) > 1:
+        return True  # "part number ate papa kilo": a letter said by its word goes on
     if norms[j] not in _LITTLE_WORDS:
         closes = bool(text) and (shut or norms[j + 1] == "and")
         return closes or (not shut and _spells(tokens, norms, j + 1, trade))  # "number ate papa kilo"

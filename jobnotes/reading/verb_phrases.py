@@ -38,6 +38,35 @@ def _named_within(text: Text, i: int, end: int) -> Name | None:
     return None
 
 
+def _undergone(text: Text, i: int, end: int) -> Name | None:
+    """ "plugs numbered and pulled off the injectors", "valve cleaned and back on the cooler": what it was
+    done to; the thing behind the verb at `i` … `end` is only where."""
+    norms = text.norms
+    joined = i > 1 and norms[i - 1] == "and"
+    if end >= len(norms) or norms[end] not in text.trade.words["definite"]:
+        return None
+    if norms[i:end] in (["back", "on"], ["back", "in"]):
+        if not joined and (i < 2 or text.tokens[i].gap != COMMA):
+            return None
+    elif not (joined and norms[end - 1] in ("off", "out")):
+        return None
+    last = i - 2 if joined else i - 1
+    start = text.clause(last)[0]
+    if norms[last].endswith("ed"):
+        name = name_before(text, last, start)
+        known = name is not None and name.end == last
+    else:  # "cleaned the valve and back on the cooler"
+        name = name_before(text, last + 1, start) if joined and norms[i] == "back" else None
+        known = name is not None and name.end == last + 1 and text.norm(name.start - 1).endswith("ed")
+    if name is None or not known or not name.kind or name.pronoun:
+        return None
+    where = name_at(text, end)
+    several = where is not None and norms[where.end - 1].endswith("s")
+    if norms[i] == "back" and several and not norms[name.end - 1].endswith("s"):
+        return None  # "hub cleaned and back on the wheels": the wheels are on
+    return name
+
+
 def work_at(text: Text, i: int) -> Work | None:
     trade, norms = text.trade, text.norms
     candidates: list[tuple[int, str, bool, str, str]] = []
@@ -107,16 +136,9 @@ def work_at(text: Text, i: int) -> Work | None:
         objects = names_at(text, j, max(clause_end, j))
         if not objects and clause_end <= j < sentence_end:
             objects = names_at(text, j, sentence_end)
-    if objects and norms[i - 1] == "and" and norms[end - 1] in ("off", "out") and objects[0].definite:
-        undergone = name_at(text, text.clause(i - 2)[0] if clause_start == i - 1 else clause_start, i)
-        if (
-            undergone is not None
-            and undergone.kind
-            and undergone.end == i - 2
-            and norms[i - 2].endswith("ed")
-        ):
-            # "plugs numbered and pulled off the injectors": it was done to the plugs
-            return Work(i, end, action, part, tense, form, (undergone,), False, subject)
+    undergone = _undergone(text, i, end) if objects and objects[0].definite else None
+    if undergone is not None:
+        return Work(i, end, action, part, tense, form, (undergone,), False, subject)
     if objects and tense == "past" and not subject and _own_torque(text, objects[-1].end):
         told_of = name_before(text, i, clause_start)
         if told_of is not None and told_of.kind is not None and not told_of.pronoun:
