@@ -257,8 +257,7 @@ def _goes_on_by_sound(tokens: Sequence[Token], norms: list[str], j: int, trade: 
     if not text and not shut and trade.letters.at(norms, j + 1)[1] and len(norms[j + 1]) > 1:
         return True  # "part number ate papa kilo": a letter said by its word goes on
     if norms[j] not in _LITTLE_WORDS:
-        closes = bool(text) and (shut or norms[j + 1] == "and")
-        return closes or (not shut and _spells(tokens, norms, j + 1, trade))  # "number ate papa kilo"
+        return bool(text) and (shut or norms[j + 1] == "and" or _spells(tokens, norms, j + 1, trade))
     if not shut and norms[j + 1] in trade.homophones and _digit_like(tokens, j + 2, trade):
         return True  # "number for ate zero one"
     return shut and norms[j] == "for" and sum(c.isdigit() for c in text) >= _PLAIN

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from jobnotes.reading.names import Name, name_at, name_before, thing
+from jobnotes.reading.names import Name, head_of, name_at, name_before, thing
 from jobnotes.reading.near import Near
 from jobnotes.reading.part_lists import LARGEST_COUNT, PUTS_ON, part_of
 from jobnotes.reading.text import Draft, Text
@@ -70,15 +70,17 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
         name = _that_stays(text, name, start)
         if name is None or name.kind is None:
             name = _kept_of(text, near, i, end) or _that_came_off(text, near, i) or name
-        old = name is not None and name.pronoun and name.condition == "used"
-        if name is not None and old:
+        doubts: tuple[str, ...] = ()
+        if name is not None and name.pronoun and name.condition == "used":
             name = old_one(near, name)
+            other = _named_since(text, near, name) if name is not None else None
+            if name is not None and other is not None:
+                doubts = (f"is it the old {name.text} or the old {other.text}?",)
         known = name is not None and (
             name.kind is not None or (name.condition == "used" and thing(text, name))
         )
         if name is None or name.pronoun or not known:
             continue
-        doubts: tuple[str, ...] = ()
         if (
             text.norm(i) in text.trade.words["only_marks"]
             and name.condition != "used"
@@ -87,7 +89,7 @@ def kept_back(text: Text, works: Sequence[Work] = ()) -> Iterator[Draft]:
             if name.start >= j:
                 continue  # "labelled the pipes", so that they go back where they were
             if not text.find(text.trade.cue["parts.where"], i, text.breath(i)[1]):
-                doubts = ("was it kept, or only marked?",)
+                doubts = (*doubts, "was it kept, or only marked?")
         taken.update(range(i, j))
         yield _kept(name, min(name.start, i), max(j, name.end), doubts)
     for cue, alone in (("parts.keeping", True), ("parts.putting", False)):
@@ -210,6 +212,29 @@ def old_one(works: Works, name: Name, actions: tuple[str, ...] = ("fitted", "rem
                     known[0], start=name.start, end=name.end, condition=name.condition, count=name.count
                 )
     return None
+
+
+def _named_since(text: Text, works: Works, old: Name) -> Name | None:
+    """ "pulled the pump. New cartridge. Old one's binned.": the other part that a sentence of its own began
+    with since work was done on what `old` was taken for."""
+    done = [w for w in works.reaching(old.start - 80, old.start) if w.end <= old.start]
+    last = max((w.end for w in done if any(o.text == old.text for o in w.objects)), default=old.start)
+    i = text.sentence(last - 1)[1]
+    while i < text.sentence(old.start)[0]:
+        name = name_at(text, i, text.sentence(i)[1])
+        terse = name is not None and (name.condition == "new" or text.norm(i) not in text.trade.determiners)
+        if name is not None and terse and name.kind and not name.pronoun and not _counted_or_like(name, old):
+            closes = not text.goes_on(name.end)
+            if closes or name.condition == "new":
+                return name
+        i = text.sentence(i)[1]
+    return None
+
+
+def _counted_or_like(name: Name, old: Name) -> bool:
+    """Whether it can't be what "the old one" is told beside: several, or the same thing by its last word."""
+    several = name.count is not None and name.count != 1
+    return several or head_of(name) == head_of(old)
 
 
 def old_among_new(text: Text, told: Sequence[Draft], works: Sequence[Work]) -> Iterator[Draft]:

@@ -61,3 +61,46 @@ def test_a_part_number_that_is_not_told_takes_no_digit_from_for() -> None:
     (fact,) = [f for f in read_text("new seal part number for the gearbox") if isinstance(f.detail, Part)]
     assert isinstance(fact.detail, Part)
     assert fact.detail.number is None
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Pulled the pump. New cartridge. Old one's binned.",
+        "Fitted a new pump. Dryer cartridge, in the rack. Old one's binned.",
+    ],
+)
+def test_an_old_one_is_shown_where_another_part_was_named_since(said: str) -> None:
+    assert statuses(said, "removed") == [("pump", "check")]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Fitted a new pump, old one's binned.",
+        "Fitted a new pump with a new gasket. Old one's tagged for warranty.",
+        "Fitted a new pump. Four new bolts. Old one's binned.",
+        "Fitted a new pump. Torqued the bolts. Old one's binned.",
+    ],
+)
+def test_an_old_one_is_that_of_the_part_just_fitted(said: str) -> None:
+    assert statuses(said, "removed") == [("pump", "sure")]
+
+
+def test_one_that_was_fitted_is_of_the_thing_that_the_sentence_opens_with() -> None:
+    assert statuses("Dryer cartridge, fitted one, 4 3 2 4 1.", "fitted") == [("Dryer cartridge", "sure")]
+
+
+@pytest.mark.parametrize(
+    "said", ["Belt, needs one fitted.", "Belt, fitted one last week.", "Belt, not fitted one."]
+)
+def test_one_that_was_not_fitted_now_is_no_part(said: str) -> None:
+    assert statuses(said, "fitted") == []
+
+
+def statuses(said: str, action: str) -> list[tuple[str, str]]:
+    return [
+        (f.detail.name, f.status)
+        for f in read_text(said)
+        if isinstance(f.detail, Part) and f.detail.action == action
+    ]
