@@ -104,3 +104,9 @@ def statuses(said: str, action: str) -> list[tuple[str, str]]:
         for f in read_text(said)
         if isinstance(f.detail, Part) and f.detail.action == action
     ]
+
+
+def test_the_cores_is_the_such_and_such_is_heard_as_its_cause() -> None:
+    kinds = [f.kind for f in read_text("so the cores is the right hand valve seized with corrosion")]
+    assert kinds == ["cause"]
+    assert [f.kind for f in read_text("the cores are blocked")] == ["finding"]
