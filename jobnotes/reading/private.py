@@ -10,8 +10,9 @@ from jobnotes.reading.tokens import STOP
 #: What is said before such words, up to so many tokens, leads to them: "right, and this is off the record".
 LEAD_IN = 6
 #: An aside is closed within so many tokens of its beginning, or ends with its line.
-_THAT = frozenset(("that's", "that", "and", "but", "so"))
 LONGEST = 60  # tokens; only "back on the record" closes an aside that is longer
+#: Words that open a sentence which speaks of the one before it.
+_THAT = frozenset(("that's", "that", "and", "but", "so"))
 
 
 def private_spans(text: Text) -> list[tuple[int, int]]:

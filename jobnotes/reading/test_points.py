@@ -308,6 +308,10 @@ def _spoken_of(text: Text, i: int) -> str | None:
 _BETWEEN = frozenset(("and", "side", "all", "axle", "the", "which", "much", "hot", "too", "that's"))
 
 
+#: So many values of a series are looked back on.
+_SERIES = 16
+
+
 def _base(text: Text, q: Quantity, quantities: list[Quantity]) -> str | None:
     """What a series measures: the words before its first value, without the place; None where something else
     is named since: "steer left 102, right 101, rear drive left 96"."""
@@ -315,7 +319,7 @@ def _base(text: Text, q: Quantity, quantities: list[Quantity]) -> str | None:
     within = quantities_in(quantities, q, (breath, q.start + 1))
     first = next((o for o in within if o.unit is not None), q)
     places = text.trade.words["places"]
-    alike = [o for o in within if o.unit is not None and q.unit is not None and o.unit.ucum == q.unit.ucum]
+    alike = [o for o in within[-_SERIES:] if o.unit is not None and o.unit == q.unit]
     since = (k for a, b in pairwise(alike) for k in range(a.end, b.start))
     told = {text.norm(k) for k in since if not text.numeric[k]}
     if told - text.trade.stop - places - text.trade.quantity_words.keys() - _BETWEEN:

@@ -40,13 +40,17 @@ def unit_told_apart(text: Text, quantities: list[Quantity]) -> None:
         every = text.norm(i - 1) == "all"
         if not every and text.goes_on(end) and text.norm(end) not in places:
             continue
-        first, last = (bisect_left(quantities, at, key=lambda q: q.start) for at in text.breath(i))
+        begin, stop = text.breath(i)
+        near = (max(begin, i - _TOGETHER), min(stop, i + _TOGETHER))
+        first, last = (bisect_left(quantities, at, key=lambda q: q.start) for at in near)
         for q in quantities[first:last]:
             told = q.unit is None and q.high is None and (every or q.start >= end) and _may_share(text, q)
             if told and not places.isdisjoint((text.norm(q.start - 1), text.norm(q.end))):
                 q.unit, q.borrowed = meanings[0][0], True
 
 
+#: So many tokens on either side a unit that is told once may reach.
+_TOGETHER = 60
 #: A unit of fewer letters may be a word or a letter: "in a", "in m".
 _SPELT_OUT = 2
 
