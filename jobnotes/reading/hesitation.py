@@ -52,9 +52,9 @@ def _sound(tokens: Sequence[Token], index: int, trade: Trade) -> bool:
     return not (spelled and len(token.norm) == 2)
 
 
-def _phrase_at(norms: Sequence[str], index: int, trade: Trade) -> int:
+def _phrase_at(norms: list[str], index: int, trade: Trade) -> int:
     """Where a phrase that says nothing ends ("you know"); `index` where there is none."""
-    end, found = trade.cue["stop.fillers"].at(list(norms), index)
+    end, found = trade.cue["stop.fillers"].at(norms, index)
     if not found:
         return index
     before = norms[index - 1] if index else ""

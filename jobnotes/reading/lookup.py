@@ -59,7 +59,8 @@ class Lookup:
         """The verb at `i`, shorter where its last word begins a longer name: "dropped the oil | cooler"."""
         end, meanings = self._unbroken(self.trade.action_forms, i)
         while end > i + 1 and self.component_at(end - 1)[0] > end:
-            end, meanings = self.trade.action_forms.at(self.norms[: end - 1], i)
+            shorter, meanings = self.trade.action_forms.at(self.norms[i : end - 1], 0)
+            end = i + shorter
         return end, meanings
 
     def fittings_at(self, i: int) -> tuple[int, tuple[tuple[PartAction, str, str], ...]]:
