@@ -48,7 +48,8 @@ def _sound(tokens: Sequence[Token], index: int, trade: Trade) -> bool:
     if before[-1:].isdigit() and token.gap == NO_BREAK:
         return token.norm not in trade.unit_forms.first_words
     spelled = token.joined or len(before) == 1 or (len(after) == 1 and after.isalpha())
-    spelled = spelled or (token.text.isupper() and not shouted(tokens, index))  # "UH 00"
+    if token.text.strip(".,-/:;").isupper() and not shouted(tokens, index):
+        return False  # "UH 00", "HMM 00": in capitals they are letters
     return not (spelled and len(token.norm) == 2)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure, tokens
 
@@ -90,6 +90,7 @@ def test_a_job_number_in_words_and_digits(cue: str, number: int) -> None:
     st.text("0123456789", min_size=2, max_size=4),
     st.sampled_from(["registration", "number plate", "reg"]),
 )
+@example(letters="HMM", digits="00", cue="registration")
 def test_a_registration_by_the_alphabet_comes_back(letters: str, digits: str, cue: str) -> None:
     spoken = " ".join([*(ICAO[c] for c in letters), *(DIGIT[d] for d in digits)])
     for words in (
