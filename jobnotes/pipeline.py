@@ -43,10 +43,10 @@ from jobnotes.linking.likeness import group_alike
 from jobnotes.linking.photos import link
 from jobnotes.office import job as job_details
 from jobnotes.progress import Progress, Silent
-from jobnotes.reading.photo_text import WrittenIn, read_photos
+from jobnotes.reading.photos.text import WrittenIn, read_photos
 from jobnotes.reading.read import read_notes
-from jobnotes.reading.trade import Trade
-from jobnotes.reading.trade import load as load_trade
+from jobnotes.reading.trade.files import Trade
+from jobnotes.reading.trade.files import load as load_trade
 from jobnotes.record import Details, Fact, Job, Note, Photo, RecogniserStamp, Record, Sight, Word
 from jobnotes.seeing.crew import PhotoFile, look
 from jobnotes.seeing.reader import PhotoReader, UnreadableError

@@ -18,8 +18,8 @@ from jobnotes.office import workshop as workshops
 from jobnotes.office.job import JobDetails
 from jobnotes.office.misnamed import refuse_misnamed
 from jobnotes.office.office import Office
-from jobnotes.reading import trade as trades
-from jobnotes.reading.trade import Trade
+from jobnotes.reading.trade import files as trades
+from jobnotes.reading.trade.files import Trade
 
 POLICY = "claim_policy.toml"
 _HOUSE_FILES = ("documents", "pairing")

@@ -47,11 +47,16 @@ MAY_IMPORT: dict[str, set[str]] = {
     "__main__": {"commands"},
     "__init__": set(),
 }
+#: the parts of the reading stage, each of which may import those before it; `read` puts them together
+READING_ORDER = (
+    "utterances", "tokens", "trade", "speech", "private", "codes", "work", "readings", "narrative", "job",
+    "doubt", "amendments", "same_again", "facts", "photos", "read",
+)  # fmt: skip
 EVERYWHERE = {"errors", "record", "record_json"}
 #: touch files, the database, the clock or the network; what lies between them is pure
 PURE = ("chronology", "reading", "linking", "money", "checking")
 #: trade data is read there, from files that ship and the workshop's own; so is all that the office states
-READS_DATA = {"reading/trade.py", "checking/policy.py", "checking/pairs.py"}
+READS_DATA = {"reading/trade/files.py", "checking/policy.py", "checking/pairs.py"}
 EFFECTS = {
     "sqlite3", "sqlite_utils", "socket", "urllib", "http", "requests", "subprocess", "shutil", "tempfile",
     "av", "pydub", "faster_whisper", "vosk", "docx", "PIL", "click", "random", "time", "os", "sys",
@@ -102,6 +107,15 @@ def test_no_module_imports_a_later_stage(path: Path) -> None:
     part = part_of(path)
     shared = EVERYWHERE if part not in EVERYWHERE | {"progress", "__init__"} else set()
     assert parts_imported(path) - {part} - MAY_IMPORT[part] - shared == set()
+
+
+@pytest.mark.parametrize("path", sorted((PACKAGE / "reading").rglob("*.py")), ids=lambda p: p.name)
+def test_no_part_of_the_reading_stage_imports_a_later_one(path: Path) -> None:
+    own = path.relative_to(PACKAGE / "reading").parts[0].removesuffix(".py")
+    if own == "__init__":
+        return
+    found = {name.split(".")[2] for name in imported(path) if name.startswith("jobnotes.reading.")}
+    assert found <= set(READING_ORDER[: READING_ORDER.index(own) + 1])
 
 
 @pytest.mark.parametrize(

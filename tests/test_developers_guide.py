@@ -21,14 +21,15 @@ def test_every_part_of_the_package_has_its_line() -> None:
 
 @pytest.mark.parametrize("package", PACKAGES)
 def test_every_module_that_a_line_names_is_there(package: str) -> None:
-    named = re.findall(r"`(\w+?)(?:\.py)?`", PACKAGES[package])
-    there = {path.stem for path in (ROOT / package).iterdir()}
-    assert set(named) <= there
+    named = re.findall(r"`([\w/]+?)(?:\.py)?`", PACKAGES[package])
+    within = [path.relative_to(ROOT / package).with_suffix("") for path in (ROOT / package).rglob("*")]
+    there = {path.name for path in within} | {path.as_posix() for path in within}
+    assert {name for name in named if not (ROOT / name).is_dir()} <= there | {name + "/" for name in there}
 
 
 def test_every_path_that_it_names_is_there() -> None:
     inside = re.findall(
-        r"`((?:data|reading|checking|documents|hearing|intake|library|commands)/\w+\.\w+)`", GUIDE
+        r"`((?:data|reading|checking|documents|hearing|intake|library|commands)/[\w/]+\.\w+)`", GUIDE
     )
     outside = re.findall(r"`((?:jobnotes|tests|docs|sample_media|models)/[\w./]*)`", GUIDE)
     assert inside

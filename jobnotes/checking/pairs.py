@@ -17,8 +17,8 @@ from typing import Any
 
 from jobnotes.errors import JobnotesError
 from jobnotes.office.names import singular, words_of
-from jobnotes.reading import trade as trade_data
-from jobnotes.reading.phrases import M, Phrases
+from jobnotes.reading.trade import files as trade_data
+from jobnotes.reading.trade.phrases import M, Phrases
 
 SameObject = Callable[[str, str], bool]
 

@@ -36,7 +36,7 @@ def facts(source: str, workshop: Path | None) -> None:
     with plain_errors():
         from jobnotes import record_json
         from jobnotes.reading.read import read_text
-        from jobnotes.reading.trade import load
+        from jobnotes.reading.trade.files import load
 
         if workshop is not None and not workshop.is_dir():
             raise JobnotesError(str(workshop), "is no folder", "give the folder of its files")

@@ -1,6 +1,6 @@
 """The job card: the code that is photographed first, with its words, as a page to print and as a picture.
 
-What the code says is `jobnotes.reading.job_card`'s.
+What the code says is `jobnotes.reading.job.job_card`'s.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from jobnotes.documents.pictures import Shown
 from jobnotes.documents.sheet import Properties, Sheet
 from jobnotes.documents.wording import Wording
 from jobnotes.errors import JobnotesError
-from jobnotes.reading.job_card import BadCardError, text_of
+from jobnotes.reading.job.job_card import BadCardError, text_of
 from jobnotes.record import JobCard
 
 DOCX, PNG = "card.docx", "card.png"

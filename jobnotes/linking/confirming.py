@@ -16,9 +16,9 @@ from decimal import Decimal, InvalidOperation
 from typing import Literal
 
 from jobnotes.linking.photos import UNCUED, WINDOW_S
-from jobnotes.reading.doubt import only_of_hearing
-from jobnotes.reading.knowledge import Trade, convert
-from jobnotes.reading.photo_text import Kind, Written, WrittenIn, alike, plain, read_photos
+from jobnotes.reading.doubt.confidence import only_of_hearing
+from jobnotes.reading.photos.text import Kind, Written, WrittenIn, alike, plain, read_photos
+from jobnotes.reading.trade.knowledge import Trade, convert
 from jobnotes.record import (
     Detail,
     Fact,

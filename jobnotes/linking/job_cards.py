@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from jobnotes.errors import Problem
-from jobnotes.reading.job_card import SCHEME, BadCardError, card_in, plain_number
+from jobnotes.reading.job.job_card import SCHEME, BadCardError, card_in, plain_number
 from jobnotes.record import Fact, Identity, Photo, Shown
 
 #: what a problem with job cards is filed under, with the photo's name behind it

@@ -10,10 +10,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from jobnotes.reading.durations import duration
-from jobnotes.reading.names import Name, last_word, name_at, name_before
-from jobnotes.reading.spelling import Spelled
-from jobnotes.reading.text import Text
+from jobnotes.reading.speech.durations import duration
+from jobnotes.reading.speech.names import Name, last_word, name_at, name_before
+from jobnotes.reading.speech.spelling import Spelled
+from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP, Token
 
 _CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}(-[0-9A-F]{2})?")

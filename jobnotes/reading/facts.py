@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from jobnotes.reading.doubt import judge
+from jobnotes.reading.doubt.confidence import judge
 from jobnotes.reading.private import private_spans, swears
-from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.speech.text import Draft, Text
 from jobnotes.reading.tokens import quote
 from jobnotes.reading.utterances import Utterances
 from jobnotes.record import Audience, Detail, Fact, Measurement, Note, Part, PhotoCue, Statement, Step

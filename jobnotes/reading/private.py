@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from jobnotes.reading.text import Text
+from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import STOP
 
 #: What is said before such words, up to so many tokens, leads to them: "right, and this is off the record".

@@ -10,30 +10,30 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from operator import attrgetter
 
-from jobnotes.reading import misheard
 from jobnotes.reading.amendments import Amendment, amendments, apply
-from jobnotes.reading.borne_out import borne_out
-from jobnotes.reading.clock import clock
-from jobnotes.reading.codes import fault_codes
+from jobnotes.reading.codes.fault_codes import fault_codes
+from jobnotes.reading.doubt.borne_out import borne_out
+from jobnotes.reading.doubt.second_hearing import Span, heard_by_the_second, joined
+from jobnotes.reading.doubt.unsettled import doubted
 from jobnotes.reading.facts import facts_of
-from jobnotes.reading.hesitation import without_hesitation
-from jobnotes.reading.identity import identities
-from jobnotes.reading.labour import labour
-from jobnotes.reading.narrative import statements
-from jobnotes.reading.parts import parts
-from jobnotes.reading.photo_cues import photo_cues
-from jobnotes.reading.poured_amounts import poured_amounts
+from jobnotes.reading.job.clock import clock
+from jobnotes.reading.job.identity import identities
+from jobnotes.reading.job.labour import labour
+from jobnotes.reading.narrative.photo_cues import photo_cues
+from jobnotes.reading.narrative.statements import statements
 from jobnotes.reading.private import private_spans
-from jobnotes.reading.readings import readings
+from jobnotes.reading.readings.measurements import readings
+from jobnotes.reading.readings.poured_amounts import poured_amounts
 from jobnotes.reading.same_again import same_again
-from jobnotes.reading.second_hearing import Span, heard_by_the_second, joined
-from jobnotes.reading.steps import lost, not_back, steps, tests
-from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.speech import misheard
+from jobnotes.reading.speech.hesitation import without_hesitation
+from jobnotes.reading.speech.text import Draft, Text
 from jobnotes.reading.tokens import Token, tokenise, with_written_inches
-from jobnotes.reading.trade import Trade, load
-from jobnotes.reading.unsettled import doubted
+from jobnotes.reading.trade.files import Trade, load
 from jobnotes.reading.utterances import Utterances
-from jobnotes.reading.verbs import works
+from jobnotes.reading.work.parts import parts
+from jobnotes.reading.work.steps import lost, not_back, steps, tests
+from jobnotes.reading.work.verbs import works
 from jobnotes.record import Detail, Fact, FaultCode, Identity, LabourSaid, Note, Part, Repair, Statement, Step
 
 #: So near a correction, in tokens, hours may be those that were put right.

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from jobnotes.reading.near import Near
-from jobnotes.reading.text import Draft, Text
+from jobnotes.reading.speech.near import Near
+from jobnotes.reading.speech.text import Draft, Text
 from jobnotes.record import Measurement, Part, Step
 
 #: How many tokens back the thing may stand that is the same again.

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from jobnotes.reading.trade import Trade, load
+from jobnotes.reading.trade.files import Trade, load
 from jobnotes.serve import access, state
 from jobnotes.serve.pages import STATIC, page
 from jobnotes.serve.settings import Settings

@@ -27,7 +27,7 @@ from jobnotes.library import decisions as made
 from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.pipeline import Derived
-from jobnotes.reading.trade import Trade, load
+from jobnotes.reading.trade.files import Trade, load
 from jobnotes.record import Audience, Detail, Fact
 from jobnotes.serve import access, state, uploads
 from jobnotes.serve.fact_forms import KINDS, FormError, detail_of, fields_of

@@ -15,9 +15,9 @@ from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 from jobnotes import record as r
 from jobnotes.documents.wording import Wording
-from jobnotes.reading.j1939 import FMI_MAX, SPN_MAX
-from jobnotes.reading.trade import Trade
-from jobnotes.reading.verdicts import verdict_of
+from jobnotes.reading.codes.j1939 import FMI_MAX, SPN_MAX
+from jobnotes.reading.readings.verdicts import verdict_of
+from jobnotes.reading.trade.files import Trade
 
 Shape = Literal["text", "long", "number", "whole", "choice"]
 

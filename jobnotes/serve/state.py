@@ -29,7 +29,7 @@ from jobnotes.library.decisions import Decision
 from jobnotes.library.library import Library
 from jobnotes.library.stated import StatedEntry
 from jobnotes.pipeline import as_taken, conclude, is_draft, lasting
-from jobnotes.reading.photo_text import WrittenIn, plain, read_photos
+from jobnotes.reading.photos.text import WrittenIn, plain, read_photos
 from jobnotes.reading.read import read_notes
 from jobnotes.record import Account, Fact, Note, Photo, PhotoTimeDoubt, Record, Shown, Totals
 from jobnotes.serve import access, photo_flaws

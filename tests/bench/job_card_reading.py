@@ -19,7 +19,7 @@ sys.path.append(str(Path(__file__).parents[1] / "linking"))
 from card_photos import card, codes_in, drawn, photographed
 
 from jobnotes.documents.job_card import code
-from jobnotes.reading.job_card import text_of
+from jobnotes.reading.job.job_card import text_of
 
 SIZE = (2000, 1500)
 FILLS = (0.8, 0.5, 0.25, 0.15)

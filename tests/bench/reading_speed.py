@@ -18,7 +18,7 @@ import time
 from pathlib import Path
 
 from jobnotes.reading.read import read_text
-from jobnotes.reading.trade import load
+from jobnotes.reading.trade.files import load
 
 LINES = [
     line

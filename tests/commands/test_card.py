@@ -16,7 +16,7 @@ from command_line import HERE, SAMPLE, World, record_in
 from docx import Document
 from PIL import ExifTags, Image
 
-from jobnotes.reading.job_card import read_card
+from jobnotes.reading.job.job_card import read_card
 from jobnotes.record import JobCard
 from jobnotes.seeing.barcodes import barcodes
 

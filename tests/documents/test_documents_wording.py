@@ -14,7 +14,7 @@ from jobnotes.documents import values, wording
 from jobnotes.documents.customer import terms_in
 from jobnotes.documents.wording import Term
 from jobnotes.errors import JobnotesError
-from jobnotes.reading.verdicts import Verdict
+from jobnotes.reading.readings.verdicts import Verdict
 from jobnotes.record import Limit, Measurement
 
 HEAD = 'format = "jobnotes-documents"\nversion = 1\n'

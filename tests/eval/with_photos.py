@@ -24,7 +24,7 @@ from jobnotes.linking.confirming import claims_of, settled
 from jobnotes.linking.photos import link
 from jobnotes.pipeline import confirmed
 from jobnotes.reading.read import read_notes
-from jobnotes.reading.trade import load
+from jobnotes.reading.trade.files import load
 from jobnotes.record import Fact
 
 SETS = ("dev", "second", "third", "fourth", "fifth", "sixth")

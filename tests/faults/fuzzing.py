@@ -42,7 +42,7 @@ from jobnotes.intake.sound import mono_16k
 from jobnotes.library.verification import verify_folder
 from jobnotes.office import job as job_details
 from jobnotes.office import office
-from jobnotes.reading import trade
+from jobnotes.reading.trade import files as trade
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "intake"))

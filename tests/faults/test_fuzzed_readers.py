@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from fuzzing import READERS, Reader, changed, tried
 
-from jobnotes.reading.trade import FILES
+from jobnotes.reading.trade.files import FILES
 
 #: each read loads all that ships
 COSTLY = {f"{stem}.toml" for stem in (*FILES, "documents", "pairing")}

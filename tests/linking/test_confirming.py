@@ -12,9 +12,9 @@ from jobnotes.library.decisions import Decision
 from jobnotes.linking.confirming import HIGHEST, settled, slips
 from jobnotes.linking.photos import link
 from jobnotes.pipeline import confirmed
-from jobnotes.reading.doubt import only_of_hearing
+from jobnotes.reading.doubt.confidence import only_of_hearing
 from jobnotes.reading.read import read_notes
-from jobnotes.reading.trade import load
+from jobnotes.reading.trade.files import load
 from jobnotes.record import (
     Fact,
     FaultCode,

@@ -16,8 +16,8 @@ from test_photo_links import cue, note, said
 
 from jobnotes.linking.confirming import confirm
 from jobnotes.linking.photos import link
-from jobnotes.reading.job_card import text_of
-from jobnotes.reading.trade import load
+from jobnotes.reading.job.job_card import text_of
+from jobnotes.reading.trade.files import load
 from jobnotes.record import Identity, JobCard, Photo, PhotoText, Sight
 
 START = datetime(2031, 3, 4, 8, 0, tzinfo=UTC)

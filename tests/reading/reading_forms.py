@@ -11,7 +11,7 @@ from num2words import num2words
 
 from jobnotes.reading.read import read_text
 from jobnotes.reading.tokens import Token, tokenise
-from jobnotes.reading.trade import Trade, load
+from jobnotes.reading.trade.files import Trade, load
 from jobnotes.record import (
     Clock,
     Fact,

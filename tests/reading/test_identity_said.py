@@ -9,8 +9,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, TRADE, details, in_words, one, sure, tokens
 
-from jobnotes.reading import numbers
 from jobnotes.reading.read import read_notes, read_text
+from jobnotes.reading.speech import numbers
 from jobnotes.record import Identity, Note, RecogniserStamp, Word
 
 

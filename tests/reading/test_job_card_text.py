@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobnotes.reading.job_card import BadCardError, read_card, text_of
+from jobnotes.reading.job.job_card import BadCardError, read_card, text_of
 from jobnotes.record import JobCard
 
 printable = st.text(

@@ -15,7 +15,7 @@ from num2words import num2words
 from reading_forms import DIGIT, RADIO, TRADE, in_words, tokens
 from text_to_num import alpha2digit, text2num
 
-from jobnotes.reading import numbers, spelling
+from jobnotes.reading.speech import numbers, spelling
 
 SEED = 20260210
 

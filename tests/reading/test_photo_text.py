@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobnotes.reading.photo_text import READ_FROM, read_writing
+from jobnotes.reading.photos.text import READ_FROM, read_writing
 from jobnotes.record import Identity, Measurement, PhotoText
 
 

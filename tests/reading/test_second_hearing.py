@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobnotes.hearing.two_hearings import TwoHearings
+from jobnotes.reading.doubt.second_hearing import heard_by_the_second
 from jobnotes.reading.read import read_notes
-from jobnotes.reading.second_hearing import heard_by_the_second
 from jobnotes.reading.utterances import Utterances
 from jobnotes.record import Fact, Note, RecogniserStamp, Word
 

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, RADIO, TRADE, tokens
 
-from jobnotes.reading import spelling
 from jobnotes.reading.read import read_text
+from jobnotes.reading.speech import spelling
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 

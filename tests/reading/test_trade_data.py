@@ -17,7 +17,7 @@ from reading_forms import TRADE
 
 from jobnotes.errors import JobnotesError
 from jobnotes.reading.read import read_text
-from jobnotes.reading.trade import FILES, load
+from jobnotes.reading.trade.files import FILES, load
 from jobnotes.record import FaultCode, Measurement, Statement, Step
 
 Write = Callable[[str, str], Path]

@@ -12,7 +12,7 @@ import pytest
 from reading_forms import TRADE, details
 from ucumvert import PintUcumRegistry
 
-from jobnotes.reading.trade import convert
+from jobnotes.reading.trade.files import convert
 from jobnotes.record import Measurement
 
 UNITS = sorted(TRADE.units)

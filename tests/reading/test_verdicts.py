@@ -9,8 +9,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from reading_forms import TRADE, in_words, sure
 
-from jobnotes.reading.trade import convert
-from jobnotes.reading.verdicts import verdict_of
+from jobnotes.reading.readings.verdicts import verdict_of
+from jobnotes.reading.trade.files import convert
 from jobnotes.record import Limit, Measurement
 
 figures = st.decimals(Decimal("0.1"), Decimal("999.9"), places=1)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reading_forms import DIGIT, ICAO, one, sure
 
-from jobnotes.reading.identity import vin_check_digit
+from jobnotes.reading.job.identity import vin_check_digit
 from jobnotes.record import Identity
 
 ALPHABET = "0123456789ABCDEFGHJKLMNPRSTUVWXYZ"  # without I, O and Q

@@ -16,7 +16,7 @@ from desk_browser import CHROMIUM, FLAGS, SIZES, answering
 from PIL import Image
 from served import Paired, Served, free_port, served
 
-from jobnotes.reading.job_card import read_card
+from jobnotes.reading.job.job_card import read_card
 from jobnotes.seeing.barcodes import barcodes
 from jobnotes.serve import access
 

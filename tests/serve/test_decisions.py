@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from vininfo import Vin
 
 from jobnotes.documents import wording
-from jobnotes.reading.trade import load
+from jobnotes.reading.trade.files import load
 from jobnotes.record import FaultCode, Identity, LabourSaid, Limit, Measurement, Part, PhotoCue, Step
 from jobnotes.serve.fact_forms import KINDS, FormError, detail_of, fields_of, values_of
 
