@@ -42,15 +42,26 @@ def gone_codes(text: Text) -> list[tuple[int, int]]:
     return found
 
 
-def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[tuple[int, int, bool]]:
-    """(start, end, whether of all) of what is said of codes that aren't named with it: "codes cleared".
+@dataclass(frozen=True, slots=True)
+class Cleared:
+    """Where codes are said to be cleared without being named; `doubt`: it may be said of other things."""
+
+    start: int
+    end: int
+    of_all: bool
+    doubt: str = ""
+
+
+def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[Cleared]:
+    """What is said of codes that aren't named with it, in order: "codes cleared", "wiped the lot".
 
     `named` are the tokens of the codes that are, in order: "fault 451 cleared" tells of that one.
     """
     starts, ends = [start for start, _ in named], [end for _, end in named]
+    gone = [i for i, _ in gone_codes(text)]
     found = []
-    for cue, of_all in (("codes.all_cleared", True), ("codes.one_cleared", False)):
-        for i, j, _ in text.find(text.trade.cue[cue], 0, len(text.tokens)):
+    for cue in ("all_cleared", "one_cleared", "cleared_them"):
+        for i, j, _ in text.find(text.trade.cue[f"codes.{cue}"], 0, len(text.tokens)):
             breath = text.breath(i)
             behind = bisect_left(starts, j)
             goes_on = text.norm(j) in ("and", "then", "but")  # "cleared the codes, and P0299 came back"
@@ -59,9 +70,34 @@ def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[tuple[in
             before = bisect_right(ends, i) - 1
             beside = beside or (before >= 0 and i - ends[before] <= 1 and ends[before] > breath[0])
             unreal = text.sense(i, ("plan", "condition", "question")) is not None
-            if not beside and not unreal and not text.negated_before(i) and text.norm(i - 1) != "no":
-                found.append((i, j, of_all))
-    return sorted(found)
+            if beside or unreal or text.negated_before(i) or text.norm(i - 1) == "no":
+                continue
+            doubt = ""
+            if cue == "cleared_them":
+                told = next((k for k in gone if j <= k <= j + _STAYS_AWAY), None)
+                spoken_of = ends[before] if before >= 0 else 0
+                others = any(text.component_at(k)[1] for k in range(spoken_of, i))
+                if text.norm(i) in text.trade.words["clears_codes"]:  # of other things only what is blocked
+                    failed = text.find(text.trade.failures, spoken_of, i)
+                    others = any(meaning == "blocked" for _, _, meaning in failed)
+                if _of_other_things(text, j):
+                    continue
+                doubt = _OF_WHAT.format(text.said(i, j)) if told is None and (others or before < 0) else ""
+            found.append(Cleared(i, j, cue != "one_cleared", doubt))
+    return sorted(found, key=lambda c: c.start)
+
+
+def _of_other_things(text: Text, i: int) -> bool:
+    """ "cleared all the drains", "wiped both mating faces": what was cleared is named behind it."""
+    if not text.goes_on(i):
+        return False
+    name = name_at(text, i + (text.norm(i) == "of"))
+    return name is not None and name.start <= i + 1 and not name.pronoun
+
+
+#: So many tokens behind "cleared them" it may be said that they stay away.
+_STAYS_AWAY = 14
+_OF_WHAT = "'{}': was it the codes that were cleared?"
 
 
 def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
@@ -71,13 +107,20 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
     later = range(at + 1, len(heard))
     after = heard[at + 1].start if later else len(text.tokens)
     start, end = text.sentence(one.start)
-    limit = min(after, end, one.end + 14)
+    if end < after and text.norm(end) in text.trade.words["its_state_follows"]:
+        more = text.sentence(end)[1]
+        if text.tokens[end].gap == COMMA or more - end <= _TOLD_NEXT:
+            end = more  # "P0234, that's active"
+    opens = next(h.start for h in heard[max(0, at - 6) : at + 1] if h.start >= start)
+    limit = min(_of_the_next(text, after, opens), end, one.end + 14)
     for k in range(one.end, limit):
         if text.cue("codes.fmi", k) or text.cue("codes.spn", k):
             limit = k
             break
     state, state_end = _state(text, one.end, limit)
     quote_end = max(one.end, state_end)
+    if state is None and (own := _of_the_next(text, one.start, opens)) < one.start:
+        state = _state_before(text, own, one.start)  # "and an inactive P0401"
     if state is None and later:  # "SPN a, SPN b, both active"
         tail = one.end
         for other in (heard[k] for k in later):
@@ -91,7 +134,12 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
             (h.start for h in heard[max(0, at - 6) : at] if h.start >= start), one.start
         )  # what stands between two codes is said of the first
         if not (first < one.start and _contrast(text, before, one.start)):
-            state = _state_before(text, max(start, one.start - 14, first - 14), first)
+            described = (
+                (_of_the_next(text, h.start, opens), h.start) for h in reversed(heard[max(0, at - 6) : at])
+            )
+            own, code = next(((i, k) for i, k in described if start <= i < k), (first, first))
+            own = own if own < code else max(start, one.start - 14, first - 14)
+            state = _state_before(text, own, code)
     if state is None and text.norm(one.end) in ("did", "does", "has") and _closed(text, one.end + 1):
         state = "active"  # "U0100 didn't come back but U0155 did"
     if state is None and before <= start and start > 0 and start == one.start:  # "two codes active." "SPN …"
@@ -121,6 +169,41 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
     return News(state, count, ecu, quote_end, counted)
 
 
+#: A sentence that tells the state of the code before it has at most so many words: "It's active again."
+_TOLD_NEXT = 6
+#: So many tokens before a code its own state may begin: "an inactive fault code".
+_DESCRIBES = 4
+
+
+def _of_the_next(text: Text, code: int, opens: int = -1) -> int:
+    """Where what describes the code at token `code` begins: "P0234, and a pending P0299"; else `code` itself.
+
+    Only behind an article or "and": of "P0234 active P0299" the state is the first one's. Where the
+    sentence's first code, at `opens`, has its state before it, the next ones have too: "stored P0234, active
+    P0299"; and of "P0234 active, stored P0299" the first one's is told already.
+    """
+    if code >= len(text.tokens):
+        return code
+    words = text.trade.words
+    leads = 0 <= opens < code and _of_the_next(text, opens, opens) < opens
+    for i in range(max(text.breath(code)[0], code - _DESCRIBES), code):
+        if any(text.tokens[k].gap > NO_BREAK for k in range(i + 1, code + 1)):
+            continue
+        cue = text.cue("states", i)
+        if cue is None or cue[1] not in _DESCRIBING or cue[0] > code:
+            continue
+        if not set(text.norms[cue[0] : code]) <= words["called_code"]:
+            continue
+        apart = text.tokens[i].gap > NO_BREAK
+        told = apart and 0 <= opens < i and _state(text, text.clause(i - 1)[0], i)[0] is not None
+        opening = opens == code or told or (leads and (apart or text.number(i - 1)))
+        if opening or (text.tokens[i].gap == NO_BREAK and text.norm(i - 1) in words["before_own_state"]):
+            return i
+    return code
+
+
+#: States that are told before a code; the others are what was done to it.
+_DESCRIBING = frozenset(("active", "inactive", "stored", "pending"))
 #: So many tokens before its end the number of a count begins: "a hundred and twelve times".
 _COUNT = 6
 
@@ -247,6 +330,18 @@ def _is_count(number: Number) -> bool:
 
 def _past_is(text: Text, i: int) -> int:
     return skip(text, i, ("is", "of", "was"))
+
+
+def unit_of_none(text: Text, start: int, end: int) -> str | None:
+    """The control unit of which tokens `start` … `end` tell that it has no codes: "none in the ABS unit"."""
+    first, last = text.sentence(start)
+    for i in range(end, last):
+        if text.norm(i) in ("in", "from", "on", "for"):
+            name = name_at(text, i + 1, last)
+            if name is not None and is_control_unit(text, name):
+                return name.text
+    name = name_at(text, first, start)
+    return name.text if name is not None and is_control_unit(text, name) else None
 
 
 def _heading_unit(text: Text, one: HeardCode, start: int, before: int) -> str | None:

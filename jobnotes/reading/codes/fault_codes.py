@@ -6,11 +6,11 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from jobnotes.reading.codes.code_news import cleared_codes, gone_codes, news_of
+from jobnotes.reading.codes.code_news import Cleared, cleared_codes, gone_codes, news_of, unit_of_none
 from jobnotes.reading.codes.heard_codes import HeardCode
 from jobnotes.reading.codes.j1939 import completed, j1939_code, more_failure_modes, shared
 from jobnotes.reading.codes.makers_codes import known_again, listed_code, makers_code
-from jobnotes.reading.codes.states_in_turn import states_in_turn
+from jobnotes.reading.codes.states_in_turn import counts_in_turn, states_in_turn
 from jobnotes.reading.codes.trouble_codes import trouble_code
 from jobnotes.reading.codes.unread_codes import next_in_list, unread_code
 from jobnotes.reading.private import private_spans, swears
@@ -29,14 +29,17 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     yield from named
     gone_at = gone_codes(text)
     cleared = cleared_codes(text, [d.keys[0] for d in named])
-    cleared_at = [(i, end) for i, end, of_all in cleared if of_all]
+    cleared_at = [(c.start, c.end) for c in cleared if c.of_all]
     private = private_spans(text) if gone_at and cleared_at else []
     # where they are said to stay away later, that tells that they are gone
     yield from _cleared(named, cleared, gone_at[-1][0] if gone_at else -1)
     codes: dict[str, Draft] = {}
     position = 0
     states = text.find(text.trade.cue["states"], 0, gone_at[-1][0]) if gone_at else []
-    first_cleared = next((stop for _, stop, state in states if state == "cleared"), len(text.tokens))
+    first_cleared = min(
+        next((stop for _, stop, state in states if state == "cleared"), len(text.tokens)),
+        next((end for _, end in cleared_at), len(text.tokens)),
+    )
     for i, end in gone_at:
         while position < len(named) and named[position].start < i:
             detail = named[position].detail
@@ -44,9 +47,14 @@ def fault_codes(text: Text) -> Iterator[Draft]:
             codes[detail.code] = named[position]
             position += 1
         told_from = _cleared_before(text, i, cleared_at, named[position - 1 : position], private)
+        unit = unit_of_none(text, i, end)
         for draft in codes.values():
-            came_back = text.trade.words["comes_again"] & set(text.norms[i:end])
-            gone = _gone(draft, i, end, (_NOT_CLEARED,) if came_back and first_cleared > i else ())
+            assert isinstance(draft.detail, FaultCode)
+            if unit is not None and not _same_unit(unit, draft.detail.ecu, first_cleared <= i):
+                continue  # "no codes stored in the brake module"
+            if first_cleared > i and text.trade.words["were_there"].isdisjoint(text.norms[i:end]):
+                continue  # "no new codes"
+            gone = _gone(draft, i, end, (_NOT_CLEARED,) if first_cleared > i else ())
             yield gone if told_from is None else replace(gone, shown=(told_from, end))
 
 
@@ -82,21 +90,36 @@ def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:
     return Draft(gone, start, end, 0.9, told, draft.repairs, ((start, end), *draft.keys), unnamed=True)
 
 
-def _cleared(named: Sequence[Draft], cleared: Sequence[tuple[int, int, bool]], after: int) -> Iterator[Draft]:
+def _same_unit(said: str, told: str | None, unknown: bool) -> bool:
+    """Whether a control unit is the one that a code was told of; `unknown` where it was told of none."""
+    return (
+        unknown
+        if told is None
+        else bool(set(said.casefold().split()) & set(told.casefold().split()) - _ANY_UNIT)
+    )
+
+
+#: Words of a control unit that don't tell which it is.
+_ANY_UNIT = frozenset(("the", "ecu", "unit", "module", "controller", "control", "computer", "box"))
+
+
+def _cleared(named: Sequence[Draft], cleared: Sequence[Cleared], after: int) -> Iterator[Draft]:
     """Each code that was told before "codes cleared", where that stands behind token `after`."""
     told: dict[str, Draft] = {}
     position = 0
-    for i, end, of_all in cleared:
-        while position < len(named) and named[position].start < i:
+    for one in cleared:
+        while position < len(named) and named[position].start < one.start:
             draft = named[position]
             assert isinstance(draft.detail, FaultCode)
             told.pop(draft.detail.code, None)
             if draft.detail.state != "cleared":
                 told[draft.detail.code] = draft
             position += 1
-        if i > after:
-            which = () if of_all or len(told) == 1 else (_WHICH,)
-            yield from (_gone(draft, i, end, which) for draft in told.values())
+        if one.start > after:
+            doubts = [one.doubt] if one.doubt else []
+            if not one.of_all and len(told) > 1:
+                doubts.append(_WHICH)
+            yield from (_gone(draft, one.start, one.end, tuple(doubts)) for draft in told.values())
         told.clear()
 
 
@@ -105,7 +128,7 @@ def _named(text: Text) -> Iterator[Draft]:
     told: set[str] = set()
     last_ecu: str | None = None
     own: HeardCode | None = None  # the last one whose SPN was said, not "the same"
-    in_turn = states_in_turn(text, heard)
+    in_turn, counted = states_in_turn(text, heard), counts_in_turn(text, heard)
     headed = False  # by its control unit, which then holds for the codes that follow
     for at, one in enumerate(heard):
         if text.sense(one.start, ("condition", "question")) is not None:
@@ -144,7 +167,7 @@ def _named(text: Text) -> Iterator[Draft]:
         ):
             doubts = (*doubts, f"'{text.said(one.end, one.end + 2)}' could be 'inactive'")
         yield Draft(
-            replace(one.code, state=state, count=news.count, ecu=news.ecu),
+            replace(one.code, state=state, count=counted.get(at, news.count), ecu=news.ecu),
             one.start,
             news.end,
             doubts=doubts,

@@ -1,4 +1,4 @@
-"""States told of codes by their turn: "P0403 and P0401, the first is active, the second is stored"."""
+"""What is told of codes by their turn: "P0403 and P0401, the first is active, the second is stored"."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from jobnotes.reading.codes.code_news import State
-from jobnotes.reading.codes.heard_codes import HeardCode
+from jobnotes.reading.codes.heard_codes import HeardCode, skip
 from jobnotes.reading.speech.text import Text
 
 #: So many tokens lie at most between two codes of a list, and from its end to the last state told of it.
@@ -68,6 +68,43 @@ def _of_list(text: Text, first: int, end: int, size: int, stop: int) -> dict[int
     return {first + n: InTurn(state, (said,)) for n, (_, state, _, _) in enumerate(told)}
 
 
+def counts_in_turn(text: Text, heard: Sequence[HeardCode]) -> dict[int, int]:
+    """How often each code of a list came, where that is told behind it of all, or one after another."""
+    found: dict[int, int] = {}
+    first = 0
+    for at in range(1, len(heard) + 1):
+        same = at < len(heard) and text.sentence(heard[at].start) == text.sentence(heard[first].start)
+        if same:
+            continue
+        own = any(text.cue("codes.count", k) for k in range(heard[first].end, heard[at - 1].start))
+        if at - first > 1 and not own:
+            stop = heard[at].start if at < len(heard) else len(text.tokens)
+            counts = _counts(text, heard[at - 1].end, min(stop, text.sentence(heard[first].start)[1]))
+            each = at - first if len(counts) == 1 else 1
+            if len(counts) * each == at - first:
+                found |= dict(zip(range(first, at), counts * each, strict=True))
+        first = at
+    return found
+
+
+def _counts(text: Text, start: int, stop: int) -> list[int]:
+    """The number that is told of "each", or the numbers behind one word of counting."""
+    for i in range(start, min(stop, start + _TOLD)):
+        cue = text.cue("codes.count", i)
+        if cue is None:
+            continue
+        k, numbers = cue[0], []
+        while (number := text.number(skip(text, k, _BETWEEN_COUNTS))) is not None and number.end <= stop:
+            numbers.append(int(number.value))
+            k = number.end
+        each = text.trade.words["of_each"]
+        if len(numbers) == 1 and each.isdisjoint((text.norm(k), text.norm(k + 1), text.norm(i - 1))):
+            return []  # of the last one only
+        return numbers
+    return []
+
+
+_BETWEEN_COUNTS = ("is", "of", "are", "were", "and", "then", "both", "all", "each")
 _ORDER = ("first", "second", "third", "fourth")
 
 

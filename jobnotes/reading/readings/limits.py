@@ -28,6 +28,9 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
             continue  # "… ninety mil in a minute, the rest under twenty"
         target = _reading_for(text, q, at, quantities)
         if target is not None:
+            own = _own_name(text, q, target)
+            if own is not None and _is_of(text, target, own):
+                continue  # "cut-in 8.2 bar, cut-out should be 10": of that no reading was told
             if target.unit is None and q.unit is not None:
                 target.unit, target.borrowed = q.unit, True
                 target.role = "value"
@@ -42,6 +45,9 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                     target.doubts.append("several readings came before this limit: which does it belong to?")
             if (other := _told_of(text, q, target)) is not None:
                 target.doubts.append(f"the limit was told of '{other}': does it hold for this reading?")
+            elif own is not None:
+                told = text.said(*own)
+                target.doubts.append(f"the limit was told of '{told}': does it hold for this reading?")
             if _prefix_apart(text, target, q):
                 target.doubts.append(
                     "the limit's unit is a million times smaller or larger: is the unit right?"
@@ -94,6 +100,76 @@ def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
     here = {_singular(word) for word in text.norms[max(0, target.start - _NAMED) : start]}
     elsewhere = text.trade.words["value_places"] - here - {"both"}
     return next((w for w in text.norms[start : q.cue_start] if _singular(w) in elsewhere), None)
+
+
+def _own_name(text: Text, limit: Quantity, reading: Quantity) -> tuple[int, int] | None:
+    """What a limit behind a reading is told of, where that isn't named before the reading: tokens.
+
+    "cut-in is 8.2 bar, cut-out should be 10", "1.8 bar at idle, flat out it should be 4"; but "22 V at the
+    plug, should be 24" and "6 mm play, maximum 2" tell more of the reading.
+    """
+    start = limit.cue_start
+    while start > reading.end and text.tokens[start].gap == NO_BREAK:
+        start -= 1
+    if start < reading.end or text.breath(start) != text.breath(reading.start):
+        return None
+    breath = text.breath(reading.start)[0]
+    lead = {_singular(word) for word in text.norms[breath : reading.start]}
+    apart = text.tokens[start].gap > NO_BREAK
+    words = text.trade.words
+    spent = False
+    k = start
+    while k < limit.cue_start:
+        end, meanings = text.trade.conditions.at(text.norms, k)
+        if meanings:
+            if apart and text.find(text.trade.conditions, breath, start) and k > reading.end:
+                return k, end
+            k, spent = end, True
+            continue
+        if spent and text.component_at(k)[1]:
+            return None  # "with the engine running and the wheels on full lock, 130 at least"
+        if text.norm(k) in words["tells_where"] or text.norm(k) in words["shows_at"]:
+            return None
+        name = _name_of(text, reading, k, limit.cue_start)
+        more = text.norm(k) in words["told_behind_value"] or text.norm(k) in text.trade.quantity_words
+        behind = k == reading.end and not apart and (more or text.component_at(k)[1])  # "6 mm play"
+        if name is not None and not behind and not {_singular(w) for w in text.norms[k:name]} <= lead:
+            return k, name
+        k += 1
+    return None
+
+
+def _name_of(text: Text, reading: Quantity, k: int, stop: int) -> int | None:
+    """The end of the name that begins at `k`: a component's, or of what is measured in the reading's unit."""
+    end, component = text.component_at(k)
+    if component and end <= stop:
+        return end
+    if reading.unit is None:
+        return None
+    if text.trade.quantity_words.get(text.norm(k)) == reading.unit.quantity:
+        return k + 1
+    ends = [
+        end
+        for one in text.trade.implied
+        if one.unit.quantity == reading.unit.quantity
+        for end, meanings in (one.near.at(text.norms, k),)
+        if meanings and end <= stop
+    ]
+    return max(ends, default=None)
+
+
+def _is_of(text: Text, reading: Quantity, own: tuple[int, int]) -> bool:
+    """Whether the limit's own name stands against another of its sort, which the reading was told of."""
+    joined = text.tokens[own[0]].gap == NO_BREAK
+    if joined and text.norm(own[0] - 1) not in text.trade.words["around_subject"]:
+        return False
+    if text.component_at(own[0])[1]:
+        return False
+    for k in range(text.breath(reading.start)[0], reading.start):
+        named = _name_of(text, reading, k, reading.start) is not None
+        if named and not text.component_at(k)[1]:
+            return True
+    return False
 
 
 def _place_behind(text: Text, q: Quantity) -> str | None:

@@ -254,6 +254,10 @@ def work_at(text: Text, i: int) -> Work | None:
     objects = [o for o in objects if o.kind is not None or not o.text.casefold().endswith("ly")]
     if part:  # "eight bolts reused torque 370 newton metres"
         objects = [o for o in objects if o.kind or o.text.casefold() not in trade.quantity_words]
+    unnamed = action in ("filled", "fitted", "refitted") and not helped and not any(o.kind for o in objects)
+    filled = _poured_behind(text, j, prior) if unnamed else None
+    if filled is not None:  # "drained 3 litres of fluid put in 4 litres of new"
+        return Work(i, filled.end, action, part, tense, form, (filled,), False, subject)
     passive = False
     followed = _verb_follows(text, tail) or (
         prior is not None and prior.kind and _listed_before_verb(text, tail)
@@ -421,6 +425,17 @@ def _amount_before(text: Text, end: int, start: int) -> Name | None:
 _PLUGS = frozenset(("reconnected", "disconnected", "connected"))
 #: In a verb's own words, what it was done to: "use it again".
 _PRONOUNS = frozenset(("it", "them", "him", "her", "that", "those"))
+
+
+def _poured_behind(text: Text, i: int, poured: Name | None) -> Name | None:
+    """What is poured, with the amount at `i`, where another amount of it was let out right before."""
+    number = text.number(i) if poured is not None and poured.unit is not None else None
+    if number is None or poured is None or not text.goes_on(i):
+        return None
+    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    if not meanings or meanings[0][0].quantity not in ("volume", "mass"):
+        return None
+    return replace(poured, start=i, end=end, count=number.value, unit=meanings[0][0].ucum)
 
 
 def _pieces_before(text: Text, end: int, start: int) -> Number | None:
