@@ -141,6 +141,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         return None
     if kind == "hazard" and i > start and (text.cue("headings", start) or (0, ""))[1] == "complaint":
         return None  # "complaint: gearbox oil on the floor"
+    if kind == "hazard" and phrase[0] == "never" and prev in text.trade.words["who_tells"]:
+        return None  # "we never get there"
     if kind == "hazard" and phrase in (["careful"],) and prev in ("been", "was"):
         return None
     if kind == "hazard" and phrase[0] == "under" and prev not in ("still", "is", "was", "it's"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobnotes.reading.readings.limits import at_bare_speed
+from jobnotes.reading.readings.limits import at_bare_speed, other_condition
 from jobnotes.reading.readings.quantities import Quantity, quantities_in, set_at
 from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import NO_BREAK
@@ -42,8 +42,10 @@ def conditions_of(text: Text, q: Quantity, quantities: list[Quantity], said_from
     nearby = quantities_in(quantities, q, (start, end))
     values = [o for o in nearby if o.role == "value" and o.unit]
     found: list[tuple[int, str]] = []
+    limits = (o for o in nearby if o.role in ("max", "min", "nominal") and o.start >= q.end)
+    others = [told for limit in limits if (told := other_condition(text, limit, q, quantities)) is not None]
     for i, j, name in text.find(text.trade.conditions, start, end):
-        if _of_the_other(text, q, values, i, j):
+        if _of_the_other(text, q, values, i, j) or any(low <= i < high for low, high in others):
             continue
         # with several readings in one sentence a condition belongs to what follows it, unless none does
         between = [o for o in values if o is not q and (i < o.start < q.start or q.start < o.start < i)]
@@ -55,7 +57,7 @@ def conditions_of(text: Text, q: Quantity, quantities: list[Quantity], said_from
     for o in nearby:
         if o.leads and next((v for v in values if v.start >= o.end), None) is not q:
             continue
-        if o.role == "condition":
+        if o.role == "condition" and not any(low <= o.start < high for low, high in others):
             at = o.start - (text.norm(o.start - 1) in _LEADS)
             if not o.leads and _of_the_other(text, q, values, at, o.end):
                 continue

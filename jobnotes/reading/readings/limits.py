@@ -28,6 +28,8 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
             continue  # "… ninety mil in a minute, the rest under twenty"
         target = _reading_for(text, q, at, quantities)
         if target is not None:
+            if other_condition(text, q, target, quantities) is not None:
+                continue  # "1.8 bar at idle, flat out it should be 4": at that nothing was read
             own = _own_name(text, q, target)
             if own is not None and _is_of(text, target, own):
                 continue  # "cut-in 8.2 bar, cut-out should be 10": of that no reading was told
@@ -45,8 +47,8 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                     target.doubts.append("several readings came before this limit: which does it belong to?")
             if (other := _told_of(text, q, target)) is not None:
                 target.doubts.append(f"the limit was told of '{other}': does it hold for this reading?")
-            elif own is not None:
-                told = text.said(*own)
+            told = text.said(*own) if own is not None else _holds_at(text, q, target, quantities)
+            if told is not None:
                 target.doubts.append(f"the limit was told of '{told}': does it hold for this reading?")
             if _prefix_apart(text, target, q):
                 target.doubts.append(
@@ -105,13 +107,11 @@ def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
 def _own_name(text: Text, limit: Quantity, reading: Quantity) -> tuple[int, int] | None:
     """What a limit behind a reading is told of, where that isn't named before the reading: tokens.
 
-    "cut-in is 8.2 bar, cut-out should be 10", "1.8 bar at idle, flat out it should be 4"; but "22 V at the
-    plug, should be 24" and "6 mm play, maximum 2" tell more of the reading.
+    "cut-in is 8.2 bar, cut-out should be 10"; but "22 V at the plug, should be 24" and "6 mm play, maximum 2"
+    tell more of the reading.
     """
-    start = limit.cue_start
-    while start > reading.end and text.tokens[start].gap == NO_BREAK:
-        start -= 1
-    if start < reading.end or text.breath(start) != text.breath(reading.start):
+    start = _piece(text, limit, reading)
+    if start is None:
         return None
     breath = text.breath(reading.start)[0]
     lead = {_singular(word) for word in text.norms[breath : reading.start]}
@@ -122,8 +122,6 @@ def _own_name(text: Text, limit: Quantity, reading: Quantity) -> tuple[int, int]
     while k < limit.cue_start:
         end, meanings = text.trade.conditions.at(text.norms, k)
         if meanings:
-            if apart and text.find(text.trade.conditions, breath, start) and k > reading.end:
-                return k, end
             k, spent = end, True
             continue
         if spent and text.component_at(k)[1]:
@@ -137,6 +135,53 @@ def _own_name(text: Text, limit: Quantity, reading: Quantity) -> tuple[int, int]
             return k, name
         k += 1
     return None
+
+
+def _piece(text: Text, limit: Quantity, reading: Quantity) -> int | None:
+    """Where the words from a pause to a limit begin, behind the reading and in its breath; else None."""
+    start = limit.cue_start
+    while start > reading.end and text.tokens[start].gap == NO_BREAK:
+        start -= 1
+    return start if start >= reading.end and text.breath(start) == text.breath(reading.start) else None
+
+
+def other_condition(
+    text: Text, limit: Quantity, reading: Quantity, quantities: list[Quantity]
+) -> tuple[int, int] | None:
+    """The tokens before a limit that tell of another condition than the reading had, if they do.
+
+    "1.8 bar at idle, flat out it should be 4".
+    """
+    start = _piece(text, limit, reading)
+    if start is None or text.tokens[start].gap == NO_BREAK:
+        return None
+    breath = text.breath(reading.start)[0]
+    had = _conditions(text, quantities, reading, (breath, start))
+    told = _conditions(text, quantities, reading, (start, limit.cue_start))
+    return (start, limit.cue_start) if had and told and not had & told else None
+
+
+def _conditions(
+    text: Text, quantities: list[Quantity], reading: Quantity, span: tuple[int, int]
+) -> frozenset[str]:
+    """The conditions told in these tokens, by name or by number."""
+    named = {str(name) for _, _, name in text.find(text.trade.conditions, *span)}
+    counted = {str(o.value) for o in quantities_in(quantities, reading, span) if o.role == "condition"}
+    return frozenset(named | counted)
+
+
+def _holds_at(text: Text, limit: Quantity, reading: Quantity, quantities: list[Quantity]) -> str | None:
+    """ "24.1 V key on, should be 28 running": the condition behind a limit that it holds for, if another."""
+    start = limit.cue_start
+    if start < reading.end or not text.goes_on(limit.end) or text.breath(start) != text.breath(reading.start):
+        return None
+    end = text.trade.conditions.at(text.norms, limit.end)[0]
+    if end == limit.end:
+        behind = list(quantities_in(quantities, limit, (limit.end, limit.end + 3)))
+        end = behind[0].end if behind and behind[0].role == "condition" else end
+    had = _conditions(text, quantities, reading, (text.breath(start)[0], start))
+    told = _conditions(text, quantities, reading, (limit.end, end))
+    return text.said(limit.end, end) if had and told and not had & told else None
 
 
 def _name_of(text: Text, reading: Quantity, k: int, stop: int) -> int | None:

@@ -64,7 +64,7 @@ def readings(text: Text, verbs: Sequence[Work] = ()) -> Iterator[Draft]:
             subject = draft.detail.subject or process_of(text, q) or _tightened(text, q, near)
             if says_nothing(text, subject):
                 subject = _named_in_breath(text, q, quantities, before) or subject
-            subject = subject or _same_as_before(text, q, told)
+            subject = subject or _named_with_limit(text, q) or _same_as_before(text, q, told)
             if subject is None and q.named is not None:
                 subject = text.said(*q.named)
             doubts = draft.doubts
@@ -92,6 +92,33 @@ def _named_in_breath(
     if subject is None or before is None or subject != before[1].subject:
         return subject
     return _at_the_other_place(text, subject, max(text.breath(q.start)[0], before[0].end), q.start)
+
+
+def _named_with_limit(text: Text, q: Quantity) -> str | None:
+    """ "desired rail pressure 600 bar, actual 320": the reading is of what its limit before it names."""
+    before = [limit for limit in q.limits if limit.end <= q.start]
+    if not before or text.breath(before[-1].start) != text.breath(q.start):
+        return None
+    start, end = before[-1].cue_start, before[-1].start
+    if text.norm(start) not in text.trade.words["wanted_values"]:
+        return None
+    while end > start + 1 and text.norm(end - 1) in text.trade.words["around_subject"]:
+        end -= 1
+    if end > start + 1:
+        return text.said(start + 1, end)
+    opens = text.clause(start)[0]  # "rail pressure desired 600 bar, actual 320"
+    return text.said(opens, start) if 0 < start - opens <= _FEW and _plain(text, opens, start) else None
+
+
+#: So many words at most name what a value was asked for.
+_FEW = 4
+
+
+def _plain(text: Text, start: int, end: int) -> bool:
+    """Whether nothing is counted and no reading taken in tokens `start` … `end`."""
+    return not any(text.numeric[start:end]) and not text.trade.words["around_subject"] & set(
+        text.norms[start:end]
+    )
 
 
 def _tightened(text: Text, q: Quantity, works: Works) -> str | None:

@@ -95,6 +95,7 @@ def _point_of(
             left = _strip(text, j, left[1])
         elif j == left[1]:
             left = _strip(text, left[0], i)
+    left = _named_last(text, *left)
     after = _after_place(text, q, quantities)
     right = (q.end, after) if after > q.end else _right(text, q)
     words = []
@@ -373,6 +374,41 @@ def _strip(text: Text, start: int, end: int) -> tuple[int, int]:
                 end, changed = k, True
                 break
     return start, end
+
+
+def _named_last(text: Text, start: int, end: int) -> tuple[int, int]:
+    """Of a span that tells what somebody did, the name it ends in; any other span as it is.
+
+    "hooked the gauge up, PTO clutch pressure", "before I started the supply", "ran her up and the fan".
+    """
+    words = text.trade.words
+    told = [k for k in range(start, end) if text.norm(k) in words["no_name_of_a_reading"]]
+    if not told:
+        return start, end
+    after = range(told[-1] + 1, end)
+    apart = [k for k in reversed(after) if text.tokens[k].gap > NO_BREAK]
+    joined = [k for k in reversed(after) if text.norm(k - 1) in ("and", "then", "so", "now")]
+    named = [k for k in after if text.norm(k - 1) in words["before_a_name"] or k - 1 in told]
+    placed = [k for k in after if text.norm(k - 1) in words["shows_at"]]
+    for k in (*apart, *joined, *named, *placed):
+        while k < end and text.norm(k) in words["before_its_name"]:
+            k += 1
+        first, last = _strip(text, k, end)
+        if first < last and _may_be_measured(text, first, last) and not _instrument(text, first):
+            return first, last
+    return start, end
+
+
+def _may_be_measured(text: Text, start: int, end: int) -> bool:
+    """Whether the words name a component, a quantity, or what a unit is told by ("supply", "cut out")."""
+    return _says_what(text, start, end) or any(
+        one.near.at(text.norms, k)[1] for one in text.trade.implied for k in range(start, end)
+    )
+
+
+def _instrument(text: Text, i: int) -> bool:
+    """What it was measured with, and not at."""
+    return any(m[0] in text.trade.kinds["test_gear"] for m in text.component_at(i)[1])
 
 
 def _aside(text: Text, i: int) -> bool:

@@ -17,6 +17,7 @@ def limit_before(text: Text, i: int) -> tuple[int, str] | None:
     Where several stand in a row ("should be at least", "max should be") the one that bounds decides.
     """
     found = _limit_phrase(text, i)
+    found = found or _wanted_before(text, i)
     if found is None:
         return None
     start, role = found
@@ -27,6 +28,19 @@ def limit_before(text: Text, i: int) -> tuple[int, str] | None:
         start = more[0]
         if role == "nominal" and more[1] != "tolerance":
             role = more[1]
+
+
+def _wanted_before(text: Text, i: int) -> tuple[int, str] | None:
+    """ "desired rail pressure 600": the value that was asked for, named before what it is of."""
+    start = text.breath(i)[0]
+    for k in range(i - 1, max(start, i - _LONGEST_PLACE) - 1, -1):
+        if text.tokens[k + 1].gap > NO_BREAK or text.number(k) is not None:
+            return None
+        if text.norm(k) in text.trade.words["wanted_values"] and k < i - 1:
+            first = k - (text.norm(k - 1) == "the" and k > start)  # but "gap to the target 11 mm"
+            opens = text.tokens[first].gap > NO_BREAK or first == text.clause(k)[0]
+            return (k, "nominal") if opens or text.norm(first - 1) == "and" else None
+    return None
 
 
 def bounds(text: Text, i: int) -> bool:

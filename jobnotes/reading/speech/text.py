@@ -207,7 +207,7 @@ class Text(Lookup):
                 ):
                     i = stop  # "got to 560 degrees" is no plan
                     continue
-                if self._only_why(i, stop, end):
+                if self._only_why(i, stop, end) or self._only_when(i, stop, end, measured):
                     i = stop
                     continue
                 for meaning in meanings:
@@ -225,6 +225,16 @@ class Text(Lookup):
         reached = self.norm(stop) in self.trade.words["tells_where"]
         return reached and any(
             self.tokens[k].gap > NO_BREAK for k in range(stop, min(end + 1, len(self.tokens)))
+        )
+
+    def _only_when(self, i: int, stop: int, end: int, measured: bool) -> bool:
+        """ "before I started it made 2.1 bar", "before I stripped it, I marked it": what was to come says
+        nothing of what was read before, or of what else is told."""
+        if " ".join(self.norms[i:stop]) not in self.trade.words["before_doing"]:
+            return False
+        return measured or any(
+            self.tokens[k].gap > NO_BREAK or self.norms[k] in ("i", "we", "i've", "we've")
+            for k in range(stop + 1, min(end + 1, len(self.tokens)))
         )
 
     def negated(self, start: int, end: int) -> bool:
