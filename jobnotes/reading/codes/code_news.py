@@ -60,7 +60,7 @@ def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[Cleared]
     starts, ends = [start for start, _ in named], [end for _, end in named]
     gone = [i for i, _ in gone_codes(text)]
     found = []
-    for cue in ("all_cleared", "one_cleared", "cleared_them"):
+    for cue in ("all_cleared", "one_cleared", "cleared_them", "cleared_it"):
         for i, j, _ in text.find(text.trade.cue[f"codes.{cue}"], 0, len(text.tokens)):
             breath = text.breath(i)
             behind = bisect_left(starts, j)
@@ -73,6 +73,8 @@ def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[Cleared]
             if beside or unreal or text.negated_before(i) or text.norm(i - 1) == "no":
                 continue
             doubt = ""
+            if cue == "cleared_it" and not _speaks_of_codes(text, breath[0], i):
+                continue
             if cue == "cleared_them":
                 told = next((k for k in gone if j <= k <= j + _STAYS_AWAY), None)
                 spoken_of = ends[before] if before >= 0 else 0
@@ -83,8 +85,14 @@ def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[Cleared]
                 if _of_other_things(text, j):
                     continue
                 doubt = _OF_WHAT.format(text.said(i, j)) if told is None and (others or before < 0) else ""
-            found.append(Cleared(i, j, cue != "one_cleared", doubt))
+            found.append(Cleared(i, j, cue not in ("one_cleared", "cleared_it"), doubt))
     return sorted(found, key=lambda c: c.start)
+
+
+def _speaks_of_codes(text: Text, start: int, end: int) -> bool:
+    """Whether codes are spoken of in these tokens, and nothing else is after them."""
+    last = next((k for k in range(end - 1, start - 1, -1) if text.cue("codes.fault", k)), None)
+    return last is not None and not any(text.component_at(k)[1] for k in range(last, end))
 
 
 def _of_other_things(text: Text, i: int) -> bool:

@@ -51,9 +51,22 @@ def hour_lists(text: Text) -> Iterator[Draft]:
         if not headed and 2 * stop < len(text.tokens):
             continue  # hours of work are told at the end of a job
         worked = headed or any(e.linked or _names_work(text, e) for e in entries)
-        for entry in entries:
-            yield _draft(text, entry, worked, headed)
+        for n, entry in enumerate(entries):
+            yield _draft(text, entry, worked, headed, None if n else start)
             text.claim(entry.start, entry.end)
+
+
+#: So many tokens behind the hours of a job, a part of them is told.
+WITHIN = 12
+PART_OF_THEM = "is it a part of the hours told before it?"
+
+
+def part_of_the_whole(text: Text, start: int, end: int) -> bool:
+    """Whether the hours at `start` … `end` are a part of those before, of which both would be charged: "three
+    hours including half an hour diagnosis", "two hours in all, half an hour of that …"."""
+    opens = text.norms[max(0, start - 3) : start]
+    inside = any(" ".join(opens[k:]) in text.trade.words["hours_within"] for k in range(len(opens)))
+    return inside or " ".join(text.norms[end : end + 2]) in text.trade.words["hours_of_that"]
 
 
 def _headings_within(text: Text, start: int) -> Iterator[int]:
@@ -78,17 +91,23 @@ def _names_work(text: Text, entry: _Entry) -> bool:
     return bool(set(told) & (words["after_hours"] | words["work_verbs"] | words["names_of_work"]))
 
 
-def _draft(text: Text, entry: _Entry, worked: bool, headed: bool) -> Draft:
+def _draft(text: Text, entry: _Entry, worked: bool, headed: bool, opens: int | None) -> Draft:
+    """`opens` is where the list begins, for its first entry."""
     doubts = () if worked else (_NOT_CALLED_LABOUR,)
     heard = {*text.norms[entry.start : entry.end]} & {*text.trade.homophones}
     if heard:
         doubts = (*doubts, f"the hours were heard as '{text.said(entry.start, entry.end)}'")
     elif not entry.named and not headed and not entry.linked and not _names_work(text, entry):
         doubts = (*doubts, _NO_UNIT)
-    operation = text.said(entry.first, entry.last) if entry.last > entry.first else None
+    if opens is None and part_of_the_whole(text, entry.start, entry.end):
+        doubts = (*doubts, PART_OF_THEM)
+    says_nothing = set(text.norms[entry.first : entry.last]) <= text.trade.words["labour_tail"]
+    operation = None if says_nothing else text.said(entry.first, entry.last)
     first, last = (
         (min(entry.start, entry.first), max(entry.end, entry.last)) if operation else (entry.start, entry.end)
     )
+    if opens is not None and headed and not operation:
+        first = opens
     detail = LabourSaid(plain_hours(entry.hours), operation)
     return Draft(detail, first, last, 0.9, doubts, keys=((entry.start, entry.end),))
 
@@ -122,8 +141,8 @@ def _entries(text: Text, start: int, stop: int) -> list[_Entry] | None:
             begin, last = _trimmed(text, k + linked, behind)
             entry = _Entry(entry.start, entry.end, hours, named, linked, begin, last)
             k = behind
-        if entry.first == entry.last:
-            return None
+        if entry.first == entry.last and (found or first == start):
+            return None  # but "labour 2 hours, travel half an hour"
         found.append(entry)
     return found
 

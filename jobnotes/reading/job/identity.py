@@ -329,7 +329,15 @@ def _fits(text: Text, kind: IdentityKind, value: str, i: int, end: int, j: int) 
         return len(plain) >= 2
     if kind == "vin":
         return len(plain) >= 5
+    if kind == "registration" and plain.isdigit() and "tag" in text.norms[i:j]:
+        near = text.norms[max(text.breath(i)[0], i - _TAGGED) : min(text.breath(end)[1], end + _TAGGED)]
+        if not text.trade.words["kept_parts"].isdisjoint(near):
+            return False  # "the old pump is in the cage, tag 0091"
     return 2 <= len(plain) <= 10
+
+
+#: So many tokens beside the number of a tag what it is on may be told.
+_TAGGED = 10
 
 
 def _unit_named(text: Text, i: int, units: tuple[str, ...]) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.job.hour_lists import hour_lists
+from jobnotes.reading.job.hour_lists import PART_OF_THEM, WITHIN, hour_lists, part_of_the_whole
 from jobnotes.reading.job.identity import MANY_HOURS, names_a_meter
 from jobnotes.reading.speech.durations import duration, misheard_duration, plain_hours, unnamed_hours
 from jobnotes.reading.speech.text import Draft, Text
@@ -71,13 +71,14 @@ def labour(text: Text) -> Iterator[Draft]:
             or _is_labour(text, start, i, end, stop)
             or (near and _goes_on(text, i, end))
         ):
-            last_end = end
             operation, op_end, op_start = _operation(text, start, i, end, stop)
             told_to = max(end, op_end)
             if unnamed and operation_before(text, start, i) is not None:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if SHORTEST < hours <= 24 else [f"{hours} hours in one go is unusual"]
             doubts += _doubts(text, start, i, end)
+            if last_end is not None and i - last_end <= WITHIN and part_of_the_whole(text, i, end):
+                doubts.append(PART_OF_THEM)
             if told_short is not None:
                 operation, op_end = _for_what(text, end)
                 doubts.append("no hours were said: is it labour?")
@@ -102,6 +103,7 @@ def labour(text: Text) -> Iterator[Draft]:
                 keys=((i, end),),
             )
             text.claim(i, end)
+            last_end = end
             if instead is not None:
                 value, first, last = instead
                 doubt = f"'{text.said(i, end)}' was said before it: which hours count?"

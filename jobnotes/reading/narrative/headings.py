@@ -66,6 +66,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             return None  # "swapped them over to see if it followed"
     if kind == "cause" and phrase[0] in text.trade.words["traced"] and text.sense(i, ("question",)):
         return None
+    if kind == "cause" and _told_as_cause(text, i):
+        return None  # "cause: bearing failed through lack of oil" is one statement
     if kind == "cause" and any(text.trade.failures.at(text.norms, k)[0] > end for k in range(i, end)):
         return None  # "the disc's down to the rivets"
     about = end + (text.norm(end) in ("about", "around", "roughly", "nearly", "only", "just"))
@@ -167,6 +169,10 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         begin = start if start < i and i - start < 16 else i
         if kind in ("cause", "finding"):
             begin = start if kind == "cause" else i
+        if kind == "cause" and phrase[0] == "failed":
+            failed = name_before(text, i, breath)
+            if failed is not None and failed.kind and failed.end == i:
+                return kind, failed.start, failed.start, stop  # "bearing failed through lack of oil"
     if kind == "complaint" and text.tokens[i].gap == COMMA:
         since = max((k + 1 for k in range(breath, i) if text.claimed[k]), default=breath)
         if since < i <= since + 12 and text.find(text.trade.cue["symptoms.words"], since, i):
@@ -267,6 +273,15 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
     ):
         end = text.sentence(end)[1]  # "… comes back whenever he hits a pothole"
     while (
+        kind == "cause"
+        and end < len(text.tokens)
+        and text.tokens[end].gap == NO_BREAK
+        and end - body <= _ONE_CAUSE
+        and text.norm(end) in text.trade.words["failed_through"]
+        and (text.cue("headings", end) or (0, ""))[1] == "cause"
+    ):
+        end = text.sentence(end)[1]  # "cause: bearing | failed through lack of oil"
+    while (
         kind == "correction"
         and end < len(text.tokens)
         and end - body < 20
@@ -285,6 +300,19 @@ def _end(text: Text, heading: int, body: int, kind: str) -> int:
         if text.tokens[end].gap == NO_BREAK:
             end = nxt[1]
     return min(end, body + _LONGEST)
+
+
+#: So many words at most stand between "cause" and "failed due to" of one statement.
+_ONE_CAUSE = 9
+
+
+def _told_as_cause(text: Text, i: int) -> bool:
+    """Whether "failed due to" at `i` stands in a breath that opens with the word "cause", not far before."""
+    start = text.breath(i)[0]
+    if text.norm(i) not in text.trade.words["failed_through"]:
+        return False
+    first = text.cue("headings", start)
+    return start < i and first is not None and first[1] == "cause" and first[0] <= i <= first[0] + _ONE_CAUSE
 
 
 def stands_alone(text: Text, heading: int, body: int) -> bool:

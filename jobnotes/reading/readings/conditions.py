@@ -23,7 +23,10 @@ def _of_the_other(text: Text, q: Quantity, values: list[Quantity], start: int, e
     apart = text.tokens[start].gap > NO_BREAK or text.norm(start - 1) == "and"
     closed = end < len(text.tokens) and (text.tokens[end].gap > NO_BREAK or text.norm(end) == "and")
     if apart == closed:
-        return False
+        # "cold two ten bar hot one sixty five": where each condition stands before its value
+        first = max((o.end for o in values if o.end <= before[-1].start), default=text.breath(start)[0])
+        leads = not apart and bool(text.find(text.trade.conditions, first, before[-1].start))
+        return leads and end == after[0].start and q is before[-1]
     return q is before[-1] if apart else q is after[0]
 
 

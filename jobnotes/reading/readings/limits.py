@@ -138,11 +138,11 @@ def _own_name(text: Text, limit: Quantity, reading: Quantity) -> tuple[int, int]
 
 
 def _piece(text: Text, limit: Quantity, reading: Quantity) -> int | None:
-    """Where the words from a pause to a limit begin, behind the reading and in its breath; else None."""
+    """Where the words from a pause to a limit begin, behind the reading; else None."""
     start = limit.cue_start
     while start > reading.end and text.tokens[start].gap == NO_BREAK:
         start -= 1
-    return start if start >= reading.end and text.breath(start) == text.breath(reading.start) else None
+    return start if start >= reading.end else None
 
 
 def other_condition(
@@ -201,6 +201,33 @@ def _name_of(text: Text, reading: Quantity, k: int, stop: int) -> int | None:
         if meanings and end <= stop
     ]
     return max(ends, default=None)
+
+
+def _named_one(text: Text, limit: Quantity, before: list[Quantity]) -> Quantity | None:
+    """ "suction 0.6 bar, discharge 8 bar. Suction should be 1.5": the one that a limit names, of several.
+
+    `before`: those that it may be of, the nearest first. None where it names none of them, or the nearest.
+    """
+    values = [o for o in before if o.role == "value" and o.unit is not None and o.end <= limit.cue_start]
+    if len(values) < 2 or values[0].unit is None:
+        return None
+    start = max(text.breath(limit.cue_start)[0], values[0].end)
+    apart = [k for k in range(start, limit.cue_start) if text.tokens[k].gap > NO_BREAK]
+    said = text.norms[max([start, *apart]) : limit.cue_start]
+    words = text.trade.words
+    name = set(said) - text.trade.quantity_words.keys() - words["around_subject"] - text.trade.stop
+    if not name or len(said) > _LONG_NAME:
+        return None
+    for n, o in enumerate(values):
+        first = max(o.start - _NAMED, values[n + 1].end if n + 1 < len(values) else 0)
+        if name <= set(text.norms[first : o.start]):
+            same = o.unit is not None and o.unit.quantity == values[0].unit.quantity
+            return o if n and same else None
+    return None
+
+
+#: What a limit is of has at most so many words.
+_LONG_NAME = 5
 
 
 def _is_of(text: Text, reading: Quantity, own: tuple[int, int]) -> bool:
@@ -304,6 +331,9 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         before[0].role = "value"  # "ejects in 11 seconds, no more than 15"
         return before[0]
     place = _place_behind(text, q)
+    named = _named_one(text, q, [o for o in before if fits(o, False)])
+    if named is not None:
+        return named
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
             continue

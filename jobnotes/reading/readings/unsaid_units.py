@@ -18,7 +18,7 @@ from jobnotes.reading.speech.limit_phrases import bounds, limit_before
 from jobnotes.reading.speech.names import name_at
 from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
-from jobnotes.reading.trade.knowledge import Unit
+from jobnotes.reading.trade.knowledge import Implied, Unit, convert
 
 #: What a reading was taken at has units of these quantities; no other number shares them.
 _TAKEN_AT = frozenset(("time", "distance", "speed", "rotational speed"))
@@ -202,12 +202,16 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             _split_volts(text, q, sure=True)
             continue
         same_breath = _last_since(before, breath)
-        if (moved := _moved_on(text, q, before, start)) is not None:
+        if (moved := _moved_on(text, q, before, start)) is not None and _possible(text, q, moved):
             q.unit = moved
             q.doubts.append(f"{_UNSAID}; {moved.ucum} as for the reading before")
             continue
         if same_breath and changed_to(text, same_breath, q):
             q.unit = same_breath.unit
+            continue
+        if last is not None and last.unit is not None and last.role == "value" and _is_now(text, last, q):
+            q.unit = last.unit
+            q.doubts.append(f"{_UNSAID}; {last.unit.ucum} as for the reading before")
             continue
         words = (
             set(text.norms[start : q.start])
@@ -255,6 +259,12 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             _split_volts(text, q, sure=True)
             q.doubts.append(f"{_UNSAID}; {other_unit.ucum} for what is spoken of")
             continue
+        if doubt is not None and not _possible(text, q, doubt):
+            doubt = next(
+                (one.unit for one in _spoken_of(text, q, start) if _possible(text, q, one.unit)), None
+            )
+            if doubt is None:
+                continue
         if doubt is not None:
             q.unit = doubt
             _split_volts(text, q, sure=True)
@@ -310,6 +320,34 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = implied
             _split_volts(text, q, sure=True)
             q.doubts.append(f"{_UNSAID}; {implied.ucum} for what is spoken of")
+
+
+def _is_now(text: Text, last: Quantity, q: Quantity) -> bool:
+    """ "raise time was nine seconds, now five and a half": the same again, in the same unit."""
+    between = text.norms[last.end : q.start]
+    return (
+        last.unit is not None
+        and "now" in between
+        and set(between) <= text.trade.words["around_subject"] | text.trade.words["fillers"]
+        and text.breath(last.start) == text.breath(q.start)
+        and not text.unit_follows(q.end)
+    )
+
+
+#: Quantities whose value may be negative: gauge pressure, what has a sign, what is told from a set point.
+_SIGNED = frozenset(("pressure", "temperature", "voltage", "current", "ratio", "angle", "torque", "length"))
+
+
+def _possible(text: Text, q: Quantity, unit: Unit) -> bool:
+    """Whether a value may be in a unit that nobody said: -18 is no pressure in bar, and no volume."""
+    if q.value < 0 and unit.quantity not in _SIGNED:
+        return False
+    for one in text.trade.ranges:
+        if one.quantity == unit.quantity and not one.subject:
+            value = convert(text.trade, float(q.value), unit.ucum, one.unit)
+            if value is not None and not one.min <= value <= one.max:
+                return False
+    return True
 
 
 def _place_behind(text: Text, q: Quantity) -> set[str]:
@@ -502,19 +540,24 @@ def _of_the_other_one(text: Text, q: Quantity, before: Quantity) -> bool:
 _RIGHT_BEFORE = 3
 
 
+def _spoken_of(text: Text, q: Quantity, start: int) -> list[Implied]:
+    """The units that words right beside a number tell."""
+    low = max(start, q.start - _RIGHT_BEFORE)
+    return [
+        one
+        for one in text.trade.implied
+        if text.find(one.near, low, q.start) or text.find(one.near, q.end, q.end + 1)
+    ]
+
+
 def _named_otherwise(text: Text, q: Quantity, start: int, unit: Unit) -> Unit | None:
     """ "hub nut 100 newton metres, end float 0.05": what is named right before is in no newton metres.
 
     Only where the reading before was a torque, or this one is the speed of something that turns: these are
     named by what no other quantity is said of.
     """
-    low = max(start, q.start - _RIGHT_BEFORE)
     decimal = "." in q.number.text or said_like_volts(q)
-    near = [
-        one
-        for one in text.trade.implied
-        if text.find(one.near, low, q.start) or text.find(one.near, q.end, q.end + 1)
-    ]
+    near = _spoken_of(text, q, start)
     if q.named is not None or any(one.unit.quantity == unit.quantity for one in near):
         return None
     for one in near:
@@ -542,10 +585,11 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
         return None
     placed = text.norm(q.end) in text.trade.words["value_places"]
     in_a_row = _IN_A_ROW in _begins(q)
-    if not (decimal or placed or in_a_row or _closed(text, q.end) or is_reported(text, q)):
+    timed = _timed_behind(text, q, quantities)
+    if not (decimal or placed or in_a_row or timed or _closed(text, q.end) or is_reported(text, q)):
         return None
     end = q.end
-    if text.norm(end) in ("on", "at", "across", "from", "in") and not decimal and not hundreds:
+    if not timed and text.norm(end) in ("on", "at", "across", "from", "in") and not decimal and not hundreds:
         return None
     stop = min(text.sentence(q.start)[1], q.end + 6)
     for k in range(q.end, stop):
@@ -576,6 +620,19 @@ def _implied(text: Text, q: Quantity, start: int, quantities: list[Quantity]) ->
         if o.unit is not None and o.unit.quantity == unit.quantity and o.end <= q.start and not o.borrowed:
             return o.unit
     return unit
+
+
+def _timed_behind(text: Text, q: Quantity, quantities: list[Quantity]) -> bool:
+    """ "pulled down to minus 20 in one hour fifty": how long it took follows."""
+    at = bisect_left(quantities, q.end, key=lambda o: o.start)
+    behind = quantities[at] if at < len(quantities) else None
+    return (
+        text.norm(q.end) in ("in", "within", "after")
+        and behind is not None
+        and behind.start == q.end + 1
+        and behind.unit is not None
+        and behind.unit.quantity == "time"
+    )
 
 
 def said_in_hundreds(q: Quantity) -> bool:

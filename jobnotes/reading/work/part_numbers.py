@@ -134,7 +134,26 @@ def with_numbers(text: Text, drafts: list[Draft], works: Sequence[Work]) -> list
             free = run.end
     _unnamed(text, out, near)
     _named_again(text, out)
-    return _without_number_as_name(out.drafts)
+    return [_one_of_several(text, draft) for draft in _without_number_as_name(out.drafts)]
+
+
+def _one_of_several(text: Text, draft: Draft) -> Draft:
+    """ "two bearings, inner 33118 and outer 33215": one part can't have both numbers."""
+    number = part_of(draft).number
+    if number is None or part_of(draft).quantity in (None, 1):
+        return draft
+    places = text.trade.words["places"]
+    for start, end in draft.keys:
+        k = end + (text.norm(end) == "and")
+        if text.norm(start - 1) in places and text.norm(k) in places:
+            _, other = number_after(text, k + 1)
+            if other is not None and len(other.text) > _SHORT_NUMBER:
+                return draft.doubted(f"{other.text} was told after {number}: which of them has which number?")
+    return draft
+
+
+#: What is longer counts nothing and is no size.
+_SHORT_NUMBER = 3
 
 
 def _unknown_before(text: Text, draft: Draft, i: int) -> Name | None:

@@ -38,6 +38,21 @@ def _named_within(text: Text, i: int, end: int) -> Name | None:
     return None
 
 
+def _let_by_a_thing(text: Text, i: int) -> bool:
+    """Whether a thing, and not a person, is what let something out: "the seal let the oil out"."""
+    joined = text.norm(i - 1) == "and" and i - 1 > text.breath(i)[0]
+    start = text.clause(i - 2 if joined else i)[0]
+    start = next((k for k in range(i, start, -1) if text.tokens[k].gap > NO_BREAK), start)
+    first = name_at(text, start, i)
+    if joined:
+        return (
+            first is not None
+            and first.kind is not None
+            and not text.trade.words["be"].isdisjoint(text.norms[first.end : i])
+        )
+    return first is not None and first.kind is not None and first.end == i
+
+
 def _undergone(text: Text, i: int, end: int) -> Name | None:
     """ "plugs numbered and pulled off the injectors", "valve cleaned and back on the cooler": what it was
     done to; the thing behind the verb at `i` … `end` is only where."""
@@ -102,6 +117,8 @@ def work_at(text: Text, i: int) -> Work | None:
     if _no_report(text, i, end, action, tense, form):
         return None
     poured_away = _named_within(text, i, end)
+    if poured_away is not None and norms[i] == "let" and _let_by_a_thing(text, i):
+        return None  # "the seal had hardened and let the oil out"
     if poured_away is not None:
         return Work(i, end, action, part, tense, form, (poured_away,), False)
     if tense == "base" and i and norms[i - 1] in ("have", "i've", "we've", "has"):
