@@ -38,7 +38,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     states = text.find(text.trade.cue["states"], 0, gone_at[-1][0]) if gone_at else []
     first_cleared = min(
         next((stop for _, stop, state in states if state == "cleared"), len(text.tokens)),
-        next((end for _, end in cleared_at), len(text.tokens)),
+        next((c.end for c in cleared), len(text.tokens)),
     )
     for i, end in gone_at:
         while position < len(named) and named[position].start < i:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -31,9 +31,36 @@ def doubted(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
     endings = _endings(drafts)
     drafts = [_perhaps_another(draft.doubted(*left_open(text, draft)), endings) for draft in drafts]
     drafts = _some_back(text, drafts)
-    drafts = _heard_inside(text, _new_and_used(text, drafts))
+    drafts = _complained_of(text, _heard_inside(text, _new_and_used(text, drafts)))
     gone = _taken_back_later(text)
     return _as_named([_unsaid(_contradicted(_doubted(text, draft), told), gone) for draft in drafts])
+
+
+def _complained_of(text: Text, drafts: Sequence[Draft]) -> list[Draft]:
+    """With a doubt where work is told within a complaint: "reports leaks, topping up two litres a day".
+
+    What a vehicle does there, "running hot" or "check engine light", is no step at all; only what came off or
+    went on again may be of this job, where a complaint runs on into it.
+    """
+    complaints = sorted(
+        (d.start, d.end) for d in drafts if isinstance(d.detail, Statement) and d.detail.kind == "complaint"
+    )
+    starts = [start for start, _ in complaints]
+    kept = []
+    for draft in drafts:
+        at = bisect_right(starts, draft.start) - 1
+        within = at >= 0 and draft.end <= complaints[at][1]
+        mine = {"i", "we", "i've", "we've"} & set(text.norms[max(0, draft.start - 2) : draft.start + 1])
+        if within and isinstance(draft.detail, Step) and draft.detail.action not in _CAME_OFF and not mine:
+            continue
+        if within and isinstance(draft.detail, Step | Part | LabourSaid | Measurement):
+            draft = draft.doubted(_TOLD_WITH_COMPLAINT)
+        kept.append(draft)
+    return kept
+
+
+_CAME_OFF = frozenset(("removed", "refitted", "disconnected", "reconnected", "lost", "drained"))
+_TOLD_WITH_COMPLAINT = "told with the complaint: was it of this job?"
 
 
 def _new_and_used(text: Text, drafts: Sequence[Draft]) -> list[Draft]:

@@ -51,6 +51,9 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
                 if best is None or told_of_it or _failed_itself(text, name, where):
                     best = name
                 if where < 0 or name.start > where:
+                    bubbles = where >= 0 and text.norm(where) == "bubbles"
+                    if bubbles and best.kind in text.trade.kinds["poured"]:
+                        best = name  # "oil and bubbles at the pipe"
                     break
                 i = name.end
                 continue
@@ -162,6 +165,10 @@ def _in_a_name(text: Text, i: int) -> bool:
         return True  # "half a tube of blue"
     if text.norm(end) in text.trade.words["limit_nouns"] and text.goes_on(end):
         return True  # "worn limit 37"
+    if _looked_for(text, i):
+        return True  # "inspected the hose for chafing"
+    if norm == "leak" and text.norm(i + 1) in text.trade.words["leak_tests"]:
+        return True  # "cylinder leak down 28 percent", "leak rate 0.05 bar"
     if norm == "failed" and text.norm(i + 1) in ("part", "parts"):
         return True  # "failed part tagged"
     if norm == "in" and text.number(end - 1) is not None and text.norm(end) == "new":
@@ -204,6 +211,22 @@ def _in_a_name(text: Text, i: int) -> bool:
         return True
     kept = text.find(text.trade.cue["parts.kept"], max(0, i - 6), end + 8)
     return any(a <= i < b for a, b, _ in kept)  # "that's gone in the failed parts bin"
+
+
+#: So many words at most stand between what was looked at and what for.
+_LOOKED = 10
+
+
+def _looked_for(text: Text, i: int) -> bool:
+    """Whether a failure at `i` is what somebody looked for: that it was there is not said."""
+    words = text.trade.words
+    k = i - 1
+    while text.norm(k) in words["before_looked_for"]:
+        k -= 1
+    if text.norm(k) != "for" or text.tokens[i].gap > NO_BREAK:
+        return False
+    low = max(text.breath(i)[0], k - _LOOKED)
+    return not words["looks_for"].isdisjoint(text.norms[low:k])
 
 
 def _used_up_at(text: Text, i: int) -> bool:

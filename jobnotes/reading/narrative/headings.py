@@ -160,6 +160,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
             last -= 1
         return (kind, breath, breath, last) if last - breath >= 2 else None  # "no power, the driver says."
     stop = _end(text, i, end, kind)
+    if kind == "complaint" and _nothing_wrong(text, end, stop):
+        return None  # "driver says it's fine now"
     begin = i
     if (
         KEEPS_HEADING[kind]
@@ -175,7 +177,8 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
                 return kind, failed.start, failed.start, stop  # "bearing failed through lack of oil"
     if kind == "complaint" and text.tokens[i].gap == COMMA:
         since = max((k + 1 for k in range(breath, i) if text.claimed[k]), default=breath)
-        if since < i <= since + 12 and text.find(text.trade.cue["symptoms.words"], since, i):
+        symptom = bool(text.find(text.trade.cue["symptoms.words"], since, i))
+        if since < i <= since + 12 and (symptom or _tells_of_it(text, since, i, end)):
             return kind, since, since, stop  # "wanders, driver says it needs two hands"
     if kind in ("hazard", "advisory", "loose_end", "complaint") and text.tokens[i].gap == NO_BREAK:
         free = 0 < i - breath <= 12 and not any(text.claimed[breath:i])
@@ -188,6 +191,29 @@ def heading_at(text: Text, i: int) -> tuple[StatementKind, int, int, int] | None
         if left is not None and left.kind is not None and not left.pronoun:
             begin = left.start  # "… so the fridge stays unplugged"
     return kind, end, begin, stop
+
+
+def _nothing_wrong(text: Text, start: int, end: int) -> bool:
+    """Whether all that is said is that something is sound: "it's fine now"."""
+    words = text.trade.words
+    k = start
+    while k < end and text.norm(k) in words["around_subject"] | words["its_state_follows"] | words["be"]:
+        k += 1
+    sound, meanings = text.trade.sound.at(text.norms, k)
+    return bool(meanings) and set(text.norms[sound:end]) <= words["around_subject"] | {"again", "today"}
+
+
+def _tells_of_it(text: Text, since: int, i: int, end: int) -> bool:
+    """ "transmission shudders at lockup, customer states it is worse hot": of what was told right before."""
+    if text.norm(end) not in text.trade.words["its_state_follows"] and text.norm(end) not in (
+        "happens",
+        "worse",
+    ):
+        return False
+    work = any(text.steps_at(k)[1] or text.fittings_at(k)[1] for k in range(since, i))
+    return (
+        not work and any(text.component_at(k)[1] for k in range(since, i)) and not any(text.numeric[since:i])
+    )
 
 
 def _value_wanted(text: Text, end: int) -> bool:

@@ -307,6 +307,18 @@ def _wears(text: Text, q: Quantity) -> bool:
     return bool(set(text.norms[low : q.cue_start]) & text.trade.words["wears_thin"])
 
 
+def _unchanged_in(text: Text, q: Quantity) -> bool:
+    """ "no drop in fifteen minutes": how long nothing happened is no reading."""
+    if (
+        q.unit is None
+        or q.unit.quantity != "time"
+        or text.norm(q.start - 1) not in ("in", "for", "over", "after")
+    ):
+        return False
+    low = max(text.clause(q.start)[0], q.start - 4)
+    return not {"no", "zero", "without"}.isdisjoint(text.norms[low : q.start - 1])
+
+
 def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
     """Whether a number with a unit is a reading, a condition of one, or neither."""
     assert q.unit is not None
@@ -318,7 +330,7 @@ def _value_role(text: Text, q: Quantity, quantities: list[Quantity]) -> str:
         for o in quantities_in(quantities, q, (q.end, q.end + 14))
     ):
         return "skip"  # "from 0 to 7 bar, 11 minutes 20": what was timed
-    if text.norm(q.start - 1) in ("no", "not"):
+    if text.norm(q.start - 1) in ("no", "not") or _unchanged_in(text, q):
         return "skip"
     start, end = text.clause(q.start)
     last_form = text.norms[q.end - 1]

@@ -259,6 +259,9 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             _split_volts(text, q, sure=True)
             q.doubts.append(f"{_UNSAID}; {other_unit.ucum} for what is spoken of")
             continue
+        said_of = _quantity_told(text, q, start)
+        if doubt is not None and said_of is not None and said_of != doubt.quantity:
+            doubt = next((o.unit for o in reversed(before) if o.unit and o.unit.quantity == said_of), doubt)
         if doubt is not None and not _possible(text, q, doubt):
             doubt = next(
                 (one.unit for one in _spoken_of(text, q, start) if _possible(text, q, one.unit)), None
@@ -320,6 +323,12 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
             q.unit = implied
             _split_volts(text, q, sure=True)
             q.doubts.append(f"{_UNSAID}; {implied.ucum} for what is spoken of")
+
+
+def _quantity_told(text: Text, q: Quantity, start: int) -> str | None:
+    """The quantity that the words before a number name last: "fluid temp on the same route 92"."""
+    words = text.trade.quantity_words
+    return next((words[n] for n in reversed(text.norms[start : q.start]) if n in words), None)
 
 
 def _is_now(text: Text, last: Quantity, q: Quantity) -> bool:

@@ -686,6 +686,14 @@ def _plain(text: Text, j: int, last: int) -> bool:
     return not (fails and (ends or (failed > j + 1 and not text.goes_on(failed))))  # "horn open circuit, …"
 
 
+def _told_more(text: Text, name: Name) -> bool:
+    """Whether a word follows that no list goes on with: what is told is something else."""
+    if not text.goes_on(name.end) or name.kind is None or name.definite or name.count is not None:
+        return False
+    norm, words = text.norm(name.end), text.trade.words
+    return norm.isalpha() and norm in words["remains_of_a_thing"]
+
+
 def names_at(text: Text, i: int, limit: int) -> list[Name]:
     """The list of names at `i`: "the wheel, the drum and the shoes" gives three."""
     found: list[Name] = []
@@ -717,6 +725,8 @@ def names_at(text: Text, i: int, limit: int) -> list[Name]:
             break
         if found and k == j and text.tokens[j].gap == COMMA and _placed(text, name.end):
             break  # "drained nine litres of coolant, two pipes off"
+        if found and k == j and text.tokens[j].gap == COMMA and _told_more(text, name):
+            break  # "dropped the pan, clutch material all over the magnet"
         if found and text.goes_on(name.end):
             told_of = text.norm(name.end) in text.trade.words["after_thing"]
             done = name.end < limit and verb_at(text, name.end)

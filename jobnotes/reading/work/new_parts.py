@@ -248,8 +248,9 @@ def _closes(text: Text, i: int) -> _Closed | None:
         return _Closed(after)
     if count is not None and text.norm(count.end) in ("off", "of"):
         of_them = text.norm(count.end) == "of"
-        if count.value <= LARGEST_COUNT and (not of_them or text.norm(count.end + 1) == "them"):
-            return _Closed(count.end + 1 + of_them, count.value)  # "return springs new eight off"
+        them = text.norm(count.end + 1) == "them" and text.goes_on(count.end + 1)
+        if count.value <= LARGEST_COUNT and (not of_them or them or not text.goes_on(count.end + 1)):
+            return _Closed(count.end + 1 + (of_them and them), count.value)  # "return springs new eight off"
     if not text.goes_on(after) or text.cue("identity.part_number", after) is not None:
         return _Closed(after)
     if text.norm(after) in ("and", "plus") and (

@@ -149,7 +149,10 @@ def work_at(text: Text, i: int) -> Work | None:
     gap = text.tokens[j].gap if j < len(norms) else STOP
     # "moved over off the old pads", "went over from the old | valve"
     off_the_old = action == "reused" and bool({"off", "from"} & set(norms[i : end + 1]))
-    if not helped and gap == NO_BREAK and not off_the_old:
+    # "new edge fitted number …", but "replaced number two injector"
+    cue = text.cue("identity.part_number", j) or text.cue("identity.serial", j)
+    numbered = cue is not None and before > clause_start
+    if not helped and gap == NO_BREAK and not off_the_old and not numbered:
         objects = names_at(text, j, max(clause_end, j))
         if not objects and clause_end <= j < sentence_end:
             objects = names_at(text, j, sentence_end)
@@ -550,6 +553,7 @@ def _alone(text: Text, name: Name, end: int, clause_start: int) -> bool:
         end >= len(text.tokens)
         or text.tokens[end].gap > NO_BREAK
         or text.norm(end) in text.trade.words["after_place"]
+        or text.cue("identity.part_number", end) is not None  # "new edge fitted number DE331"
     )
     return opens and closes and thing(text, name)
 
