@@ -52,13 +52,15 @@ class Cleared:
     doubt: str = ""
 
 
-def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[Cleared]:
+def cleared_codes(
+    text: Text, named: Sequence[tuple[int, int]], gone_at: Sequence[tuple[int, int]]
+) -> list[Cleared]:
     """What is said of codes that aren't named with it, in order: "codes cleared", "wiped the lot".
 
-    `named` are the tokens of the codes that are, in order: "fault 451 cleared" tells of that one.
+    `named` are the tokens of the codes that are, in order: "fault 451 cleared" tells of that one; `gone_at`
+    is where they are said to be gone.
     """
     starts, ends = [start for start, _ in named], [end for _, end in named]
-    gone = [i for i, _ in gone_codes(text)]
     found = []
     for cue in ("all_cleared", "one_cleared", "cleared_them", "cleared_it"):
         for i, j, _ in text.find(text.trade.cue[f"codes.{cue}"], 0, len(text.tokens)):
@@ -76,15 +78,12 @@ def cleared_codes(text: Text, named: Sequence[tuple[int, int]]) -> list[Cleared]
             if cue == "cleared_it" and not _speaks_of_codes(text, breath[0], i):
                 continue
             if cue == "cleared_them":
-                told = next((k for k in gone if j <= k <= j + _STAYS_AWAY), None)
-                spoken_of = ends[before] if before >= 0 else 0
-                others = any(text.component_at(k)[1] for k in range(spoken_of, i))
-                if text.norm(i) in text.trade.words["clears_codes"]:  # of other things only what is blocked
-                    failed = text.find(text.trade.failures, spoken_of, i)
-                    others = any(meaning == "blocked" for _, _, meaning in failed)
                 if _of_other_things(text, j):
                     continue
-                doubt = _OF_WHAT.format(text.said(i, j)) if told is None and (others or before < 0) else ""
+                spoken_of = ends[before] if before >= 0 else None
+                stay_away = any(j <= k <= j + _STAYS_AWAY for k, _ in gone_at)
+                if not stay_away and (spoken_of is None or _others_spoken_of(text, spoken_of, i)):
+                    doubt = _OF_WHAT.format(text.said(i, j))
             found.append(Cleared(i, j, cue not in ("one_cleared", "cleared_it"), doubt))
     return sorted(found, key=lambda c: c.start)
 
@@ -93,6 +92,13 @@ def _speaks_of_codes(text: Text, start: int, end: int) -> bool:
     """Whether codes are spoken of in these tokens, and nothing else is after them."""
     last = next((k for k in range(end - 1, start - 1, -1) if text.cue("codes.fault", k)), None)
     return last is not None and not any(text.component_at(k)[1] for k in range(last, end))
+
+
+def _others_spoken_of(text: Text, start: int, i: int) -> bool:
+    """Whether what the verb at `i` was done to may be something that was told of from `start` on."""
+    if text.norm(i) in text.trade.words["clears_codes"]:  # else only what is blocked
+        return any(meaning == "blocked" for _, _, meaning in text.find(text.trade.failures, start, i))
+    return any(text.component_at(k)[1] for k in range(start, i))
 
 
 def _of_other_things(text: Text, i: int) -> bool:
@@ -137,17 +143,12 @@ def news_of(text: Text, heard: Sequence[HeardCode], at: int) -> News:
             tail = other.end
         if tail > one.end and _both(text, tail, min(tail + 4, end)):
             state, _ = _state(text, tail, min(tail + 6, end))
-    if state is None:  # "active codes SPN a and SPN b", "cleared P0299"
-        first = next(
-            (h.start for h in heard[max(0, at - 6) : at] if h.start >= start), one.start
-        )  # what stands between two codes is said of the first
-        if not (first < one.start and _contrast(text, before, one.start)):
-            described = (
-                (_of_the_next(text, h.start, opens), h.start) for h in reversed(heard[max(0, at - 6) : at])
-            )
-            own, code = next(((i, k) for i, k in described if start <= i < k), (first, first))
-            own = own if own < code else max(start, one.start - 14, first - 14)
-            state = _state_before(text, own, code)
+    # "active codes SPN a and SPN b", "cleared P0299": what stands between two codes is said of the first
+    if state is None and not (opens < one.start and _contrast(text, before, one.start)):
+        codes = [h.start for h in reversed(heard[max(0, at - 6) : at])]
+        described = ((_of_the_next(text, code, opens), code) for code in codes)
+        before_all = (max(start, one.start - 14, opens - 14), opens)
+        state = _state_before(text, *next((d for d in described if start <= d[0] < d[1]), before_all))
     if state is None and text.norm(one.end) in ("did", "does", "has") and _closed(text, one.end + 1):
         state = "active"  # "U0100 didn't come back but U0155 did"
     if state is None and before <= start and start > 0 and start == one.start:  # "two codes active." "SPN …"

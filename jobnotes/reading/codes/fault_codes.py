@@ -28,7 +28,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
     named = list(_named(text))
     yield from named
     gone_at = gone_codes(text)
-    cleared = cleared_codes(text, [d.keys[0] for d in named])
+    cleared = cleared_codes(text, [d.keys[0] for d in named], gone_at)
     cleared_at = [(c.start, c.end) for c in cleared if c.of_all]
     private = private_spans(text) if gone_at and cleared_at else []
     # where they are said to stay away later, that tells that they are gone
@@ -50,7 +50,7 @@ def fault_codes(text: Text) -> Iterator[Draft]:
         unit = unit_of_none(text, i, end)
         for draft in codes.values():
             assert isinstance(draft.detail, FaultCode)
-            if unit is not None and not _same_unit(unit, draft.detail.ecu, first_cleared <= i):
+            if unit is not None and not _same_unit(text, unit, draft.detail.ecu, first_cleared <= i):
                 continue  # "no codes stored in the brake module"
             if first_cleared > i and text.trade.words["were_there"].isdisjoint(text.norms[i:end]):
                 continue  # "no new codes"
@@ -90,17 +90,12 @@ def _gone(draft: Draft, start: int, end: int, doubts: tuple[str, ...]) -> Draft:
     return Draft(gone, start, end, 0.9, told, draft.repairs, ((start, end), *draft.keys), unnamed=True)
 
 
-def _same_unit(said: str, told: str | None, unknown: bool) -> bool:
+def _same_unit(text: Text, said: str, told: str | None, unknown: bool) -> bool:
     """Whether a control unit is the one that a code was told of; `unknown` where it was told of none."""
-    return (
-        unknown
-        if told is None
-        else bool(set(said.casefold().split()) & set(told.casefold().split()) - _ANY_UNIT)
-    )
-
-
-#: Words of a control unit that don't tell which it is.
-_ANY_UNIT = frozenset(("the", "ecu", "unit", "module", "controller", "control", "computer", "box"))
+    if told is None:
+        return unknown
+    names = set(said.casefold().split()) & set(told.casefold().split())
+    return bool(names - text.trade.words["control_unit_ends"] - text.trade.determiners)
 
 
 def _cleared(named: Sequence[Draft], cleared: Sequence[Cleared], after: int) -> Iterator[Draft]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import get_args
 
 from jobnotes.reading.codes.code_news import State
@@ -71,19 +72,16 @@ def _of_list(text: Text, first: int, end: int, size: int, stop: int) -> dict[int
 def counts_in_turn(text: Text, heard: Sequence[HeardCode]) -> dict[int, int]:
     """How often each code of a list came, where that is told behind it of all, or one after another."""
     found: dict[int, int] = {}
-    first = 0
-    for at in range(1, len(heard) + 1):
-        same = at < len(heard) and text.sentence(heard[at].start) == text.sentence(heard[first].start)
-        if same:
+    for (_, end), places in groupby(range(len(heard)), lambda at: text.sentence(heard[at].start)):
+        told = list(places)
+        last = heard[told[-1]].end
+        own = any(text.cue("codes.count", k) for k in range(heard[told[0]].end, heard[told[-1]].start))
+        if len(told) == 1 or own:
             continue
-        own = any(text.cue("codes.count", k) for k in range(heard[first].end, heard[at - 1].start))
-        if at - first > 1 and not own:
-            stop = heard[at].start if at < len(heard) else len(text.tokens)
-            counts = _counts(text, heard[at - 1].end, min(stop, text.sentence(heard[first].start)[1]))
-            each = at - first if len(counts) == 1 else 1
-            if len(counts) * each == at - first:
-                found |= dict(zip(range(first, at), counts * each, strict=True))
-        first = at
+        counts = _counts(text, last, end)
+        each = len(told) if len(counts) == 1 else 1
+        if len(counts) * each == len(told):
+            found |= dict(zip(told, counts * each, strict=True))
     return found
 
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from jobnotes.reading.speech.numbers import TENS, UNITS
 from jobnotes.reading.speech.text import Draft, Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK
-from jobnotes.reading.trade.knowledge import Trade, convert
+from jobnotes.reading.trade.knowledge import Trade, breached
 from jobnotes.record import FaultCode, Identity, LabourSaid, Measurement, Part, Status
 
 #: Below this recogniser confidence a word that carries a number or name is doubted.
@@ -264,14 +264,8 @@ def _implausible(text: Text, draft: Draft) -> list[str]:
             break  # "pressure builds in three minutes"
         if named != m.quantity and not of_a_thing:
             return [f"'{word}' is no {m.quantity}: was the unit heard right?"]
-    words = set((m.subject or "").casefold().split())
-    for r in text.trade.ranges:
-        if r.quantity != m.quantity or (
-            r.subject and not any(s in words or s in (m.subject or "").casefold() for s in r.subject)
-        ):
-            continue
-        value = convert(text.trade, float(m.value), m.unit, r.unit)
-        if value is not None and not r.min <= value <= r.max:
-            plausible = f"{r.min:g} to {r.max:g} {r.unit}: {r.source}"
-            return [f"{m.value} {m.unit} is outside what is plausible ({plausible})"]
-    return []
+    r = breached(text.trade, float(m.value), m.unit, m.subject or "")
+    if r is None:
+        return []
+    plausible = f"{r.min:g} to {r.max:g} {r.unit}: {r.source}"
+    return [f"{m.value} {m.unit} is outside what is plausible ({plausible})"]

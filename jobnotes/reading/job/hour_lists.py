@@ -56,8 +56,6 @@ def hour_lists(text: Text) -> Iterator[Draft]:
             text.claim(entry.start, entry.end)
 
 
-#: So many tokens behind the hours of a job, a part of them is told.
-WITHIN = 12
 PART_OF_THEM = "is it a part of the hours told before it?"
 
 

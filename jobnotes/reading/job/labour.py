@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from jobnotes.reading.job.hour_lists import PART_OF_THEM, WITHIN, hour_lists, part_of_the_whole
+from jobnotes.reading.job.hour_lists import PART_OF_THEM, hour_lists, part_of_the_whole
 from jobnotes.reading.job.identity import MANY_HOURS, names_a_meter
 from jobnotes.reading.speech.durations import duration, misheard_duration, plain_hours, unnamed_hours
 from jobnotes.reading.speech.text import Draft, Text
@@ -14,6 +14,8 @@ from jobnotes.record import LabourSaid
 
 #: So many words before a word of labour may be the operation; more are other statements.
 LONGEST_OPERATION = 10
+#: So many tokens behind the hours of a job, a part of them is told.
+_WITHIN = 12
 #: Nobody writes down less than this, in hours.
 SHORTEST = Decimal("0.08")
 
@@ -77,7 +79,7 @@ def labour(text: Text) -> Iterator[Draft]:
                 operation, op_end, op_start = operation_before(text, start, i), end, start
             doubts = [] if SHORTEST < hours <= 24 else [f"{hours} hours in one go is unusual"]
             doubts += _doubts(text, start, i, end)
-            if last_end is not None and i - last_end <= WITHIN and part_of_the_whole(text, i, end):
+            if last_end is not None and i - last_end <= _WITHIN and part_of_the_whole(text, i, end):
                 doubts.append(PART_OF_THEM)
             if told_short is not None:
                 operation, op_end = _for_what(text, end)

@@ -51,8 +51,8 @@ def what_failed(text: Text, start: int, end: int) -> tuple[str | None, str | Non
                 if best is None or told_of_it or _failed_itself(text, name, where):
                     best = name
                 if where < 0 or name.start > where:
-                    bubbles = where >= 0 and text.norm(where) == "bubbles"
-                    if bubbles and best.kind in text.trade.kinds["poured"]:
+                    seen = where >= 0 and text.norm(where) in text.trade.words["seen_where_it_leaks"]
+                    if seen and best.kind in text.trade.kinds["poured"]:
                         best = name  # "oil and bubbles at the pipe"
                     break
                 i = name.end

@@ -205,10 +205,7 @@ def _nothing_wrong(text: Text, start: int, end: int) -> bool:
 
 def _tells_of_it(text: Text, since: int, i: int, end: int) -> bool:
     """ "transmission shudders at lockup, customer states it is worse hot": of what was told right before."""
-    if text.norm(end) not in text.trade.words["its_state_follows"] and text.norm(end) not in (
-        "happens",
-        "worse",
-    ):
+    if text.norm(end) not in text.trade.words["tells_more_of_it"]:
         return False
     work = any(text.steps_at(k)[1] or text.fittings_at(k)[1] for k in range(since, i))
     return (

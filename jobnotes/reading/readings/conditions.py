@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobnotes.reading.readings.limits import at_bare_speed, other_condition
+from jobnotes.reading.readings.limit_names import other_condition
+from jobnotes.reading.readings.limits import at_bare_speed
 from jobnotes.reading.readings.quantities import Quantity, quantities_in, set_at
 from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import NO_BREAK

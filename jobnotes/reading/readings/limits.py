@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+from jobnotes.reading.readings.limit_names import (
+    NAMED,
+    holds_at,
+    named_one,
+    of_another_name,
+    other_condition,
+    other_place,
+    own_name,
+)
 from jobnotes.reading.readings.process_times import takes
 from jobnotes.reading.readings.quantities import (
     LEAST_SPEED,
@@ -13,7 +22,6 @@ from jobnotes.reading.readings.quantities import (
 )
 from jobnotes.reading.speech.limit_phrases import limit_for
 from jobnotes.reading.speech.text import Text
-from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.trade.knowledge import convert
 
 
@@ -30,8 +38,8 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
         if target is not None:
             if other_condition(text, q, target, quantities) is not None:
                 continue  # "1.8 bar at idle, flat out it should be 4": at that nothing was read
-            own = _own_name(text, q, target)
-            if own is not None and _is_of(text, target, own):
+            own = own_name(text, q, target)
+            if own is not None and of_another_name(text, target, own):
                 continue  # "cut-in 8.2 bar, cut-out should be 10": of that no reading was told
             if target.unit is None and q.unit is not None:
                 target.unit, target.borrowed = q.unit, True
@@ -45,9 +53,9 @@ def attach_limits(text: Text, quantities: list[Quantity]) -> None:
                 ]
                 if rivals and not _names_its_reading(text, q, target):
                     target.doubts.append("several readings came before this limit: which does it belong to?")
-            if (other := _told_of(text, q, target)) is not None:
+            if (other := other_place(text, q, target)) is not None:
                 target.doubts.append(f"the limit was told of '{other}': does it hold for this reading?")
-            told = text.said(*own) if own is not None else _holds_at(text, q, target, quantities)
+            told = text.said(*own) if own is not None else holds_at(text, q, target, quantities)
             if told is not None:
                 target.doubts.append(f"the limit was told of '{told}': does it hold for this reading?")
             if _prefix_apart(text, target, q):
@@ -75,11 +83,7 @@ _FAR_APART, _ALIKE = 5e5, 1e3
 def _of_that_one(text: Text, limit: Quantity, reading: Quantity) -> bool:
     """Whether a limit was told of one place, and so can't be shared: "maximum behind it 180"."""
     told = limit_for(text, limit.start)
-    return (told is not None and not told.sure) or _told_of(text, limit, reading) is not None
-
-
-#: So many tokens before a value tell where it was read.
-_NAMED = 3
+    return (told is not None and not told.sure) or other_place(text, limit, reading) is not None
 
 
 def _names_its_reading(text: Text, limit: Quantity, reading: Quantity) -> bool:
@@ -87,161 +91,9 @@ def _names_its_reading(text: Text, limit: Quantity, reading: Quantity) -> bool:
     start = text.breath(limit.cue_start)[0]
     if start < reading.end:
         return False
-    here = set(text.norms[max(0, reading.start - _NAMED) : reading.start])
+    here = set(text.norms[max(0, reading.start - NAMED) : reading.start])
     lead = set(text.norms[start : limit.cue_start])
     return bool(here & lead - text.trade.stop - text.trade.words["around_subject"])
-
-
-def _told_of(text: Text, q: Quantity, target: Quantity) -> str | None:
-    """Another place that the limit was told of: "high side 90, low should be 20", "rears all above 7"."""
-    start = q.cue_start
-    while start > target.end and text.tokens[start].gap == NO_BREAK:
-        start -= 1
-    if start < target.end or text.tokens[start].gap == NO_BREAK:
-        return None
-    here = {_singular(word) for word in text.norms[max(0, target.start - _NAMED) : start]}
-    elsewhere = text.trade.words["value_places"] - here - {"both"}
-    return next((w for w in text.norms[start : q.cue_start] if _singular(w) in elsewhere), None)
-
-
-def _own_name(text: Text, limit: Quantity, reading: Quantity) -> tuple[int, int] | None:
-    """What a limit behind a reading is told of, where that isn't named before the reading: tokens.
-
-    "cut-in is 8.2 bar, cut-out should be 10"; but "22 V at the plug, should be 24" and "6 mm play, maximum 2"
-    tell more of the reading.
-    """
-    start = _piece(text, limit, reading)
-    if start is None:
-        return None
-    breath = text.breath(reading.start)[0]
-    lead = {_singular(word) for word in text.norms[breath : reading.start]}
-    apart = text.tokens[start].gap > NO_BREAK
-    words = text.trade.words
-    spent = False
-    k = start
-    while k < limit.cue_start:
-        end, meanings = text.trade.conditions.at(text.norms, k)
-        if meanings:
-            k, spent = end, True
-            continue
-        if spent and text.component_at(k)[1]:
-            return None  # "with the engine running and the wheels on full lock, 130 at least"
-        if text.norm(k) in words["tells_where"] or text.norm(k) in words["shows_at"]:
-            return None
-        name = _name_of(text, reading, k, limit.cue_start)
-        more = text.norm(k) in words["told_behind_value"] or text.norm(k) in text.trade.quantity_words
-        behind = k == reading.end and not apart and (more or text.component_at(k)[1])  # "6 mm play"
-        if name is not None and not behind and not {_singular(w) for w in text.norms[k:name]} <= lead:
-            return k, name
-        k += 1
-    return None
-
-
-def _piece(text: Text, limit: Quantity, reading: Quantity) -> int | None:
-    """Where the words from a pause to a limit begin, behind the reading; else None."""
-    start = limit.cue_start
-    while start > reading.end and text.tokens[start].gap == NO_BREAK:
-        start -= 1
-    return start if start >= reading.end else None
-
-
-def other_condition(
-    text: Text, limit: Quantity, reading: Quantity, quantities: list[Quantity]
-) -> tuple[int, int] | None:
-    """The tokens before a limit that tell of another condition than the reading had, if they do.
-
-    "1.8 bar at idle, flat out it should be 4".
-    """
-    start = _piece(text, limit, reading)
-    if start is None or text.tokens[start].gap == NO_BREAK:
-        return None
-    breath = text.breath(reading.start)[0]
-    had = _conditions(text, quantities, reading, (breath, start))
-    told = _conditions(text, quantities, reading, (start, limit.cue_start))
-    return (start, limit.cue_start) if had and told and not had & told else None
-
-
-def _conditions(
-    text: Text, quantities: list[Quantity], reading: Quantity, span: tuple[int, int]
-) -> frozenset[str]:
-    """The conditions told in these tokens, by name or by number."""
-    named = {str(name) for _, _, name in text.find(text.trade.conditions, *span)}
-    counted = {str(o.value) for o in quantities_in(quantities, reading, span) if o.role == "condition"}
-    return frozenset(named | counted)
-
-
-def _holds_at(text: Text, limit: Quantity, reading: Quantity, quantities: list[Quantity]) -> str | None:
-    """ "24.1 V key on, should be 28 running": the condition behind a limit that it holds for, if another."""
-    start = limit.cue_start
-    if start < reading.end or not text.goes_on(limit.end) or text.breath(start) != text.breath(reading.start):
-        return None
-    end = text.trade.conditions.at(text.norms, limit.end)[0]
-    if end == limit.end:
-        behind = list(quantities_in(quantities, limit, (limit.end, limit.end + 3)))
-        end = behind[0].end if behind and behind[0].role == "condition" else end
-    had = _conditions(text, quantities, reading, (text.breath(start)[0], start))
-    told = _conditions(text, quantities, reading, (limit.end, end))
-    return text.said(limit.end, end) if had and told and not had & told else None
-
-
-def _name_of(text: Text, reading: Quantity, k: int, stop: int) -> int | None:
-    """The end of the name that begins at `k`: a component's, or of what is measured in the reading's unit."""
-    end, component = text.component_at(k)
-    if component and end <= stop:
-        return end
-    if reading.unit is None:
-        return None
-    if text.trade.quantity_words.get(text.norm(k)) == reading.unit.quantity:
-        return k + 1
-    ends = [
-        end
-        for one in text.trade.implied
-        if one.unit.quantity == reading.unit.quantity
-        for end, meanings in (one.near.at(text.norms, k),)
-        if meanings and end <= stop
-    ]
-    return max(ends, default=None)
-
-
-def _named_one(text: Text, limit: Quantity, before: list[Quantity]) -> Quantity | None:
-    """ "suction 0.6 bar, discharge 8 bar. Suction should be 1.5": the one that a limit names, of several.
-
-    `before`: those that it may be of, the nearest first. None where it names none of them, or the nearest.
-    """
-    values = [o for o in before if o.role == "value" and o.unit is not None and o.end <= limit.cue_start]
-    if len(values) < 2 or values[0].unit is None:
-        return None
-    start = max(text.breath(limit.cue_start)[0], values[0].end)
-    apart = [k for k in range(start, limit.cue_start) if text.tokens[k].gap > NO_BREAK]
-    said = text.norms[max([start, *apart]) : limit.cue_start]
-    words = text.trade.words
-    name = set(said) - text.trade.quantity_words.keys() - words["around_subject"] - text.trade.stop
-    if not name or len(said) > _LONG_NAME:
-        return None
-    for n, o in enumerate(values):
-        first = max(o.start - _NAMED, values[n + 1].end if n + 1 < len(values) else 0)
-        if name <= set(text.norms[first : o.start]):
-            same = o.unit is not None and o.unit.quantity == values[0].unit.quantity
-            return o if n and same else None
-    return None
-
-
-#: What a limit is of has at most so many words.
-_LONG_NAME = 5
-
-
-def _is_of(text: Text, reading: Quantity, own: tuple[int, int]) -> bool:
-    """Whether the limit's own name stands against another of its sort, which the reading was told of."""
-    joined = text.tokens[own[0]].gap == NO_BREAK
-    if joined and text.norm(own[0] - 1) not in text.trade.words["around_subject"]:
-        return False
-    if text.component_at(own[0])[1]:
-        return False
-    for k in range(text.breath(reading.start)[0], reading.start):
-        named = _name_of(text, reading, k, reading.start) is not None
-        if named and not text.component_at(k)[1]:
-            return True
-    return False
 
 
 def _place_behind(text: Text, q: Quantity) -> str | None:
@@ -249,10 +101,6 @@ def _place_behind(text: Text, q: Quantity) -> str | None:
     told = text.norm(q.end) if text.goes_on(q.end) else ""
     closed = not text.goes_on(q.end + 1) or text.norm(q.end + 1) in ("and", "to")
     return told if told in text.trade.words["value_places"] - {"before", "after", "both"} and closed else None
-
-
-def _singular(word: str) -> str:
-    return word.removesuffix("s")  # "rears all above 7"
 
 
 def _forget_size_as_new(text: Text, q: Quantity) -> None:
@@ -331,13 +179,13 @@ def _reading_for(text: Text, q: Quantity, at: int, quantities: list[Quantity]) -
         before[0].role = "value"  # "ejects in 11 seconds, no more than 15"
         return before[0]
     place = _place_behind(text, q)
-    named = _named_one(text, q, [o for o in before if fits(o, False)])
+    named = named_one(text, q, [o for o in before if fits(o, False)])
     if named is not None:
         return named
     for o in before:
         if o.role in ("max", "min", "nominal", "tolerance", "condition", "skip", "bare"):
             continue
-        if place is not None and place not in text.norms[max(0, o.start - _NAMED - 1) : o.start]:
+        if place is not None and place not in text.norms[max(0, o.start - NAMED - 1) : o.start]:
             continue
         if own_subject and o.end <= breath:
             break
@@ -465,7 +313,7 @@ def _of_another_size(text: Text, first: Quantity, second: Quantity) -> bool:
 
 def _on_the_other_side(text: Text, first: Quantity, second: Quantity) -> bool:
     """ "suction 1.2 bar and discharge only 9, I'd want fifteen": two sides of which no one limit is told."""
-    before = set(text.norms[max(text.breath(first.start)[0], first.start - _NAMED) : first.start])
+    before = set(text.norms[max(text.breath(first.start)[0], first.start - NAMED) : first.start])
     between = set(text.norms[first.end : second.start])
     pairs = (pair.split() for pair in text.trade.words["unlike_sides"])
     return any((a in before and b in between) or (b in before and a in between) for a, b in pairs)

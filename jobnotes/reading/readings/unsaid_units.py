@@ -18,7 +18,7 @@ from jobnotes.reading.speech.limit_phrases import bounds, limit_before
 from jobnotes.reading.speech.names import name_at
 from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import NO_BREAK, STOP
-from jobnotes.reading.trade.knowledge import Implied, Unit, convert
+from jobnotes.reading.trade.knowledge import Implied, Unit, breached
 
 #: What a reading was taken at has units of these quantities; no other number shares them.
 _TAKEN_AT = frozenset(("time", "distance", "speed", "rotational speed"))
@@ -209,7 +209,7 @@ def take_units(text: Text, quantities: list[Quantity]) -> None:
         if same_breath and changed_to(text, same_breath, q):
             q.unit = same_breath.unit
             continue
-        if last is not None and last.unit is not None and last.role == "value" and _is_now(text, last, q):
+        if last is not None and last.unit is not None and _is_now(text, last, q):
             q.unit = last.unit
             q.doubts.append(f"{_UNSAID}; {last.unit.ucum} as for the reading before")
             continue
@@ -335,7 +335,7 @@ def _is_now(text: Text, last: Quantity, q: Quantity) -> bool:
     """ "raise time was nine seconds, now five and a half": the same again, in the same unit."""
     between = text.norms[last.end : q.start]
     return (
-        last.unit is not None
+        last.role == "value"
         and "now" in between
         and set(between) <= text.trade.words["around_subject"] | text.trade.words["fillers"]
         and text.breath(last.start) == text.breath(q.start)
@@ -349,14 +349,8 @@ _SIGNED = frozenset(("pressure", "temperature", "voltage", "current", "ratio", "
 
 def _possible(text: Text, q: Quantity, unit: Unit) -> bool:
     """Whether a value may be in a unit that nobody said: -18 is no pressure in bar, and no volume."""
-    if q.value < 0 and unit.quantity not in _SIGNED:
-        return False
-    for one in text.trade.ranges:
-        if one.quantity == unit.quantity and not one.subject:
-            value = convert(text.trade, float(q.value), unit.ucum, one.unit)
-            if value is not None and not one.min <= value <= one.max:
-                return False
-    return True
+    signed = q.value >= 0 or unit.quantity in _SIGNED
+    return signed and breached(text.trade, float(q.value), unit.ucum) is None
 
 
 def _place_behind(text: Text, q: Quantity) -> set[str]:

@@ -654,6 +654,13 @@ def amount_before(text: Text, end: int, low: int = 0) -> tuple[Number, Unit] | N
     return None
 
 
+def amount_at(text: Text, number: Number) -> tuple[str, int] | None:
+    """(UCUM, end) of a unit of mass or volume right after `number`."""
+    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
+    measured = bool(meanings) and meanings[0][0].quantity in ("mass", "volume")
+    return (meanings[0][0].ucum, end) if measured else None
+
+
 #: The cue tables whose longer phrases open something new.
 _OPENINGS = ("headings", "photo.cues", "clock", "private.open")
 
@@ -690,8 +697,7 @@ def _told_more(text: Text, name: Name) -> bool:
     """Whether a word follows that no list goes on with: what is told is something else."""
     if not text.goes_on(name.end) or name.kind is None or name.definite or name.count is not None:
         return False
-    norm, words = text.norm(name.end), text.trade.words
-    return norm.isalpha() and norm in words["remains_of_a_thing"]
+    return text.norm(name.end) in text.trade.words["remains_of_a_thing"]
 
 
 def names_at(text: Text, i: int, limit: int) -> list[Name]:

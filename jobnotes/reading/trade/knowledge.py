@@ -202,6 +202,21 @@ class Trade:
         return self._tables[cues]
 
 
+def breached(trade: Trade, value: float, unit: str, subject: str = "") -> Range | None:
+    """The first range that `value`, in the UCUM unit, is outside of.
+
+    Ranges for one subject only ("air", "brake") count where its name is part of `subject`.
+    """
+    quantity, said = trade.units[unit].quantity, subject.casefold()
+    for one in trade.ranges:
+        if one.quantity != quantity or (one.subject and not any(s in said for s in one.subject)):
+            continue
+        converted = convert(trade, value, unit, one.unit)
+        if converted is not None and not one.min <= converted <= one.max:
+            return one
+    return None
+
+
 def convert(trade: Trade, value: float, unit: str, to: str) -> float | None:
     """`value` from one UCUM unit of units.toml to another, by pint; None if they measure different things."""
     if unit == to:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from jobnotes.reading.speech.names import name_at, names_at
+from jobnotes.reading.speech.names import amount_at, name_at, names_at
 from jobnotes.reading.speech.near import Near
-from jobnotes.reading.speech.numbers import Number
 from jobnotes.reading.speech.text import Draft, Text
 from jobnotes.reading.tokens import NO_BREAK
 from jobnotes.reading.trade.knowledge import PartAction
@@ -209,13 +208,6 @@ def laid_on(text: Text, works: Sequence[Work]) -> Iterator[Draft]:
         whole = name_at(text, i, at) or name
         part = Part(whole.text, "consumed", whole.count, whole.unit)
         yield Draft(part, i, end, score=0.88, keys=((i, at),))
-
-
-def amount_at(text: Text, number: Number) -> tuple[str, int] | None:
-    """(UCUM, end) of a unit of mass or volume right after `number`."""
-    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
-    measured = bool(meanings) and meanings[0][0].quantity in ("mass", "volume")
-    return (meanings[0][0].ucum, end) if measured else None
 
 
 def _weighed(text: Text, i: int) -> tuple[str | None, int]:

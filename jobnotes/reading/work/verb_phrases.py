@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from jobnotes.reading.speech.names import Name, amount_before, name_at, name_before, names_at, thing
+from jobnotes.reading.speech.names import (
+    Name,
+    amount_at,
+    amount_before,
+    name_at,
+    name_before,
+    names_at,
+    thing,
+)
 from jobnotes.reading.speech.numbers import Number
 from jobnotes.reading.speech.text import Text
 from jobnotes.reading.tokens import COMMA, NO_BREAK, STOP
@@ -452,10 +460,11 @@ def _poured_behind(text: Text, i: int, poured: Name | None) -> Name | None:
     number = text.number(i) if poured is not None and poured.unit is not None else None
     if number is None or poured is None or not text.goes_on(i):
         return None
-    end, meanings = text.trade.unit_forms.at(text.norms, number.end)
-    if not meanings or meanings[0][0].quantity not in ("volume", "mass"):
+    amount = amount_at(text, number)
+    if amount is None:
         return None
-    return replace(poured, start=i, end=end, count=number.value, unit=meanings[0][0].ucum)
+    unit, end = amount
+    return replace(poured, start=i, end=end, count=number.value, unit=unit)
 
 
 def _pieces_before(text: Text, end: int, start: int) -> Number | None:
